@@ -1,0 +1,116 @@
+"""What the program refuses to do, drawn as a tree.
+
+TallybedError                       every refusal; the command line exits 2, the dashboard shows a message
+├── StoreRefused                    the store cannot be used
+│   ├── StoreMissing                there is no store at that place
+│   ├── NotAStore                   the file is something else
+│   ├── StoreTooNew                 a newer program made it
+│   ├── StoreDamaged                the file is broken or was edited by hand
+│   └── StoreBusy                   another program holds it
+├── RecordsRefused                  cells that cannot be right; carries every fault
+├── UnknownName                     no trial, plot, measure or level of that name
+├── TrialState                      the trial is not at the point where this can be done
+├── ComparisonRefused               no honest comparison can be made of this table
+├── OrderImpossible                 no mix of packets meets what was asked
+└── FileRefused                     a file cannot be read or written
+
+Anything else that escapes is a fault of ours and keeps its traceback.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+
+class TallybedError(Exception):
+    """A refusal the caller can mend; its text says what is wrong, where, and what to do."""
+
+
+class StoreRefused(TallybedError):
+    """The store cannot be used as it is."""
+
+
+class StoreMissing(StoreRefused):
+    """There is no store at the named place."""
+
+
+class NotAStore(StoreRefused):
+    """The file is not a store of this program."""
+
+
+class StoreTooNew(StoreRefused):
+    """The store was made by a newer version of the program."""
+
+
+class StoreDamaged(StoreRefused):
+    """The store's file is broken, or its history of migrations was altered."""
+
+
+class StoreBusy(StoreRefused):
+    """Another process holds the store and did not let go in time."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One cell, row or file that cannot be right.
+
+    ``row`` counts as a spreadsheet does: the heading is row 1. ``row`` and ``column`` are None
+    where the fault concerns the whole file (or the whole row).
+    """
+
+    file: str
+    row: int | None
+    column: str | None
+    problem: str
+    remedy: str
+
+    def __str__(self) -> str:
+        place = [self.file]
+        if self.row is not None:
+            place.append(f"row {self.row}")
+        if self.column is not None:
+            place.append(f"column {self.column}")
+        return f"{', '.join(place)}: {self.problem} {self.remedy}"
+
+
+class RecordsRefused(TallybedError):
+    """Records that cannot be right; ``faults`` lists every one found and nothing was stored."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults = tuple(faults)
+        count = len(self.faults)
+        head = f"{count} fault{'s' if count != 1 else ''} found; nothing was stored."
+        super().__init__("\n".join([head, *(f"  {fault}" for fault in self.faults)]))
+
+
+class UnknownName(TallybedError):
+    """A name that nothing answers to; the message names the nearest that exists."""
+
+    def __init__(self, kind: str, name: str, known: Iterable[str]) -> None:
+        self.kind, self.name, self.known = kind, name, tuple(known)
+        near = get_close_matches(name, self.known, n=1)
+        if near:
+            hint = f"Did you mean {near[0]!r}?"
+        elif self.known:
+            hint = f"There are: {', '.join(self.known)}."
+        else:
+            hint = f"There is no {kind} yet."
+        super().__init__(f"No {kind} is called {name!r}. {hint}")
+
+
+class TrialState(TallybedError):
+    """The trial is not at the point of its season where this can be done."""
+
+
+class ComparisonRefused(TallybedError):
+    """No honest comparison can be made of this table; the text says why and what would mend it."""
+
+
+class OrderImpossible(TallybedError):
+    """No mix of packets meets what was asked."""
+
+
+class FileRefused(TallybedError):
+    """A file cannot be read or written where it was asked for."""

@@ -1,0 +1,224 @@
+"""The words of a trial: what a grower lays out, records and decides, as values.
+
+None always means *not recorded*; 0 means *looked for and none found*. Units stand in the names.
+Each type checks itself once, when it is made; nothing downstream checks again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+
+class AppliedTo(StrEnum):
+    """The piece of ground a treatment factor was given to as a whole."""
+
+    PLOT = "plot"
+    WHOLE_PLOT = "whole plot"
+    SPLIT_PLOT = "split plot"
+    STRIP = "strip"
+
+
+class Better(StrEnum):
+    """The direction in which a measure is welcome."""
+
+    HIGHER = "higher"
+    LOWER = "lower"
+
+
+class Outcome(StrEnum):
+    """What happened at a plot on a picking day: a zero and a missed pick are different facts."""
+
+    PICKED = "picked"
+    MISSED = "missed"
+
+
+class EventKind(StrEnum):
+    """What happened to a plot, or to the whole trial, beside the picking."""
+
+    LOST = "lost"
+    PINCHED = "pinched"
+    NETTED = "netted"
+    SPRAYED = "sprayed"
+    FROST = "frost"
+    NOTE = "note"
+
+
+class TrialStage(StrEnum):
+    """Where a trial stands in its season."""
+
+    LAID_OUT = "laid out"
+    PICKING = "picking"
+    CLOSED = "closed"
+
+
+@dataclass(frozen=True, slots=True)
+class Margin:
+    """A difference that does not matter to this grower, in the measure's unit or in per cent."""
+
+    value: float
+    percent: bool = False
+
+    def __post_init__(self) -> None:
+        if not self.value > 0:
+            raise ValueError(f"a margin is a positive number, not {self.value!r}")
+
+    def of(self, grand_mean: float) -> float:
+        """The margin in the measure's own unit; per cent are of the grand mean."""
+        return abs(grand_mean) * self.value / 100 if self.percent else self.value
+
+
+@dataclass(frozen=True, slots=True)
+class Factor:
+    """Something varied on purpose, with its levels and the ground each level was given to."""
+
+    name: str
+    levels: tuple[str, ...]
+    applied_to: AppliedTo = AppliedTo.PLOT
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """A question put to the beds in one season at one site."""
+
+    code: str
+    season: int
+    site: str
+    crop: str
+    question: str
+    factors: tuple[Factor, ...]
+    check: str | None
+    primary_measure: str
+    alpha: float
+    margin: Margin | None
+    shortest_length_cm: float
+    stage: TrialStage
+    plots: int
+    closed_on: date | None = None
+
+    def __post_init__(self) -> None:
+        if not 0 < self.alpha < 0.5:
+            raise ValueError(f"alpha lies between 0 and 0.5, not {self.alpha!r}")
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """A figure computed for each plot from its records."""
+
+    key: str
+    label: str
+    unit: str
+    better: Better
+    decimals: int
+    meaning: str
+
+
+MEASURES: tuple[Measure, ...] = (
+    Measure(
+        "stems_per_plant",
+        "stems per plant",
+        "stems/plant",
+        Better.HIGHER,
+        1,
+        "marketable stems of all cuts, divided by the plants living at the first cut",
+    ),
+    Measure(
+        "stems_per_plant_set",
+        "stems per plant set",
+        "stems/plant set",
+        Better.HIGHER,
+        1,
+        "marketable stems of all cuts, divided by the plants set out: losses count",
+    ),
+    Measure(
+        "stems_per_metre",
+        "stems per metre of bed",
+        "stems/m",
+        Better.HIGHER,
+        1,
+        "marketable stems of all cuts, divided by the plot's net length of bed",
+    ),
+    Measure(
+        "stem_length_cm",
+        "stem length",
+        "cm",
+        Better.HIGHER,
+        1,
+        "mean of the sampled stems, weighted by the stems cut each day",
+    ),
+    Measure(
+        "tall_share",
+        "tall share",
+        "share",
+        Better.HIGHER,
+        2,
+        "marketable stems at or above the shortest saleable length, of all marketable stems",
+    ),
+    Measure(
+        "marketable_share",
+        "marketable share",
+        "share",
+        Better.HIGHER,
+        2,
+        "marketable stems, of marketable and culled stems together",
+    ),
+    Measure(
+        "days_to_first_cut",
+        "days to first cut",
+        "days",
+        Better.LOWER,
+        0,
+        "days from transplanting to the first day a marketable stem was cut",
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Completeness:
+    """What a trial's records hold and lack at its closing."""
+
+    trial: str
+    plots: int
+    lost_plots: tuple[tuple[str, str], ...]  # (plot, reason)
+    plots_never_picked: tuple[str, ...]
+    missed_picks: tuple[tuple[str, int], ...]  # (plot, how many picking days were missed)
+    plots_without_stand: tuple[str, ...]
+    plots_without_samples: tuple[str, ...]
+    picking_days: int
+    first_cut: date | None
+    last_cut: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """The end of a trial's season."""
+
+    trial: str
+    closed_on: date
+    reason: str
+    completeness: Completeness
+
+
+@dataclass(frozen=True, slots=True)
+class SeedHouse:
+    """A seller of seed, with what it charges to send a parcel."""
+
+    name: str
+    currency: str
+    carriage: float
+    free_carriage_from: float | None
+    minimum_order: float
+
+
+@dataclass(frozen=True, slots=True)
+class SeedItem:
+    """One packet size of one variety at one house; ``price`` holds from ``from_packs`` packets on."""
+
+    house: str
+    item: str
+    variety: str
+    seeds: int
+    price: float
+    from_packs: int
+    available: bool

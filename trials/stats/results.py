@@ -1,0 +1,245 @@
+"""What a comparison says, as values: the parts of a ``Comparison`` and nothing that computes them.
+
+A figure that does not exist is None, never NaN. ``Levels`` names treatment levels as
+``((factor, level), ...)`` in the order of the treatment columns.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+Levels = tuple[tuple[str, str], ...]
+
+
+class LayoutKind(StrEnum):
+    """The layouts a comparison can be made of."""
+
+    COMPLETELY_RANDOMISED = "completely randomised"
+    COMPLETE_BLOCKS = "complete blocks"
+    LATIN_SQUARE = "latin square"
+    ROW_COLUMN = "rows and columns"
+    INCOMPLETE_BLOCKS = "incomplete blocks"
+    AUGMENTED_BLOCKS = "augmented blocks"
+    SPLIT_PLOT = "split-plot"
+    SPLIT_SPLIT_PLOT = "split-split-plot"
+    STRIPS = "strips"
+    SIDE_BY_SIDE = "side by side without replication"
+
+
+class Method(StrEnum):
+    """How the adjusted means and their errors were found."""
+
+    LEAST_SQUARES = "least squares"
+    STRATA = "strata"
+    REML = "REML + Kenward-Roger"
+    DESCRIPTION = "description only"
+
+
+class Verdict(StrEnum):
+    """What a pair comes to, in the grower's words."""
+
+    MORE = "more"
+    LESS = "less"
+    SAME = "the same for your purpose"
+    UNKNOWN = "cannot tell yet"
+
+
+@dataclass(frozen=True, slots=True)
+class FactorUnits:
+    """A factor, the unit it was applied to, and how many units carry each level."""
+
+    name: str
+    levels: tuple[str, ...]
+    unit: str
+    units_per_level: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NotReplicated:
+    """A factor the layout cannot test: why, and the cheapest layout that could."""
+
+    factor: str
+    reason: str
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """What the recorded layout is and what it can answer."""
+
+    kind: LayoutKind
+    factors: tuple[FactorUnits, ...]
+    not_replicated: tuple[NotReplicated, ...] = ()
+    confounded: tuple[tuple[str, ...], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Component:
+    """A source of variation, its estimated variance, and its degrees of freedom where exact.
+
+    ``mean_square`` is the stratum's mean square in the analysis by strata, else None.
+    ``variance`` may be negative in the exact analysis by strata.
+    """
+
+    source: str
+    variance: float
+    df: float | None
+    mean_square: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TermTest:
+    """The joint test of a term's contrasts among equally weighted adjusted means."""
+
+    term: str
+    num_df: float
+    den_df: float
+    F: float
+    p: float
+
+
+@dataclass(frozen=True, slots=True)
+class Mean:
+    """An adjusted mean; ``se``, ``df`` and the interval are None where the layout carries none."""
+
+    term: str
+    levels: Levels
+    n: int
+    mean: float
+    se: float | None
+    df: float | None
+    low: float | None
+    high: float | None
+    letters: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """``a`` minus ``b``, with the adjusted p-value and simultaneous interval of its family."""
+
+    term: str
+    a: Levels
+    b: Levels
+    within: Levels
+    difference: float
+    se: float
+    df: float
+    t: float
+    p: float
+    p_adjusted: float
+    low: float
+    high: float
+    verdict: Verdict
+    chance_by_randomisation: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AgainstBest:
+    """An entry less the best of the others: constrained limits, 0 at one end (Hsu 1984)."""
+
+    term: str
+    levels: Levels
+    within: Levels
+    low: float
+    high: float
+    could_be_best: bool
+
+
+@dataclass(frozen=True, slots=True)
+class LeastDifference:
+    """The least significant difference of a term; a range where it varies with the pair."""
+
+    term: str
+    value: float | None
+    smallest: float | None
+    largest: float | None
+    shown: bool
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """Something a reader must know before believing a figure."""
+
+    code: str
+    text: str
+    plots: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One check of the assumptions: its p-value or statistic and whether it raises no doubt."""
+
+    statistic: float
+    p: float
+    sound: bool
+
+
+@dataclass(frozen=True, slots=True)
+class OutlyingPlot:
+    """A plot whose externally studentised residual is too large for luck (Bonferroni)."""
+
+    plot: str
+    residual: float
+    studentised: float
+    p: float
+
+
+@dataclass(frozen=True, slots=True)
+class SecondOpinion:
+    """Another method's p-value for each term, and whether it agrees with the main analysis."""
+
+    method: str
+    p: tuple[tuple[str, float], ...]  # (term, p)
+    agrees: bool
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FragileVerdict:
+    """A term's verdict that turns when a single plot is left out."""
+
+    term: str
+    plot: str
+    p_without: float
+
+
+@dataclass(frozen=True, slots=True)
+class Solid:
+    """Whether the verdicts stand up; a part is None where it was not asked for or has no meaning."""
+
+    normality: Check | None = None
+    equal_spread: Check | None = None
+    outliers: tuple[OutlyingPlot, ...] = ()
+    randomisation: SecondOpinion | None = None
+    count_model: SecondOpinion | None = None
+    fragile: tuple[FragileVerdict, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Everything that one measure of one trial can honestly be made to say."""
+
+    measure: str
+    unit: str
+    plots: int
+    alpha: float
+    layout: Layout
+    method: Method
+    residual_df: float | None
+    components: tuple[Component, ...]
+    tests: tuple[TermTest, ...]
+    means: tuple[Mean, ...]
+    all_pairs: tuple[Pair, ...]
+    with_check: tuple[Pair, ...]
+    with_best: tuple[AgainstBest, ...]
+    least_differences: tuple[LeastDifference, ...]
+    cv_percent: float | None
+    grand_mean: float
+    relative_efficiency: float | None
+    solid: Solid
+    cautions: tuple[Caution, ...]
+    check: str | None = None
+    better: str = "higher"
+    margin: float | None = None
