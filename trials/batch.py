@@ -1,0 +1,78 @@
+"""Rows that are right: what records hands to the store, and what the store tells records it holds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+class Sheet(StrEnum):
+    """The kinds of file a season's records come in, in the order in which they must be stored."""
+
+    SITES = "sites"
+    SEASONS = "seasons"
+    VARIETIES = "varieties"
+    SEED_HOUSES = "seed_houses"
+    SEED_ITEMS = "seed_items"
+    SEED_LOTS = "seed_lots"
+    TRIALS = "trials"
+    PLOTS = "plots"
+    STAND_COUNTS = "stand_counts"
+    CUTS = "cuts"
+    STEM_SAMPLES = "stem_samples"
+    EVENTS = "events"
+    SCORES = "scores"
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A file that was read: its name, the SHA-256 of its bytes, and what it turned out to hold."""
+
+    file: str
+    sha256: str
+    sheet: Sheet
+    rows: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Batch:
+    """Judged rows by sheet, ready to be stored in one transaction.
+
+    Each frame has the columns of its sheet with their final types (text, whole numbers, floats,
+    ``datetime.date``); an empty cell is None (NA in number columns). Frames come in ``Sheet``
+    order and hold only rows that are not stored yet. ``already_held`` counts the rows that were
+    found in the store word for word and therefore left out.
+    """
+
+    frames: Mapping[Sheet, pd.DataFrame]
+    sources: tuple[Source, ...]
+    already_held: Mapping[Sheet, int]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Known:
+    """What the store already holds, as far as judging new rows needs it.
+
+    One frame a sheet, in the columns of that sheet; a sheet with no rows has an empty frame with
+    its columns. ``closed_trials`` take no more records.
+    """
+
+    frames: Mapping[Sheet, pd.DataFrame]
+    closed_trials: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """What a load did: rows added and rows that were there already, by sheet."""
+
+    added: tuple[tuple[Sheet, int], ...]
+    already_held: tuple[tuple[Sheet, int], ...]
+
+    @property
+    def nothing_new(self) -> bool:
+        return not any(count for _, count in self.added)
