@@ -1,0 +1,118 @@
+"""How numbers are written: the reader's units, sensible decimals, p-values that never lie."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+
+from trials.stats.results import Comparison
+from trials.units import CM_PER_INCH, M_PER_FOOT
+
+MINUS = "\u2212"
+
+
+class UnitSystem(StrEnum):
+    """The units a farm likes its figures in."""
+
+    METRIC = "metric"
+    US = "us"
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """One measure's way of being written: ``factor`` turns stored values into ``unit``."""
+
+    unit: str
+    factor: float = 1.0
+    decimals: int = 1
+
+    def number(self, value: float | None) -> str:
+        """The value without its unit; a dash where there is none."""
+        if value is None:
+            return "–"
+        text = f"{value * self.factor:,.{self.decimals}f}"
+        if float(text.replace(",", "")) == 0:
+            text = text.lstrip("-")
+        return text.replace("-", MINUS)
+
+    def signed(self, value: float) -> str:
+        """The value with its sign, as differences are written."""
+        text = self.number(value)
+        return text if text.startswith(MINUS) else f"+{text}"
+
+    def amount(self, value: float) -> str:
+        """The value with its unit, as in a sentence."""
+        number = self.number(value)
+        return f"{number} {self.unit}".strip() if self.unit != "%" else f"{number} %"
+
+    def interval(self, low: float | None, high: float | None) -> str:
+        """Two limits as 'low to high'."""
+        if low is None or high is None:
+            return "–"
+        return f"{self.number(low)} to {self.number(high)}"
+
+
+_US = {
+    "cm": ("in", 1 / CM_PER_INCH),
+    "stems/m": ("stems/ft", M_PER_FOOT),
+    "stems/m²": ("stems/sq ft", M_PER_FOOT**2),
+    "m": ("ft", 1 / M_PER_FOOT),
+}
+
+
+def figures_of(comparison: Comparison, system: UnitSystem = UnitSystem.METRIC) -> Figures:
+    """The way a comparison's figures are written: decimals follow the size of its errors."""
+    unit, factor = comparison.unit, 1.0
+    if unit == "share":
+        unit, factor = "%", 100.0
+    elif system is UnitSystem.US and unit in _US:
+        unit, factor = _US[unit]
+    errors = [pair.se for pair in comparison.all_pairs if pair.se > 0]
+    errors = errors or [mean.se for mean in comparison.means if mean.se]
+    if errors:
+        return Figures(unit, factor, _decimals(min(errors) * factor))
+    scale = abs(comparison.grand_mean) * factor
+    return Figures(unit, factor, _decimals(scale / 20) if scale else 1)
+
+
+def _decimals(error: float) -> int:
+    """Decimals that keep one to two meaningful digits of an error of this size."""
+    return min(max(0, math.ceil(-math.log10(error) + 0.3)), 6)
+
+
+def p_value(p: float, *limits: float) -> str:
+    """A p-value in as many digits as it takes not to round across any of ``limits`` (or to 0)."""
+    if p < 0.001:
+        return "p < 0.001"
+    for decimals in range(3, 9):
+        rounded = round(p, decimals)
+        if all((p < limit) == (rounded < limit) for limit in (*limits, 0.05)):
+            return f"p = {rounded:.{decimals}f}"
+    return f"p = {p:.8f}"
+
+
+def per_cent(share: float, decimals: int = 0) -> str:
+    """A share of one as per cent; never 0 % or 100 % for what is only nearly so."""
+    value = share * 100
+    text = f"{value:.{decimals}f}"
+    step = 10**-decimals
+    if float(text) == 0 and share > 0:
+        return f"under {step:g} %"
+    if float(text) == 100 and share < 1:
+        return f"over {100 - step:g} %"
+    return f"{text} %"
+
+
+def count(number: int, noun: str, plural: str | None = None) -> str:
+    """'1 plot', '3 plots'."""
+    return f"{number:,} {noun if number == 1 else plural or noun + 's'}"
+
+
+def listed(names: tuple[str, ...] | list[str], most: int = 8) -> str:
+    """'a, b and c'; long lists end in how many more there are."""
+    if len(names) > most:
+        return f"{', '.join(names[:most])} and {len(names) - most} more"
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} and {names[-1]}"

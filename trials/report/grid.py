@@ -1,0 +1,49 @@
+"""Plain-text tables for the terminal and for text files."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from unicodedata import category, east_asian_width
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A heading and the side to which its cells lean."""
+
+    heading: str
+    right: bool = False
+
+
+def grid(columns: Sequence[Column], rows: Sequence[Sequence[str]], indent: str = "  ") -> str:
+    """A table in text, one line a row, under its headings and a rule."""
+    cells = [[printable(cell) for cell in row] for row in rows]
+    widths = [
+        max(_width(column.heading), *(_width(row[i]) for row in cells), 1)
+        if cells
+        else _width(column.heading)
+        for i, column in enumerate(columns)
+    ]
+
+    def line(row: Sequence[str]) -> str:
+        padded = (
+            " " * (width - _width(cell)) + cell
+            if column.right
+            else cell + " " * (width - _width(cell))
+            for cell, width, column in zip(row, widths, columns, strict=True)
+        )
+        return (indent + "  ".join(padded)).rstrip()
+
+    rule = indent + "  ".join("─" * width for width in widths)
+    return "\n".join([line([c.heading for c in columns]), rule, *(line(row) for row in cells)])
+
+
+def printable(text: str) -> str:
+    """The text with control and direction-changing characters shown as '�'."""
+    return "".join("�" if category(c) in {"Cc", "Cf", "Cs"} else c for c in text)
+
+
+def _width(text: str) -> int:
+    return sum(
+        0 if category(c) in {"Mn", "Me"} else 2 if east_asian_width(c) in "WF" else 1 for c in text
+    )

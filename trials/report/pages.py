@@ -1,0 +1,88 @@
+"""What loading and closing say when they are done."""
+
+from __future__ import annotations
+
+from trials.batch import Added
+from trials.model import Closing, Completeness, Trial, TrialStage
+from trials.report.figures import count, listed
+from trials.report.grid import Column, grid
+
+STAGE_NEEDS = {
+    TrialStage.LAID_OUT: "waiting for its first cut",
+    TrialStage.PICKING: "being picked; close it after the frost",
+    TrialStage.CLOSED: "closed: compare it",
+}
+
+
+def load_page(added: Added, *, dry_run: bool = False) -> str:
+    """What a load added, sheet by sheet."""
+    held = dict(added.already_held)
+    rows = [
+        [sheet.value.replace("_", " "), f"{number:,}", f"{held.get(sheet, 0):,}"]
+        for sheet, number in added.added
+    ]
+    rows += [
+        [sheet.value.replace("_", " "), "0", f"{number:,}"]
+        for sheet, number in added.already_held
+        if sheet not in dict(added.added)
+    ]
+    columns = [Column("records"), Column("new", right=True), Column("already held", right=True)]
+    if dry_run:
+        end = "Every row is right. Nothing was stored: this was a dry run."
+    elif added.nothing_new:
+        end = "Nothing new: every row was in the store already. Nothing was changed."
+    else:
+        end = "All of it is stored."
+    return f"{grid(columns, rows)}\n\n{end}\n"
+
+
+def trials_page(trials: tuple[Trial, ...]) -> str:
+    """The trials of a store and what each needs next."""
+    if not trials:
+        return "No trial is in the store yet. Bring records in with: tallybed load FOLDER\n"
+    columns = [
+        Column("trial"),
+        Column("season", right=True),
+        Column("crop"),
+        Column("plots", right=True),
+        Column("what it needs next"),
+    ]
+    rows = [
+        [trial.code, str(trial.season), trial.crop, str(trial.plots), STAGE_NEEDS[trial.stage]]
+        for trial in trials
+    ]
+    return grid(columns, rows) + "\n"
+
+
+def closing_page(closing: Closing) -> str:
+    """A closed season: when, why, and what its records hold and lack."""
+    head = f"{closing.trial} closed on {closing.closed_on:%Y-%m-%d}: {closing.reason}"
+    lines = [f"  {line}" for line in completeness_lines(closing.completeness)]
+    return "\n".join([head, *lines]) + "\n"
+
+
+def completeness_lines(found: Completeness) -> list[str]:
+    """What the records hold and lack, a sentence a line; gaps come after what is whole."""
+    span = (
+        f", {found.first_cut:%Y-%m-%d} to {found.last_cut:%Y-%m-%d}"
+        if found.first_cut is not None and found.last_cut is not None
+        else ""
+    )
+    lines = [f"{count(found.plots, 'plot')}, {count(found.picking_days, 'picking day')}{span}."]
+    if found.lost_plots:
+        lost = listed([f"{plot} ({reason})" for plot, reason in found.lost_plots])
+        lines.append(f"Lost, left out of every figure: {lost}.")
+    if found.missed_picks:
+        total = sum(number for _, number in found.missed_picks)
+        plots = listed([f"{plot} ({number})" for plot, number in found.missed_picks])
+        lines.append(f"{count(total, 'pick')} missed, so these totals are short: {plots}.")
+    if found.plots_never_picked:
+        lines.append(f"Never picked, so not recorded: {listed(found.plots_never_picked)}.")
+    if found.plots_without_stand:
+        plots = listed(found.plots_without_stand)
+        lines.append(f"Living plants never counted, so no stems per plant: {plots}.")
+    if found.plots_without_samples:
+        lines.append(f"No stem measured, so no length: {listed(found.plots_without_samples)}.")
+    if len(lines) == 1:
+        lines.append("Nothing is missing.")
+    return lines
