@@ -1,4 +1,4 @@
-"""Rows that are right: what records hands to the store, and what the store tells records it holds."""
+"""Rows that are right, on their way from records to the store, and what the store holds."""
 
 from __future__ import annotations
 
@@ -52,6 +52,14 @@ class Batch:
     frames: Mapping[Sheet, pd.DataFrame]
     sources: tuple[Source, ...]
     already_held: Mapping[Sheet, int]
+
+    @property
+    def as_added(self) -> Added:
+        """What storing this batch would add."""
+        return Added(
+            tuple((sheet, len(frame)) for sheet, frame in self.frames.items()),
+            tuple(self.already_held.items()),
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)

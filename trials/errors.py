@@ -1,6 +1,6 @@
 """What the program refuses to do, drawn as a tree.
 
-TallybedError                       every refusal; the command line exits 2, the dashboard shows a message
+TallybedError                       every refusal: exit code 2, or a message on the page
 ├── StoreRefused                    the store cannot be used
 │   ├── StoreMissing                there is no store at that place
 │   ├── NotAStore                   the file is something else

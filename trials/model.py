@@ -213,7 +213,7 @@ class SeedHouse:
 
 @dataclass(frozen=True, slots=True)
 class SeedItem:
-    """One packet size of one variety at one house; ``price`` holds from ``from_packs`` packets on."""
+    """A packet size of a variety at a house; ``price`` holds from ``from_packs`` packets on."""
 
     house: str
     item: str

@@ -235,9 +235,11 @@ def solid_line(comparison: Comparison) -> str:
         doubts.append("some levels vary more than others")
     if solid.outliers:
         doubts.append(f"outlying: {listed([item.plot for item in solid.outliers])}")
-    for opinion in (solid.randomisation, solid.count_model):
-        if opinion is not None and not opinion.agrees:
-            doubts.append(f"{opinion.method} disagrees. {opinion.note}".strip())
+    doubts += [
+        f"{opinion.method} disagrees. {opinion.note}".strip()
+        for opinion in (solid.randomisation, solid.count_model)
+        if opinion is not None and not opinion.agrees
+    ]
     if solid.fragile:
         doubts.append(
             "turns on one plot: "

@@ -207,7 +207,7 @@ class FragileVerdict:
 
 @dataclass(frozen=True, slots=True)
 class Solid:
-    """Whether the verdicts stand up; a part is None where it was not asked for or has no meaning."""
+    """Whether the verdicts stand up; a part is None where it was not asked for or means nothing."""
 
     normality: Check | None = None
     equal_spread: Check | None = None

@@ -1,4 +1,4 @@
-"""What a comparison is given: one value a plot, the labels of its layout, and the question asked."""
+"""What a comparison is given: one value a plot, the labels of its layout, and the question."""
 
 from __future__ import annotations
 

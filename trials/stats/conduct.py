@@ -1,0 +1,121 @@
+"""What the conduct of a trial does to its comparison: cautions from how the plots were kept."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from trials.stats.results import Caution
+
+LATE_STOP = timedelta(days=10)
+
+
+@dataclass(frozen=True, slots=True)
+class PlotConduct:
+    """How one plot was kept: planting, losses, and the days on which it was picked."""
+
+    plot: str
+    treatment: str
+    transplanted_on: date | None
+    plants_set: int | None
+    living: int | None
+    lost_reason: str | None
+    missed_picks: int
+    last_cut: date | None
+
+
+def conduct_cautions(plots: tuple[PlotConduct, ...]) -> tuple[Caution, ...]:
+    """Cautions about lost plots, missed picks, planting dates, stands and early stops.
+
+    Each names its plots. Nothing is corrected: a reader decides what to leave out.
+    """
+    found = (
+        _lost(plots),
+        _missed(plots),
+        _planting_dates(plots),
+        _thin_stands(plots),
+        _early_stops(plots),
+    )
+    return tuple(caution for caution in found if caution is not None)
+
+
+def _lost(plots: tuple[PlotConduct, ...]) -> Caution | None:
+    lost = [plot for plot in plots if plot.lost_reason is not None]
+    if not lost:
+        return None
+    reasons = ", ".join(f"{plot.plot}: {plot.lost_reason}" for plot in lost)
+    return Caution(
+        "lost-plots",
+        f"Lost plots are left out, not counted as zero ({reasons}).",
+        tuple(plot.plot for plot in lost),
+    )
+
+
+def _missed(plots: tuple[PlotConduct, ...]) -> Caution | None:
+    missed = tuple(plot.plot for plot in plots if plot.missed_picks and plot.lost_reason is None)
+    if not missed:
+        return None
+    return Caution(
+        "missed-picks",
+        "Some picks were missed, so the season totals of these plots are short of what they bore. "
+        "Compare again without them to see whether a verdict turns.",
+        missed,
+    )
+
+
+def _planting_dates(plots: tuple[PlotConduct, ...]) -> Caution | None:
+    days = Counter(plot.transplanted_on for plot in plots if plot.transplanted_on is not None)
+    if len(days) < 2:
+        return None
+    usual = days.most_common(1)[0][0]
+    odd = tuple(plot.plot for plot in plots if plot.transplanted_on not in (None, usual))
+    return Caution(
+        "planting-dates",
+        f"Not all plots were planted on {usual:%Y-%m-%d}; a later planting can look like a "
+        "poorer variety.",
+        odd,
+    )
+
+
+def _thin_stands(plots: tuple[PlotConduct, ...]) -> Caution | None:
+    """Plots that kept under three quarters of the stand that the other plots kept."""
+    kept = {
+        plot.plot: plot.living / plot.plants_set
+        for plot in plots
+        if plot.living is not None and plot.plants_set
+    }
+    if not kept:
+        return None
+    usual = _median(kept)
+    thin = tuple(plot for plot, share in kept.items() if share < 0.75 * usual)
+    if not thin:
+        return None
+    return Caution(
+        "thin-stands",
+        "These plots lost many more plants than the others; figures per plant flatter them, "
+        "because plants with room bear more.",
+        thin,
+    )
+
+
+def _median(shares: Mapping[str, float]) -> float:
+    ordered = sorted(shares.values())
+    return ordered[len(ordered) // 2]
+
+
+def _early_stops(plots: tuple[PlotConduct, ...]) -> Caution | None:
+    last = {plot.plot: plot.last_cut for plot in plots if plot.last_cut is not None}
+    if not last:
+        return None
+    latest = max(last.values())
+    early = tuple(plot for plot, day in last.items() if latest - day > LATE_STOP)
+    if not early:
+        return None
+    return Caution(
+        "early-stops",
+        f"Picking went on to {latest:%Y-%m-%d}, but these plots have no record in its last "
+        f"{LATE_STOP.days} days: either they had stopped flowering or somebody forgot them.",
+        early,
+    )
