@@ -1,0 +1,53 @@
+"""Numbers are written so that they cannot be misread."""
+
+from __future__ import annotations
+
+import pytest
+
+from trials.report.figures import Figures, count, listed, p_value, per_cent
+
+
+@pytest.mark.parametrize(
+    ("p", "shown"),
+    [
+        (0.0, "p < 0.001"),
+        (0.0004, "p < 0.001"),
+        (0.0497, "p = 0.0497"),  # never 0.05
+        (0.04999, "p = 0.04999"),
+        (0.05, "p = 0.050"),
+        (0.0486, "p = 0.049"),
+        (0.3453, "p = 0.345"),
+        (1.0, "p = 1.000"),
+    ],
+)
+def test_p_never_rounds_across_the_line(p: float, shown: str) -> None:
+    assert p_value(p) == shown
+
+
+def test_p_respects_the_trials_own_line() -> None:
+    assert p_value(0.0998, 0.10) == "p = 0.0998"
+
+
+@pytest.mark.parametrize(
+    ("share", "shown"),
+    [(0.0, "0 %"), (0.001, "under 1 %"), (0.5, "50 %"), (0.9999, "over 99 %"), (1.0, "100 %")],
+)
+def test_chances_are_never_certain_by_rounding(share: float, shown: str) -> None:
+    assert per_cent(share) == shown
+
+
+def test_figures_convert_and_sign() -> None:
+    inches = Figures("in", 1 / 2.54, 1)
+    assert inches.amount(25.4) == "10.0 in"
+    assert inches.signed(-2.54) == "−1.0"
+    assert inches.signed(2.54) == "+1.0"
+    assert inches.number(-0.01) == "0.0"
+    assert inches.number(None) == "–"
+
+
+def test_lists_and_counts() -> None:
+    assert listed(["a"]) == "a"
+    assert listed(["a", "b", "c"]) == "a, b and c"
+    assert listed([str(i) for i in range(10)]).endswith("and 2 more")
+    assert count(1, "plot") == "1 plot"
+    assert count(1200, "plot") == "1,200 plots"
