@@ -1,0 +1,113 @@
+"""The README is live: its lines run, its commands exist, its tables are the program's."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from pathlib import Path
+
+import click
+import pytest
+
+from trials.batch import Sheet
+from trials.records.sheets import FORMS, Need
+from trials.stats.results import Verdict
+
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+
+def code_lines(text: str, language: str) -> list[str]:
+    """Every line of the fenced blocks of a language, continued lines joined."""
+    blocks = re.findall(rf"^[ ]*```{language}\n(.*?)^[ ]*```", text, flags=re.MULTILINE | re.DOTALL)
+    lines = "".join(blocks).replace("\\\n", " ").splitlines()
+    return [" ".join(line.split()) for line in lines if line.strip()]
+
+
+def tallybed_lines() -> list[str]:
+    return [line for line in code_lines(README, "sh") if line.startswith("tallybed ")]
+
+
+def table_row(first_cell: str) -> list[str]:
+    (row,) = [line for line in README.splitlines() if line.startswith(f"| {first_cell} |")]
+    return [cell.strip() for cell in row.strip("|").split("|")]
+
+
+def set_up_lines(language: str, ending: str) -> list[str]:
+    return [line for line in code_lines(README, language) if re.search(ending, line)]
+
+
+@pytest.mark.parametrize(
+    ("ending", "extra"), [(r"tallybed demo$", "."), (r"-m pytest\b.*$", "'.[test]'")]
+)
+def test_one_line_does_it_all_on_either_system(ending: str, extra: str) -> None:
+    (posix,) = set_up_lines("sh", ending)
+    (windows,) = set_up_lines("powershell", ending)
+    make, install, run = posix.split(" && ")
+    assert make == "python3 -m venv .venv"
+    assert install == f".venv/bin/python -m pip install -q -c requirements.lock -e {extra}"
+    as_on_windows = [
+        make.replace("python3", "py -3"),
+        *(step.replace(".venv/bin/", ".venv\\Scripts\\") for step in (install, run)),
+    ]
+    assert windows.split("; ") == as_on_windows
+
+
+def test_the_continuous_check_runs_the_same_line() -> None:
+    pattern = re.search(
+        r"test_line=\$\(grep -E '(.*?)' README\.md\)", (ROOT / ".ci/run").read_text()
+    )
+    assert pattern
+    matched = [line for line in README.splitlines() if re.search(pattern[1], line)]
+    assert matched == set_up_lines("sh", r"-m pytest\b")
+
+
+def test_there_are_commands_to_check() -> None:
+    assert len(tallybed_lines()) >= 5
+
+
+@pytest.mark.parametrize("line", tallybed_lines())
+def test_every_command_shown_exists_with_its_options(line: str) -> None:
+    from trials.cli import tallybed
+
+    words = shlex.split(line, comments=True)[1:]
+    shown: click.Command = tallybed
+    if not words[0].startswith("-"):
+        assert words[0] in tallybed.commands
+        shown = tallybed.commands[words[0]]
+    known = {name for parameter in shown.params for name in parameter.opts} | {"--help"}
+    options = {word.partition("=")[0] for word in words if word.startswith("--")}
+    assert options <= known
+
+
+def test_every_command_is_shown() -> None:
+    from trials.cli import tallybed
+
+    mentioned = set(re.findall(r"\btallybed ([a-z]+)\b", README))
+    assert set(tallybed.commands) <= mentioned
+
+
+@pytest.mark.parametrize("sheet", Sheet)
+def test_every_file_is_described_as_it_is_read(sheet: Sheet) -> None:
+    described = table_row(f"`{sheet}.csv`")[2]
+    columns = re.sub(r" \([^)]*\)|, a column for each factor", "", described)
+    form = FORMS[sheet]
+    assert form.factor_columns == ("a column for each factor" in described)
+    assert columns.split(", ") == [
+        column.name + ("" if column.need is Need.FILLED else "?") for column in form.columns
+    ]
+
+
+@pytest.mark.parametrize("verdict", Verdict)
+def test_every_verdict_is_explained(verdict: Verdict) -> None:
+    first_cells = [row.split("|")[1] for row in README.splitlines() if row.startswith("| ")]
+    explained = {words.strip() for cell in first_cells for words in cell.split(",")}
+    assert verdict.value in explained
+
+
+@pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README.md", "DEVELOPERS.md"])
+def test_links_lead_somewhere(text: str) -> None:
+    targets = re.findall(r"\]\(([^)#\s]+)[^)]*\)", text)
+    broken = [to for to in targets if "://" not in to and not (ROOT / to).exists()]
+    assert not broken
