@@ -11,6 +11,7 @@ TallybedError                       every refusal: exit code 2, or a message on 
 ├── UnknownName                     no trial, plot, measure or level of that name
 ├── TrialState                      the trial is not at the point where this can be done
 ├── ComparisonRefused               no honest comparison can be made of this table
+│   └── NotConverged                no stable estimate of the variances was reached
 ├── OrderImpossible                 no mix of packets meets what was asked
 └── FileRefused                     a file cannot be read or written
 
@@ -106,6 +107,10 @@ class TrialState(TallybedError):
 
 class ComparisonRefused(TallybedError):
     """No honest comparison can be made of this table; the text says why and what would mend it."""
+
+
+class NotConverged(ComparisonRefused):
+    """The search for the variances of the larger units came to no stable answer."""
 
 
 class OrderImpossible(TallybedError):

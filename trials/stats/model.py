@@ -83,6 +83,7 @@ class Fit:
     fitted: Floats
     leverage: Floats
     estimable_basis: Floats  # (c, r) orthonormal basis of the estimable contrasts' row space
+    unit_effects: tuple[Floats, ...] = ()  # REML's predictions (count,) for each random grouping
 
     def estimable(self, contrasts: Floats) -> NDArray[np.bool_]:
         """Which rows of ``contrasts`` (m, c) the layout can estimate."""
@@ -92,7 +93,7 @@ class Fit:
 
     def estimates(self, contrasts: Floats) -> tuple[Floats, Floats, Floats]:
         """Estimate, standard error and degrees of freedom (each (m,)) of each row."""
-        variance = np.einsum("ij,jk,ik->i", contrasts, self.cov, contrasts)
+        variance = np.einsum("ij,ij->i", contrasts @ self.cov, contrasts)
         return (
             contrasts @ self.means,
             np.sqrt(np.maximum(variance, 0.0)),
