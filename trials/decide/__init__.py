@@ -1,1 +1,71 @@
-"""Tallybed."""
+"""Deciding: what next season may bring, what to reorder, and the seed order that gets it.
+
+Values in, values out: this package knows no database, file, terminal or screen, and no wording
+beyond the sentences of its rules.
+"""
+
+from trials.decide.order import order
+from trials.decide.outlook import Outlook, Swing, SwingSource, outlook, rescreened
+from trials.decide.packets import (
+    Need,
+    OrderLine,
+    Parcel,
+    SeedOrder,
+    Unfilled,
+    UnfilledReason,
+    seed_prices,
+)
+from trials.decide.prospects import EntryOutlook, Terms
+from trials.decide.rules import (
+    RULES_IN_WORDS,
+    Quantity,
+    Reason,
+    ReasonCode,
+    Rule,
+    Rules,
+    TieBreaker,
+    Verdict,
+)
+from trials.decide.seeds import (
+    Raising,
+    SeedsWanted,
+    seeds_for_beds,
+    seeds_for_stems,
+    seeds_to_buy,
+)
+from trials.decide.standings import Standing, standings
+from trials.decide.two_stage import SeasonMeans
+
+__all__ = [
+    "RULES_IN_WORDS",
+    "EntryOutlook",
+    "Need",
+    "OrderLine",
+    "Outlook",
+    "Parcel",
+    "Quantity",
+    "Raising",
+    "Reason",
+    "ReasonCode",
+    "Rule",
+    "Rules",
+    "SeasonMeans",
+    "SeedOrder",
+    "SeedsWanted",
+    "Standing",
+    "Swing",
+    "SwingSource",
+    "Terms",
+    "TieBreaker",
+    "Unfilled",
+    "UnfilledReason",
+    "Verdict",
+    "order",
+    "outlook",
+    "rescreened",
+    "seed_prices",
+    "seeds_for_beds",
+    "seeds_for_stems",
+    "seeds_to_buy",
+    "standings",
+]

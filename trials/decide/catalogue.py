@@ -1,0 +1,135 @@
+"""What the seed houses offer towards the needs of an order, checked once and in whole cents."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from itertools import groupby
+
+from trials.decide.packets import Need
+from trials.errors import OrderImpossible, UnknownName
+from trials.model import SeedHouse, SeedItem
+
+
+@dataclass(frozen=True, slots=True)
+class Tier:
+    """Every pack costs ``cents`` once at least ``least`` and at most ``most`` are bought."""
+
+    least: int
+    most: int
+    cents: int
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A packet size of a variety at a house, with its prices by quantity."""
+
+    house: str
+    item: str
+    variety: str
+    seeds: int
+    tiers: tuple[Tier, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class HouseTerms:
+    """A house's charges, in cents; ``free_from`` None where carriage is never free."""
+
+    name: str
+    carriage: int
+    free_from: int | None
+    minimum: int
+
+
+@dataclass(frozen=True, slots=True)
+class Catalogue:
+    """The offers and houses that bear on the needs, sorted, in one currency."""
+
+    offers: tuple[Offer, ...]
+    houses: tuple[HouseTerms, ...]
+    unavailable: tuple[SeedItem, ...]
+    currency: str | None
+
+
+def cents(amount: float, what: str) -> int:
+    """An amount of money in whole cents; refused where it is not."""
+    exact = Decimal(repr(float(amount))) * 100
+    if exact != exact.to_integral_value() or exact < 0:
+        raise OrderImpossible(f"{what} is {amount}: give it in whole cents, not below 0.")
+    return int(exact)
+
+
+def catalogue(
+    needs: Sequence[Need], items: Sequence[SeedItem], houses: Sequence[SeedHouse]
+) -> Catalogue:
+    """What is on offer for ``needs``.
+
+    Refused: an item of a house that is not among ``houses``, one item with two sizes or varieties
+    or twice the same price break, money in fractions of a cent, and houses of several currencies.
+    """
+    wanted = {need.variety: need.seeds for need in needs}
+    bearing = [item for item in items if item.variety in wanted]
+    known = {house.name: house for house in houses}
+    for item in bearing:
+        if item.house not in known:
+            raise UnknownName("seed house", item.house, known)
+    available = sorted(
+        (item for item in bearing if item.available),
+        key=lambda item: (item.house, item.item, item.from_packs),
+    )
+    used = [known[name] for name in sorted({item.house for item in available})]
+    currencies = sorted({house.currency for house in used})
+    if len(currencies) > 1:
+        quoted = ", ".join(f"{house.name} in {house.currency}" for house in used)
+        raise OrderImpossible(
+            f"Prices in different currencies cannot be added up: {quoted}. "
+            "Order from the houses of one currency at a time."
+        )
+    terms = {house.name: _terms(house) for house in used}
+    offers = tuple(
+        _offer(list(rows), terms[house], wanted)
+        for (house, _), rows in groupby(available, key=lambda item: (item.house, item.item))
+    )
+    return Catalogue(
+        offers=offers,
+        houses=tuple(terms.values()),
+        unavailable=tuple(item for item in bearing if not item.available),
+        currency=currencies[0] if currencies else None,
+    )
+
+
+def _terms(house: SeedHouse) -> HouseTerms:
+    free = house.free_carriage_from
+    return HouseTerms(
+        name=house.name,
+        carriage=cents(house.carriage, f"the carriage of {house.name}"),
+        free_from=None if free is None else cents(free, f"free carriage at {house.name}"),
+        minimum=cents(house.minimum_order, f"the minimum order of {house.name}"),
+    )
+
+
+def _offer(rows: list[SeedItem], house: HouseTerms, wanted: dict[str, int]) -> Offer:
+    first = rows[0]
+    name = f"{first.item} at {first.house}"
+    if len({(row.variety, row.seeds) for row in rows}) > 1:
+        raise OrderImpossible(f"{name} is listed with different varieties or packet sizes.")
+    starts = [row.from_packs for row in rows]
+    if len(set(starts)) < len(starts):
+        raise OrderImpossible(f"{name} has two prices from the same number of packs.")
+    prices = [cents(row.price, f"the price of {name}") for row in rows]
+    last = _most_packs(first.seeds, wanted[first.variety], starts[-1], prices[-1], house)
+    mosts = [*(start - 1 for start in starts[1:]), last]
+    tiers = tuple(Tier(*tier) for tier in zip(starts, mosts, prices, strict=True))
+    return Offer(first.house, first.item, first.variety, first.seeds, tiers)
+
+
+def _most_packs(seeds: int, wanted: int, last_break: int, price: int, house: HouseTerms) -> int:
+    """More packs than this never pay.
+
+    One pack fewer would still cover the whole need alone, keep the lowest price, and reach the
+    house's minimum and its free carriage alone.
+    """
+    threshold = max(house.minimum, house.free_from or 0)
+    to_threshold = -(-threshold // price) if price else 0
+    return max(-(-wanted // seeds), last_break, to_threshold)
