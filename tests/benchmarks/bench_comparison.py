@@ -11,6 +11,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -60,7 +61,7 @@ def by_statsmodels(frame: pd.DataFrame, formula: str, factor: str) -> float:
 
     fitted = ols(formula, frame).fit()
     table = anova_lm(fitted)
-    pairwise_tukeyhsd(frame[formula.split()[0]], frame[factor])
+    pairwise_tukeyhsd(frame[formula.partition(" ")[0]], frame[factor])
     return float(table.loc[f"C({factor})", "F"])
 
 
@@ -110,9 +111,7 @@ def invented_farm(repeats: int) -> None:
             line(
                 f"{trial.code}: {len(plots)} plots, {trial.primary_measure}",
                 median_ms(
-                    lambda trial=trial, plots=plots: season.compare_plots(
-                        trial, plots, None, season.Asked()
-                    ),
+                    partial(season.compare_plots, trial, plots, None, season.Asked()),
                     max(3, repeats // 5),
                 ),
             )
