@@ -11,6 +11,7 @@ import pytest
 
 from trials.batch import Sheet
 from trials.records.sheets import FORMS, Need
+from trials.decide.rules import Verdict as Choice
 from trials.stats.results import Verdict
 
 ROOT = Path(__file__).parent.parent
@@ -99,8 +100,8 @@ def test_every_file_is_described_as_it_is_read(sheet: Sheet) -> None:
     ]
 
 
-@pytest.mark.parametrize("verdict", Verdict)
-def test_every_verdict_is_explained(verdict: Verdict) -> None:
+@pytest.mark.parametrize("verdict", [*Verdict, *Choice])
+def test_every_verdict_is_explained(verdict: Verdict | Choice) -> None:
     first_cells = [row.split("|")[1] for row in README.splitlines() if row.startswith("| ")]
     explained = {words.strip() for cell in first_cells for words in cell.split(",")}
     assert verdict.value in explained
