@@ -1,1 +1,52 @@
-"""Tallybed."""
+"""The only judge of raw cells: files in, rows that are right out, or every fault at once.
+
+``read`` reads the plain files of a season. Text is cut into cells (``reading``), headings tell
+the kind of file (``headings``), each cell is judged by its column (``sheets``, ``cells``,
+``judging``), rows that came twice or are stored are set apart (``holding``), and the rest is
+judged against everything else (``crossing`` with ``ground``, ``levels``, ``picking``,
+``events`` and ``purchases``). Nothing is guessed, and nothing here knows a database.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trials.records.factors import read_factors
+
+if TYPE_CHECKING:
+    from trials.batch import Batch, Known
+
+__all__ = ["read", "read_factors"]
+
+
+def read(paths: Sequence[Path], known: Known) -> Batch:
+    """Read files of records, judge them together, and return the rows that are new.
+
+    Parameters
+    ----------
+    paths
+        CSV files, or folders of which every CSV file is read. A file's kind is told by its
+        headings; files may refer to each other and to what is known.
+    known
+        What the store holds already.
+
+    Returns
+    -------
+    Batch
+        Typed rows by sheet, in the order of ``Sheet``; rows the store holds word for word are
+        left out and counted. Text is ``str`` or None in object columns, whole numbers are
+        ``Int64`` and other numbers ``Float64`` (NA where empty), days are ``datetime.date`` or
+        None. ``factors`` of a trial reads ``"pinch on whole plots; variety on plots"`` exactly,
+        ``margin`` reads ``"3"`` or ``"10 %"``, ``available`` reads ``"yes"`` or ``"no"``.
+        Each factor of the plots is a column of text after the sheet's own.
+
+    Raises
+    ------
+    RecordsRefused
+        Something cannot be right; it lists every fault found, or the first 200 and how many more.
+    """
+    from trials.records.season_files import read_files
+
+    return read_files(paths, known)

@@ -1,0 +1,66 @@
+"""Rules of events: what happened to a plot, or to a whole trial, beside the picking."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from trials.model import EventKind
+from trials.records.faults import Faults, Wrong, shown
+from trials.records.judging import Judged
+from trials.records.picking import filled, outside_season, trial_of
+from trials.records.world import TrialFacts, World, records
+
+
+def plot_is_of_the_trial(judged: Judged, world: World, faults: Faults) -> None:
+    """The plot of an event lies in the trial of the event."""
+    other = []
+    for trial, plot in records(judged.frame, "trial", "plot"):
+        facts = world.plots.get(plot)
+        other.append(
+            trial is not None
+            and facts is not None
+            and facts.trial is not None
+            and facts.trial.code != trial
+        )
+
+    def words(record: int) -> Wrong:
+        plot = judged.cell(record, "plot")
+        return Wrong(
+            f"Plot {shown(plot)} lies in the trial {shown(trial_of(world.plots[plot]).code)}.",
+            "Correct the plot or the trial.",
+        )
+
+    judged.fault(faults, np.array(other, dtype=bool), "plot", words)
+
+
+def event_within_season(judged: Judged, world: World, faults: Faults) -> None:
+    """An event happens in the season of its trial."""
+    outside: dict[int, TrialFacts] = {}
+    for record, (code, day) in enumerate(records(judged.frame, "trial", "happened_on")):
+        trial = world.trials.get(code)
+        if trial is None or trial.starts_on is None or trial.ends_on is None or day is None:
+            continue
+        if not trial.starts_on <= day <= trial.ends_on:
+            outside[record] = trial
+    judged.fault(
+        faults,
+        np.isin(np.arange(len(judged)), list(outside)),
+        "happened_on",
+        lambda record: outside_season(judged, record, "happened_on", outside[record]),
+    )
+
+
+def loss_has_plot_and_reason(judged: Judged, world: World, faults: Faults) -> None:
+    """A loss says which plot was lost, and why."""
+    lost = (judged.frame["kind"] == EventKind.LOST.value).to_numpy(dtype=bool)
+    for column, remedy in (
+        ("plot", "Write the plot that was lost; a whole trial is lost plot by plot."),
+        ("reason", "Write why the plot was lost: its measures are left out for that reason."),
+    ):
+        wrong = Wrong("A plot was lost, but this cell is empty.", remedy)
+        judged.fault(
+            faults,
+            lost & ~filled(judged, column) & judged.clear(column),
+            column,
+            wrong,
+        )

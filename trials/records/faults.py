@@ -1,0 +1,101 @@
+"""What is found wrong, where, and how it is told."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+from trials.errors import Fault, RecordsRefused
+
+LISTED_AT_MOST = 200
+_SHOWN_CHARACTERS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Wrong:
+    """What is wrong with a cell and what to do, before it is said where the cell stands."""
+
+    problem: str
+    remedy: str
+
+
+def shown(text: str) -> str:
+    """Text from a cell as it may stand in a message: in quotes, on one line, not too long."""
+    cut = text if len(text) <= _SHOWN_CHARACTERS else text[:_SHOWN_CHARACTERS] + "…"
+    return "'" + "".join(c if c.isprintable() else repr(c)[1:-1] for c in cut) + "'"
+
+
+def nearest(name: str, names: Iterable[str]) -> str | None:
+    """The valid name most like the one given, or None where none is alike."""
+    plain = {other.casefold(): other for other in names}
+    near = get_close_matches(name.casefold(), plain, n=1)
+    return plain[near[0]] if near else None
+
+
+def hint(name: str, names: Iterable[str], otherwise: str) -> str:
+    """A remedy that offers the nearest valid name, or the few that there are."""
+    valid = sorted(names)
+    near = nearest(name, valid)
+    if near is not None:
+        return f"Did you mean {shown(near)}?"
+    if 0 < len(valid) <= 8:
+        return f"Known here: {', '.join(valid)}. {otherwise}"
+    return otherwise
+
+
+class Faults:
+    """Collects faults in the order of the files and rows, and keeps no more than are listed."""
+
+    def __init__(self) -> None:
+        self._place: dict[str, int] = {}
+        self._found: list[Fault] = []
+        self._unlisted = 0
+
+    def __len__(self) -> int:
+        return len(self._found) + self._unlisted
+
+    def order(self, files: Iterable[str]) -> None:
+        """List faults in this order of their files; a file that is not named comes first."""
+        self._place = {file: place for place, file in enumerate(files)}
+
+    def add(self, file: str, row: int | None, column: str | None, wrong: Wrong) -> None:
+        """Note one fault."""
+        heading = None if column is None else shown(column)[1:-1]
+        self._found.append(Fault(file, row, heading, wrong.problem, wrong.remedy))
+
+    def add_rows(
+        self,
+        places: Sequence[tuple[str, int]],
+        column: str | None,
+        say: Callable[[int], Wrong],
+    ) -> None:
+        """Note one fault a row; ``say`` is asked for the words of the rows that are listed.
+
+        ``places`` are in the order of the files, so those past the limit would not be listed
+        whatever else is found.
+        """
+        for i, (file, row) in enumerate(places[:LISTED_AT_MOST]):
+            self.add(file, row, column, say(i))
+        self._unlisted += max(0, len(places) - LISTED_AT_MOST)
+
+    def refuse_if_any(self) -> None:
+        """Refuse the records if anything was found wrong."""
+        if not self._found:
+            return
+        ordered = sorted(
+            self._found, key=lambda fault: (self._place.get(fault.file, -1), fault.row or 0)
+        )
+        listed = ordered[:LISTED_AT_MOST]
+        more = len(ordered) - len(listed) + self._unlisted
+        if more:
+            listed.append(
+                Fault(
+                    ordered[LISTED_AT_MOST - 1].file,
+                    None,
+                    None,
+                    f"{more:,} more fault{'s' if more > 1 else ''} found after these.",
+                    "Mend the ones listed, then load the files again.",
+                )
+            )
+        raise RecordsRefused(listed)

@@ -1,0 +1,131 @@
+"""Recognises what kind of file the headings make it, and what is wrong with them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from trials.batch import Sheet
+from trials.records.factors import plain_heading
+from trials.records.faults import Faults, Wrong, nearest, shown
+from trials.records.reading import Cells
+from trials.records.sheets import FORMS, Form
+
+# A file that shares less than this part of its headings with a kind is not taken for it.
+LEAST_LIKENESS = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Recognised:
+    """A file whose kind is known: its cells, and the place of each heading that is of use.
+
+    ``whole`` says that the headings are all there and all known.
+    """
+
+    form: Form
+    cells: Cells
+    places: dict[str, int]
+    whole: bool
+
+    @property
+    def factor_names(self) -> tuple[str, ...]:
+        """The headings that are not the form's own: factors of a trial."""
+        return tuple(name for name in self.places if name not in self.form.names)
+
+
+def recognise(cells: Cells, faults: Faults) -> Recognised | None:
+    """Find the kind of a file from its headings; None if it has none, and ``faults`` says why."""
+    plain = [plain_heading(name) for name in cells.heading]
+    form = max(FORMS.values(), key=lambda form: _likeness(form, set(plain)))
+    if _likeness(form, set(plain)) < LEAST_LIKENESS:
+        faults.add(cells.file, cells.heading_row, None, _no_kind(cells, form, set(plain)))
+        return None
+    before = len(faults)
+    places: dict[str, int] = {}
+    for place, name in enumerate(plain):
+        if not name:
+            _fault_at(
+                cells,
+                f"Column {place + 1} has cells but no heading.",
+                "Give it a heading, or take it out.",
+                faults,
+            )
+        elif name in places:
+            _fault_at(
+                cells,
+                "Two columns carry this heading.",
+                "Give each column a heading of its own, or take one out.",
+                faults,
+                name,
+            )
+        else:
+            places[name] = place
+    missing = [name for name in form.must if name not in places]
+    for name in missing:
+        _fault_at(
+            cells,
+            f"A file of {_title(form)} needs this column.",
+            _add_or_rename(name, [other for other in places if other not in form.names]),
+            faults,
+            name,
+        )
+    if not form.factor_columns:
+        for name in [name for name in places if name not in form.names]:
+            del places[name]
+            _fault_at(cells, *_unknown(form, name, missing), faults, name)
+    return Recognised(form, cells, places, len(faults) == before)
+
+
+def _likeness(form: Form, headings: set[str]) -> float:
+    """The part of the headings, had and needed, that agree; 1 is a file without fault."""
+    had = headings & set(form.names)
+    other = set() if form.factor_columns else headings - set(form.names)
+    needed = had | set(form.must)
+    return len(had) / len(needed | other)
+
+
+def _title(form: Form) -> str:
+    return form.sheet.value.replace("_", " ")
+
+
+def _no_kind(cells: Cells, form: Form, headings: set[str]) -> Wrong:
+    if len(cells.heading) == 1:
+        for mark, name in ((";", "semicolons"), ("\t", "tabs")):
+            if mark in cells.heading[0]:
+                return Wrong(
+                    f"The cells are separated by {name}.",
+                    "Save the sheet as CSV with commas between the cells.",
+                )
+    if headings & set(form.names):
+        missing = ", ".join(name for name in form.must if name not in headings)
+        return Wrong(
+            f"These headings are of no kind of file; the nearest is {_title(form)}, "
+            f"which also needs: {missing}.",
+            f"The headings of {_title(form)} are: {', '.join(form.names)}.",
+        )
+    return Wrong(
+        "The first row holds no heading that is known.",
+        f"Put the headings in the first row, such as those of cuts: "
+        f"{', '.join(FORMS[Sheet.CUTS].names)}.",
+    )
+
+
+def _fault_at(
+    cells: Cells, problem: str, remedy: str, faults: Faults, column: str | None = None
+) -> None:
+    faults.add(cells.file, cells.heading_row, column, Wrong(problem, remedy))
+
+
+def _add_or_rename(name: str, unknown: list[str]) -> str:
+    near = nearest(name, unknown)
+    if near is not None:
+        return f"Is it the column {shown(near)}? Then call it {name}."
+    return f"Add a column with the heading {name}."
+
+
+def _unknown(form: Form, name: str, missing: list[str]) -> tuple[str, str]:
+    near = nearest(name, missing) or nearest(name, form.names)
+    ask = f"Did you mean {near}? " if near else ""
+    return (
+        f"A file of {_title(form)} has no such column.",
+        f"{ask}Take it out, or use one of: {', '.join(form.names)}.",
+    )

@@ -1,0 +1,125 @@
+"""Tells new rows from those that came twice and those the store holds already."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from trials.records.faults import Faults, Wrong, shown
+from trials.records.judging import Judged, Mask, Places, typed
+
+_NOT_OVERWRITTEN = "What is stored is never overwritten: put back {there}, or leave the row out."
+
+
+def only_new(judged: Judged, held: pd.DataFrame, faults: Faults) -> tuple[Judged, int]:
+    """Leave out the rows the store holds word for word.
+
+    Parameters
+    ----------
+    judged
+        All rows of a sheet.
+    held
+        The rows of that sheet in the store, in the same types.
+    faults
+        Takes rows that come twice, and rows that differ from what the store holds of them.
+
+    Returns
+    -------
+    tuple of (Judged, int)
+        The rows whose key is neither in the store nor in a row before them, and how many were
+        held already.
+    """
+    key = judged.form.key
+    there, here = _codes([(held[name], judged.frame[name]) for name in key])
+    clear = judged.clear(*key)
+    numbers = np.arange(len(judged))
+    here = np.where(clear, here, -1 - numbers)  # a row with a doubtful key is like no other
+    _, first, which = np.unique(here, return_index=True, return_inverse=True)
+    earlier = first[which]
+    twice = earlier < numbers
+    judged.fault(
+        faults, twice, None, lambda record: _came_twice(judged, record, int(earlier[record]))
+    )
+    stored_at = np.full(len(held) + len(judged) + 1, -1)
+    stored_at[there] = np.arange(len(held))
+    stored = np.where(clear, stored_at[np.maximum(here, 0)], -1)
+    known = (stored >= 0) & ~twice
+    differs = _differs(judged, held, known, stored, faults)
+    same = known & ~differs & judged.clear(*judged.frame.columns)
+    return judged.keep(~twice & (stored < 0)), int(same.sum())
+
+
+def _codes(columns: Sequence[tuple[pd.Series[Any], pd.Series[Any]]]) -> tuple[Places, Places]:
+    """Number the rows of two frames so that rows with the same cells share a number."""
+    length = len(columns[0][0])
+    codes = np.zeros(length + len(columns[0][1]), dtype=np.int64)
+    for there, here in columns:
+        cell, cells = pd.factorize(pd.concat([there, here], ignore_index=True))
+        # An empty cell has the code -1, and is like another empty cell.
+        codes, _ = pd.factorize(codes * (len(cells) + 1) + cell + 1)
+    return codes[:length], codes[length:]
+
+
+def _came_twice(judged: Judged, record: int, earlier: int) -> Wrong:
+    file, row = judged.place(earlier)
+    where = f"row {row}" if file == judged.place(record)[0] else f"row {row} of {file}"
+    key, names = judged.form.key, judged.frame.columns
+    changed = [n for n in names if judged.cell(record, n) != judged.cell(earlier, n)]
+    cells = [(name, judged.cell(record, name)) for name in key]
+    said = ", ".join(f"{name} {say(cell)}" for name, cell in cells if cell is not None)
+    but = f", with another {', '.join(changed)}" if changed else ""
+    return Wrong(
+        f"This is the same record as {where} ({said}){but}.",
+        "Keep the right one of the two rows.",
+    )
+
+
+def _differs(
+    judged: Judged, held: pd.DataFrame, known: Mask, stored: Places, faults: Faults
+) -> Mask:
+    """The rows of which the store holds something else; each cell that differs is a fault."""
+    differs = np.zeros(len(judged), dtype=bool)
+    if not known.any():
+        return differs
+    names = dict.fromkeys([*judged.frame.columns, *held.columns])
+    for name in names:
+        here, there = _column(judged.frame, name, judged), _column(held, name, judged)
+        there_codes, here_codes = _codes([(there, here)])
+        other = known & judged.clear(name)
+        other &= here_codes != there_codes[stored]
+        differs |= other
+        judged.fault(faults, other, name, _not_as_stored(here, there, stored))
+    return differs
+
+
+def _column(frame: pd.DataFrame, name: str, judged: Judged) -> pd.Series[Any]:
+    """A column of the frame; a factor that none of its plots has is empty all down."""
+    if name in frame.columns:
+        return frame[name]
+    return typed(np.full(len(frame), None, dtype=object), judged.form.column(name))
+
+
+def _not_as_stored(here: pd.Series[Any], there: pd.Series[Any], stored: Places) -> Any:
+    def words(record: int) -> Wrong:
+        was, now = say(there.iloc[stored[record]]), say(here.iloc[record])
+        return Wrong(
+            f"This differs from what is stored: {was} there, {now} here.",
+            _NOT_OVERWRITTEN.format(there=was),
+        )
+
+    return words
+
+
+def say(value: Any) -> str:
+    """A cell's value as a message gives it."""
+    if pd.isna(value):
+        return "nothing"
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, str):
+        return shown(value)
+    return f"{value:.12g}" if isinstance(value, float) else str(value)

@@ -1,0 +1,247 @@
+"""Rules of what is counted and measured in plots: cuts, samples, stands and scores."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from trials.batch import Sheet
+from trials.model import EventKind, Outcome
+from trials.records.faults import Faults, Wrong, shown
+from trials.records.ground import is_closed
+from trials.records.judging import Judged, Mask
+from trials.records.world import PlotFacts, TrialFacts, World, number_of, ordinals, records
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Plots:
+    """The plot of each row: its place among those named, and what is known of each of these."""
+
+    code: NDArray[np.int64]
+    facts: list[PlotFacts | None]
+
+    def each(self, figure: Callable[[PlotFacts], float | None]) -> NDArray[np.float64]:
+        """A figure of the plot of each row, NaN where it is not known."""
+        figures = [np.nan if fact is None else figure(fact) for fact in self.facts]
+        return np.array([np.nan if x is None else x for x in figures], dtype=float)[self.code]
+
+    def of(self, judged: Judged, record: int) -> PlotFacts:
+        """What is known of the plot of one row, which is known."""
+        fact = self.facts[int(self.code[record])]
+        if fact is None:
+            raise KeyError(judged.cell(record, "plot"))
+        return fact
+
+
+def _plots(judged: Judged, world: World) -> _Plots:
+    code, plots = pd.factorize(judged.frame["plot"])
+    # An empty cell has the code -1, which is the last place.
+    return _Plots(code, [*(world.plots.get(plot) for plot in plots), None])
+
+
+def trial_of(facts: PlotFacts) -> TrialFacts:
+    """The trial of a plot, which is known."""
+    if facts.trial is None:
+        raise KeyError("trial")
+    return facts.trial
+
+
+def trial_is_open(judged: Judged, world: World, faults: Faults) -> None:
+    """A plot of a closed trial takes no more records."""
+    plots = _plots(judged, world)
+    closed = plots.each(lambda plot: plot.trial is not None and plot.trial.closed) == 1
+    judged.fault(
+        faults,
+        closed,
+        "plot",
+        lambda record: is_closed(trial_of(plots.of(judged, record)).code),
+    )
+
+
+def within_season(judged: Judged, world: World, faults: Faults, column: str) -> None:
+    """A day lies in the season of the plot's trial."""
+    plots = _plots(judged, world)
+    day = ordinals(judged.cells(column))
+    start = plots.each(lambda plot: number_of(None if plot.trial is None else plot.trial.starts_on))
+    end = plots.each(lambda plot: number_of(None if plot.trial is None else plot.trial.ends_on))
+    judged.fault(
+        faults,
+        (day < start) | (day > end),  # NaN is neither
+        column,
+        lambda record: outside_season(judged, record, column, trial_of(plots.of(judged, record))),
+    )
+
+
+def outside_season(judged: Judged, record: int, column: str, trial: TrialFacts) -> Wrong:
+    """The words for a day that its trial's season does not hold."""
+    return Wrong(
+        f"{judged.cell(record, column)} lies outside the season {trial.season} of {trial.site}.",
+        f"That season runs from {trial.starts_on} to {trial.ends_on}: correct the day or the plot.",
+    )
+
+
+def after_transplanting(judged: Judged, world: World, faults: Faults, column: str) -> None:
+    """Nothing is cut or counted before the plot was planted out."""
+    plots = _plots(judged, world)
+    day = ordinals(judged.cells(column))
+    planted = plots.each(lambda plot: number_of(plot.transplanted_on))
+
+    def words(record: int) -> Wrong:
+        planted_on = plots.of(judged, record).transplanted_on
+        return Wrong(
+            f"{judged.cell(record, column)} comes before the plot was transplanted.",
+            f"Plot {shown(judged.cell(record, 'plot'))} was transplanted on {planted_on}: "
+            "correct the day or the plot.",
+        )
+
+    judged.fault(faults, day < planted, column, words)
+
+
+def no_more_living_than_set(judged: Judged, world: World, faults: Faults) -> None:
+    """No more plants live than were set."""
+    plots = _plots(judged, world)
+    living = judged.frame["living"].to_numpy(dtype=float, na_value=np.nan)
+    plants_set = plots.each(lambda plot: plot.plants_set)
+
+    def words(record: int) -> Wrong:
+        return Wrong(
+            f"{judged.cell(record, 'living')} plants live, but only "
+            f"{plots.of(judged, record).plants_set} were set.",
+            "Count the plot's own plants without the guards, or correct plants_set.",
+        )
+
+    judged.fault(faults, living > plants_set, "living", words)
+
+
+def _is(judged: Judged, outcome: Outcome) -> Mask:
+    return (judged.frame["outcome"] == outcome.value).to_numpy(dtype=bool)
+
+
+def filled(judged: Judged, column: str) -> Mask:
+    """The rows whose cell of the column is not empty."""
+    return judged.frame[column].notna().to_numpy(dtype=bool)
+
+
+def missed_has_nothing(judged: Judged, world: World, faults: Faults) -> None:
+    """A missed day has no stems, grade or reason."""
+    for column in ("grade_cm", "stems", "cull_reason"):
+        wrong = Wrong(
+            "The plot was missed that day, but this cell is filled.",
+            "Empty the cell; or write picked, if somebody picked the plot.",
+        )
+        judged.fault(
+            faults,
+            _is(judged, Outcome.MISSED) & filled(judged, column),
+            column,
+            wrong,
+        )
+
+
+def picked_has_stems(judged: Judged, world: World, faults: Faults) -> None:
+    """A picked row counts stems of a grade or of a reason for culling; nothing at all is 0."""
+    picked = _is(judged, Outcome.PICKED)
+    grade, reason = filled(judged, "grade_cm"), filled(judged, "cull_reason")
+    stems = judged.frame["stems"].to_numpy(dtype=float, na_value=np.nan)
+    judged.fault(
+        faults,
+        picked & np.isnan(stems) & judged.clear("stems"),
+        "stems",
+        Wrong(
+            "The plot was picked, but the stems are not counted.",
+            "Write the number of stems, 0 if there were none; or write missed, if nobody picked.",
+        ),
+    )
+    judged.fault(
+        faults,
+        grade & reason & judged.clear("grade_cm", "cull_reason"),
+        "cull_reason",
+        Wrong(
+            "The row has both a grade and a reason for culling.",
+            "Give marketable stems and culled stems a row each.",
+        ),
+    )
+    # Nothing at all found needs neither; stems that were cut need one of them.
+    judged.fault(
+        faults,
+        picked & ~grade & ~reason & (stems > 0) & judged.clear("grade_cm", "cull_reason"),
+        "grade_cm",
+        lambda record: Wrong(
+            f"{judged.cell(record, 'stems')} stems were picked, but neither their grade nor a "
+            "reason for culling is given.",
+            "Write the grade (its shortest length in cm) of marketable stems, or why they were "
+            "culled.",
+        ),
+    )
+
+
+def picked_or_missed(judged: Judged, world: World, faults: Faults) -> None:
+    """A plot is either picked or missed on a day."""
+    days = world.frames[Sheet.CUTS][["plot", "cut_on", "outcome"]]
+    first = days.groupby(["plot", "cut_on"], sort=False)["outcome"].transform("first")
+    here = slice(len(days) - len(judged), None)
+    torn = (days["outcome"] != first).to_numpy(dtype=bool)[here]
+    judged.fault(
+        faults,
+        torn & judged.clear("plot", "cut_on", "outcome"),
+        "outcome",
+        lambda record: Wrong(
+            f"Plot {shown(judged.cell(record, 'plot'))} was both picked and missed on "
+            f"{judged.cell(record, 'cut_on')}.",
+            "Keep the rows of what happened; a plot that was picked and gave nothing is picked "
+            "with 0 stems.",
+        ),
+    )
+
+
+def nothing_after_loss(judged: Judged, world: World, faults: Faults) -> None:
+    """A lost plot gives no stems from the day after its loss."""
+    lost: dict[str, pd.Timestamp] = {}
+    for plot, kind, day in records(world.frames[Sheet.EVENTS], "plot", "kind", "happened_on"):
+        if kind == EventKind.LOST and plot is not None and day is not None:
+            lost[plot] = min(day, lost.get(plot, day))
+    if not lost:
+        return
+    stems = judged.frame["stems"].to_numpy(dtype=float, na_value=0)
+    suspect = judged.frame["plot"].isin(lost).to_numpy(dtype=bool) & (stems > 0)
+    after = np.zeros(len(judged), dtype=bool)
+    for record in np.flatnonzero(suspect):
+        day = judged.cell(int(record), "cut_on")
+        after[record] = day is not None and day > lost[judged.cell(int(record), "plot")]
+
+    def words(record: int) -> Wrong:
+        plot = judged.cell(record, "plot")
+        return Wrong(
+            f"Stems were cut from plot {shown(plot)}, which was lost on {lost[plot]}.",
+            "Correct the day or the plot; or take the loss out, if the plot lived on.",
+        )
+
+    judged.fault(faults, after, "plot", words)
+
+
+def sample_has_a_cut(judged: Judged, world: World, faults: Faults) -> None:
+    """Stems are measured on a day their plot was picked: the stems cut that day weight them."""
+    if Sheet.CUTS in world.unsure:
+        return
+    cuts = world.frames[Sheet.CUTS]
+    days = set(records(cuts[cuts["outcome"] != Outcome.MISSED.value], "plot", "cut_on"))
+    lone = np.array(
+        [
+            plot in world.plots and day is not None and (plot, day) not in days
+            for plot, day in records(judged.frame, "plot", "cut_on")
+        ],
+        dtype=bool,
+    )
+    judged.fault(
+        faults,
+        lone,
+        "cut_on",
+        lambda record: Wrong(
+            f"Plot {shown(judged.cell(record, 'plot'))} has no cut on "
+            f"{judged.cell(record, 'cut_on')}.",
+            "Correct the day, or load the cuts of that day, with this file or before it.",
+        ),
+    )

@@ -1,0 +1,57 @@
+"""Reads the files of a season together: to cells, to typed rows, to rows that are new and right."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from trials.batch import Batch, Known, Sheet, Source
+from trials.records.crossing import cross
+from trials.records.faults import Faults, Wrong
+from trials.records.headings import Recognised, recognise
+from trials.records.holding import only_new
+from trials.records.judging import Judged, judge, settle
+from trials.records.reading import find_files, read_cells
+from trials.records.sheets import FORMS
+from trials.records.world import behold
+
+
+def read_files(paths: Sequence[Path], known: Known) -> Batch:
+    """Read, judge and cross all files; see ``trials.records.read``."""
+    faults = Faults()
+    files = find_files(paths, faults)
+    faults.order(files)
+    unopened = len(faults)
+    if not files and not unopened:
+        faults.add("no file", None, None, Wrong("No file was named.", "Name a file or a folder."))
+    recognised: list[Recognised] = []
+    for name, path in files.items():
+        cells = read_cells(name, path, faults)
+        kind = None if cells is None else recognise(cells, faults)
+        if kind is not None:
+            recognised.append(kind)
+    by_sheet = {
+        sheet: [file for file in recognised if file.form.sheet is sheet]
+        for sheet in Sheet
+        if any(file.form.sheet is sheet for file in recognised)
+    }
+    held = {sheet: settle(known.frames.get(sheet), FORMS[sheet]) for sheet in Sheet}
+    new: dict[Sheet, Judged] = {}
+    already_held: dict[Sheet, int] = {}
+    for sheet, of_sheet in by_sheet.items():
+        new[sheet], already_held[sheet] = only_new(judge(of_sheet, faults), held[sheet], faults)
+    # A file that could not be read may be of any kind that no other file is of.
+    unread = len(recognised) < len(files) or unopened > 0
+    unsure = {sheet for sheet in Sheet if (not new[sheet].whole if sheet in new else unread)}
+    world = behold(held, new, known, unsure)
+    for judged in new.values():
+        cross(judged, world, faults)
+    faults.refuse_if_any()
+    return Batch(
+        frames={sheet: judged.frame for sheet, judged in new.items() if len(judged)},
+        sources=tuple(
+            Source(file.cells.file, file.cells.sha256, file.form.sheet, len(file.cells.rows))
+            for file in recognised
+        ),
+        already_held=already_held,
+    )

@@ -1,0 +1,137 @@
+"""What rows are judged against: the names, trials and plots that the store and the files hold."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from trials.batch import Known, Sheet
+from trials.model import AppliedTo
+from trials.records.factors import read_factors
+from trials.records.judging import Judged, as_objects
+from trials.records.sheets import FORMS
+
+
+@dataclass(frozen=True, slots=True)
+class TrialFacts:
+    """What the records of a trial are judged by; None where that is not known.
+
+    ``new`` says that the trial came with the files and is not in the store.
+    """
+
+    code: str
+    new: bool
+    season: int | None
+    site: str | None
+    factors: tuple[tuple[str, AppliedTo], ...] | None
+    check: str | None
+    starts_on: date | None
+    ends_on: date | None
+    closed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PlotFacts:
+    """What the records of a plot are judged by; None where that is not known."""
+
+    trial: TrialFacts | None
+    plants_set: int | None
+    transplanted_on: date | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class World:
+    """Everything rows may refer to.
+
+    Attributes
+    ----------
+    frames
+        The rows of each sheet, those of the store first, then the new ones.
+    unsure
+        Sheets whose files could not be read to the end: a name that is not found among their
+        rows may stand in them after all.
+    """
+
+    frames: Mapping[Sheet, pd.DataFrame]
+    trials: Mapping[str, TrialFacts]
+    plots: Mapping[str, PlotFacts]
+    unsure: Collection[Sheet]
+
+    def names(self, sheet: Sheet) -> frozenset[str]:
+        """The codes or names of the rows of a sheet."""
+        return frozenset(self.frames[sheet][FORMS[sheet].key[0]].dropna())
+
+
+def behold(
+    held: Mapping[Sheet, pd.DataFrame],
+    new: Mapping[Sheet, Judged],
+    known: Known,
+    unsure: Collection[Sheet],
+) -> World:
+    """Gather what the new rows are judged against."""
+    frames = {
+        sheet: pd.concat([held[sheet], new[sheet].frame], ignore_index=True)
+        if sheet in new
+        else held[sheet]
+        for sheet in Sheet
+    }
+    trials = _trials(frames, len(held[Sheet.TRIALS]), known.closed_trials)
+    return World(frames, trials, _plots(frames[Sheet.PLOTS], trials), unsure)
+
+
+def records(frame: pd.DataFrame, *names: str) -> Iterator[tuple[Any, ...]]:
+    """The rows of some columns as tuples, None where a cell is empty."""
+    return zip(*(as_objects(frame[name]) for name in names), strict=True)
+
+
+def _trials(
+    frames: Mapping[Sheet, pd.DataFrame], stored: int, closed: Collection[str]
+) -> dict[str, TrialFacts]:
+    runs = {
+        (season, site): (starts_on, ends_on)
+        for season, site, starts_on, ends_on in records(
+            frames[Sheet.SEASONS], "season", "site", "starts_on", "ends_on"
+        )
+    }
+    found: dict[str, TrialFacts] = {}
+    trials = records(frames[Sheet.TRIALS], "trial", "season", "site", "factors", "check")
+    for row, (code, season, site, factors, check) in enumerate(trials):
+        if code is None:
+            continue
+        starts_on, ends_on = runs.get((season, site), (None, None))
+        read = None if factors is None else read_factors(factors)
+        found.setdefault(
+            code,
+            TrialFacts(
+                code, row >= stored, season, site, read, check, starts_on, ends_on, code in closed
+            ),
+        )
+    return found
+
+
+def _plots(frame: pd.DataFrame, trials: Mapping[str, TrialFacts]) -> dict[str, PlotFacts]:
+    found: dict[str, PlotFacts] = {}
+    for plot, trial, plants_set, transplanted_on in records(
+        frame, "plot", "trial", "plants_set", "transplanted_on"
+    ):
+        if plot is not None:
+            found.setdefault(plot, PlotFacts(trials.get(trial), plants_set, transplanted_on))
+    return found
+
+
+def number_of(day: date | None) -> float | None:
+    """A day as a number that can be compared."""
+    return None if day is None else float(day.toordinal())
+
+
+def ordinals(values: NDArray[Any]) -> NDArray[np.float64]:
+    """Days as numbers that can be compared, NaN where there is none."""
+    codes, days = pd.factorize(values)
+    numbers = [number_of(day) for day in (*days, None)]
+    return np.array(numbers, dtype=float)[codes]  # the code of an empty cell, -1, is the last
