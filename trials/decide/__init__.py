@@ -33,6 +33,7 @@ from trials.decide.seeds import (
     seeds_for_stems,
     seeds_to_buy,
 )
+from trials.decide.sowing import Sowing, VarietyNeed, bed_needs
 from trials.decide.standings import Standing, standings
 from trials.decide.two_stage import SeasonMeans
 
@@ -52,6 +53,7 @@ __all__ = [
     "SeasonMeans",
     "SeedOrder",
     "SeedsWanted",
+    "Sowing",
     "Standing",
     "Swing",
     "SwingSource",
@@ -59,7 +61,9 @@ __all__ = [
     "TieBreaker",
     "Unfilled",
     "UnfilledReason",
+    "VarietyNeed",
     "Verdict",
+    "bed_needs",
     "order",
     "outlook",
     "rescreened",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from itertools import groupby
 
 from trials.decide.packets import Need
@@ -54,10 +53,11 @@ class Catalogue:
 
 def cents(amount: float, what: str) -> int:
     """An amount of money in whole cents; refused where it is not."""
-    exact = Decimal(repr(float(amount))) * 100
-    if exact != exact.to_integral_value() or exact < 0:
+    whole = round(amount * 100)
+    # What arithmetic leaves in the last digits of a number (5.8500000000000005) is no fraction.
+    if abs(amount * 100 - whole) > 1e-6 or whole < 0:
         raise OrderImpossible(f"{what} is {amount}: give it in whole cents, not below 0.")
-    return int(exact)
+    return whole
 
 
 def catalogue(

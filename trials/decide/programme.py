@@ -24,7 +24,8 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Terms = dict[int, float]
 UNBOUNDED = np.inf
-OPTIMAL, INFEASIBLE = 0, 2  # scipy.optimize.milp's codes
+OPTIMAL, OUT_OF_TIME, INFEASIBLE = 0, 1, 2  # scipy.optimize.milp's codes
+TIME_LIMIT_S = 180.0
 
 
 @dataclass(slots=True)
@@ -145,11 +146,17 @@ class Programme:
             integrality=np.ones(unknowns),
             bounds=Bounds(np.zeros(unknowns), most),
             constraints=_constraint(rows, unknowns),
-            options={"mip_rel_gap": 0.0},
+            options={"mip_rel_gap": 0.0, "time_limit": TIME_LIMIT_S},
         )
         if found.status == INFEASIBLE:
             raise OrderImpossible(
                 "No mix of packets reaches the minimum orders of the houses that have the seed."
+            )
+        if found.status == OUT_OF_TIME:
+            # The best so far would depend on the machine's speed.
+            raise OrderImpossible(
+                f"The cheapest order was not found in {TIME_LIMIT_S:.0f} seconds: too many "
+                "packets to choose from at once. Order in two parts, or from fewer houses."
             )
         if found.x is None or found.status != OPTIMAL:
             raise RuntimeError(f"the order's integer programme was not solved: {found.message}")

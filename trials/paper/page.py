@@ -1,0 +1,133 @@
+"""The style that every printed sheet shares: paper, type, heading, page numbers and tables."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fpdf import FPDF
+from fpdf.enums import Align, TableBordersLayout, XPos, YPos
+from fpdf.fonts import FontFace
+
+from trials.errors import FileRefused
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+FONTS = Path(__file__).parent / "fonts"
+TYPE = "DejaVu Sans Condensed"
+MARGIN_MM = 15.0
+LINE_MM = 5.2
+TEXT_PT, SMALL_PT, HEADING_PT, TITLE_PT = 10, 8, 12, 16
+TICK_BOX = "\u2610"
+
+
+class PaperSize(StrEnum):
+    """The sheets a farm's printer takes."""
+
+    A4 = "A4"
+    LETTER = "Letter"
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A table's column: its heading, its share of the width, and whether figures stand in it."""
+
+    heading: str
+    share: float
+    figures: bool = False
+
+
+class Sheet(FPDF):
+    """A document of one or more pages, black on white, dated by the caller and by no clock.
+
+    The same calls give the same bytes: the document's date is the sheet's.
+    """
+
+    def __init__(self, title: str, farm: str, on: date, size: PaperSize = PaperSize.A4) -> None:
+        super().__init__(orientation="portrait", unit="mm", format=size.value)
+        self._heading = f"{farm} · {title}"
+        self._on = on
+        self.add_font(TYPE, "", FONTS / "DejaVuSansCondensed.ttf")
+        self.add_font(TYPE, "B", FONTS / "DejaVuSansCondensed-Bold.ttf")
+        self.set_margins(MARGIN_MM, MARGIN_MM)
+        self.set_auto_page_break(True, margin=MARGIN_MM + LINE_MM)
+        self.set_creation_date(datetime.combine(on, time(), tzinfo=UTC))
+        self.set_title(title)
+        self.set_author(farm)
+        self.set_font(TYPE, size=TEXT_PT)
+        self.add_page()
+        self.say(title, size=TITLE_PT, bold=True)
+        self.say(f"{farm} · {on.isoformat()}")
+        self.ln(LINE_MM / 2)
+
+    def header(self) -> None:
+        """The running heading; the first page carries the title instead."""
+        if self.page_no() > 1:
+            self.set_font(TYPE, size=SMALL_PT)
+            self.multi_cell(0, LINE_MM, self._heading, new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+            self.ln(LINE_MM / 2)
+
+    def footer(self) -> None:
+        self.set_y(-MARGIN_MM)
+        self.set_font(TYPE, size=SMALL_PT)
+        self.cell(0, LINE_MM, self._on.isoformat(), align=Align.L)
+        self.set_x(self.l_margin)
+        self.cell(0, LINE_MM, f"Page {self.page_no()} of {{nb}}", align=Align.R)
+
+    def say(self, text: str, *, size: int = TEXT_PT, bold: bool = False) -> None:
+        """A paragraph over the full width, wrapped."""
+        self.set_font(TYPE, style="B" if bold else "", size=size)
+        height = LINE_MM * max(size / TEXT_PT, 1)
+        self.multi_cell(0, height, text, align=Align.L, new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+        self.set_font(TYPE, size=TEXT_PT)
+
+    def section(self, heading: str) -> None:
+        """A heading that is never left alone at the foot of a page."""
+        if self.will_page_break(8 * LINE_MM):
+            self.add_page()
+        self.ln(LINE_MM)
+        self.say(heading, size=HEADING_PT, bold=True)
+
+    def grid(
+        self,
+        columns: Sequence[Column],
+        rows: Sequence[Sequence[str]],
+        totals: Sequence[Sequence[str]] = (),
+    ) -> None:
+        """A table ruled between its rows, its heading repeated on every page; totals in bold."""
+        self.set_font(TYPE, size=TEXT_PT)
+        with self.table(
+            col_widths=[column.share for column in columns],
+            text_align=tuple(Align.R if column.figures else Align.L for column in columns),
+            headings_style=FontFace(emphasis="BOLD"),
+            borders_layout=TableBordersLayout.HORIZONTAL_LINES,
+            line_height=LINE_MM,
+            padding=(0.9, 1.0),
+        ) as table:
+            table.row([column.heading for column in columns])
+            for cells in rows:
+                table.row(list(cells))
+            for cells in totals:
+                table.row(list(cells), style=FontFace(emphasis="BOLD"))
+
+    def save(self, path: Path) -> None:
+        """Write the document; refused where the place cannot be written."""
+        with _refusing(path):
+            path.write_bytes(bytes(self.output()))
+
+
+@contextmanager
+def _refusing(path: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as fault:
+        raise FileRefused(
+            f"The sheet cannot be written to {path}: {fault.strerror or fault}. "
+            "Name a folder that exists and may be written to, and close the file if it is open."
+        ) from fault

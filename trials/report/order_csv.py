@@ -1,0 +1,56 @@
+"""The seed order as a CSV file that any spreadsheet opens, with no cell it could run."""
+
+from __future__ import annotations
+
+import csv
+from io import StringIO
+
+from trials.decide import SeedOrder
+
+HEADINGS = (
+    "house",
+    "item",
+    "variety",
+    "packs",
+    "seeds_per_pack",
+    "seeds",
+    "currency",
+    "price_each",
+    "cost",
+)
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def order_csv(order: SeedOrder) -> str:
+    """One row an order line, money with two decimals; carriage is a row of its own per house.
+
+    A text that a spreadsheet would take for a formula gets a leading apostrophe (OWASP, CSV
+    Injection).
+    """
+    text = StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(HEADINGS)
+    currency = inert(order.currency or "")
+    for parcel in order.parcels:
+        house = inert(parcel.house)
+        for line in parcel.lines:
+            writer.writerow(
+                (
+                    house,
+                    inert(line.item),
+                    inert(line.variety),
+                    line.packs,
+                    line.seeds_per_pack,
+                    line.seeds,
+                    currency,
+                    f"{line.price_each:.2f}",
+                    f"{line.cost:.2f}",
+                )
+            )
+        writer.writerow((house, "carriage", "", "", "", "", currency, "", f"{parcel.carriage:.2f}"))
+    return text.getvalue()
+
+
+def inert(cell: str) -> str:
+    """The text with an apostrophe before it where a spreadsheet would take it for a formula."""
+    return f"'{cell}" if cell.startswith(FORMULA_STARTS) else cell
