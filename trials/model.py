@@ -188,6 +188,8 @@ class Completeness:
     picking_days: int
     first_cut: date | None
     last_cut: date | None
+    # (plot, picking days between its first and last row on which it has none: neither 0 nor missed)
+    unrecorded_picks: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

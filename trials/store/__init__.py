@@ -1,1 +1,11 @@
-"""Tallybed."""
+"""The only one who speaks DuckDB: rows that are right go in, frames and values come out.
+
+Tables are made by ``migrations``, asked by ``queries``; all else in the program sees ``Store``.
+"""
+
+from __future__ import annotations
+
+from trials.store.store import Store
+from trials.store.wholeness import Wholeness
+
+__all__ = ["Store", "Wholeness"]

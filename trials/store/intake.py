@@ -1,0 +1,181 @@
+"""Takes a batch of judged rows in, all or nothing, and tells what is held already.
+
+Every sheet goes the same way: the frame is cast to the types of ``held_<sheet>.sql``, the rows held
+word for word are taken out, and ``add_<sheet>.sql`` stores the rest from a frame called ``fresh``.
+A row whose key is held with other content fails on that key, which is the last guard against two
+loads that were judged at the same time.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from trials.batch import Added, Batch, Known, Sheet, Source
+from trials.errors import Fault, RecordsRefused, TrialState
+from trials.store.questions import frame, question, rows
+
+if TYPE_CHECKING:
+    import duckdb
+    import pandas as pd
+
+_LEVELS = "plot_levels"  # the factor columns of the sheet of plots, one row a plot and factor
+_LEVEL_COLUMNS = ("trial", "plot", "factor", "level")
+
+# How the rows of a sheet say which trial they belong to.
+_CLOSED: Mapping[Sheet, str] = {
+    Sheet.PLOTS: "closed_trials_named",
+    Sheet.EVENTS: "closed_trials_named",
+    Sheet.STAND_COUNTS: "closed_trials_of_plots",
+    Sheet.CUTS: "closed_trials_of_plots",
+    Sheet.STEM_SAMPLES: "closed_trials_of_plots",
+    Sheet.SCORES: "closed_trials_of_plots",
+}
+
+_SAME_KEY = re.compile(r'Duplicate key "(?P<key>.*)" violates')
+_NO_PARENT = re.compile(r'because key "(?P<key>.*)" does not exist')
+_EXPRESSION = re.compile(r"COALESCE\((\w+), (?:CAST\([^)]*\)|[^)]*)\)", re.IGNORECASE)
+
+
+def add(cursor: duckdb.DuckDBPyConnection, batch: Batch, loaded_at: datetime) -> Added:
+    """Store the rows of a batch that are not held yet; to be called within a transaction.
+
+    Raises
+    ------
+    RecordsRefused
+        A row's key is held with other content, or a row refers to what is not held.
+    TrialState
+        A row belongs to a closed trial.
+    """
+    import duckdb
+
+    added: dict[Sheet, int] = {}
+    again = {sheet: batch.already_held.get(sheet, 0) for sheet in Sheet}
+    for sheet in Sheet:
+        table = batch.frames.get(sheet)
+        if table is None or table.empty:
+            continue
+        try:
+            fresh = _add_sheet(cursor, sheet, table)
+        except duckdb.ConstraintException as error:
+            raise RecordsRefused([_fault(sheet, batch.sources, error)]) from error
+        added[sheet] = fresh
+        again[sheet] += len(table) - fresh
+    _note_sources(cursor, batch.sources, loaded_at)
+    return Added(
+        added=tuple((sheet, count) for sheet, count in added.items() if count),
+        already_held=tuple((sheet, count) for sheet, count in again.items() if count),
+    )
+
+
+def known(cursor: duckdb.DuckDBPyConnection) -> Known:
+    """All that is held, in the columns and types of judged rows (``Int64``, ``Float64``)."""
+    frames = {sheet: _nullable(frame(cursor, f"held_{sheet.value}")) for sheet in Sheet}
+    levels = frame(cursor, f"held_{_LEVELS}")
+    frames[Sheet.PLOTS] = with_factors(frames[Sheet.PLOTS], levels)
+    return Known(frames, frozenset(trial for (trial,) in rows(cursor, "closed_trials")))
+
+
+def with_factors(
+    plots: pd.DataFrame, levels: pd.DataFrame, after: str = "position"
+) -> pd.DataFrame:
+    """The plots with one text column a factor behind the column ``after``; None = not varied."""
+    import pandas as pd
+
+    place = list(plots.columns).index(after)
+    for factor, of_factor in levels.groupby("factor", sort=False):
+        place += 1
+        given = dict(zip(of_factor["plot"], of_factor["level"], strict=True))
+        column = pd.Series([given.get(plot) for plot in plots["plot"]], dtype=object)
+        plots.insert(place, str(factor), column)
+    return plots
+
+
+def _add_sheet(cursor: duckdb.DuckDBPyConnection, sheet: Sheet, table: pd.DataFrame) -> int:
+    fresh = _fresh(cursor, sheet.value, table)
+    if len(fresh):
+        _put(cursor, sheet.value, fresh, closed=_CLOSED.get(sheet))
+    if sheet is Sheet.PLOTS:
+        levels = _fresh(cursor, _LEVELS, _melted(cursor, table))
+        if len(levels):
+            _put(cursor, _LEVELS, levels, closed="closed_trials_named")
+    return len(fresh)
+
+
+def _fresh(cursor: duckdb.DuckDBPyConnection, name: str, table: pd.DataFrame) -> pd.DataFrame:
+    """The rows that are not held word for word, cast to the types of the store."""
+    import duckdb
+
+    held = cursor.sql(question(f"held_{name}"))
+    cursor.register("incoming", table)
+    incoming = cursor.table("incoming").select(
+        *(
+            duckdb.ColumnExpression(column).cast(kind).alias(column)
+            for column, kind in zip(held.columns, held.types, strict=True)
+        )
+    )
+    fresh: pd.DataFrame = incoming.except_(held).df()
+    cursor.unregister("incoming")
+    return fresh
+
+
+def _put(
+    cursor: duckdb.DuckDBPyConnection, name: str, fresh: pd.DataFrame, *, closed: str | None
+) -> None:
+    cursor.register("fresh", fresh)
+    if closed is not None:
+        for trial, closed_on in rows(cursor, closed):
+            raise TrialState(
+                f"Trial {trial} was closed on {closed_on} and takes no more records. "
+                f"Leave out its rows of {name.replace('_', ' ')}."
+            )
+    cursor.execute(question(f"add_{name}"))
+    cursor.unregister("fresh")
+
+
+def _melted(cursor: duckdb.DuckDBPyConnection, plots: pd.DataFrame) -> pd.DataFrame:
+    fixed = cursor.sql(question("held_plots")).columns
+    factors = [column for column in plots.columns if column not in fixed]
+    levels = plots.melt(["trial", "plot"], factors, var_name="factor", value_name="level")
+    return levels.dropna(subset=["level"])[list(_LEVEL_COLUMNS)]
+
+
+def _note_sources(
+    cursor: duckdb.DuckDBPyConnection, sources: tuple[Source, ...], loaded_at: datetime
+) -> None:
+    import pandas as pd
+
+    if not sources:
+        return
+    read = [(source.sha256, source.sheet.value, source.file, source.rows) for source in sources]
+    cursor.register("fresh", pd.DataFrame(read, columns=["sha256", "sheet", "file", "rows"]))
+    cursor.execute(question("add_sources"), {"loaded_at": loaded_at})
+    cursor.unregister("fresh")
+
+
+def _nullable(table: pd.DataFrame) -> pd.DataFrame:
+    """The types of judged rows, also where no cell is empty."""
+    nullable = {"int64": "Int64", "float64": "Float64"}
+    kinds = {str(name): nullable.get(str(kind)) for name, kind in table.dtypes.items()}
+    return table.astype({name: kind for name, kind in kinds.items() if kind is not None})
+
+
+def _fault(sheet: Sheet, sources: tuple[Source, ...], error: duckdb.Error) -> Fault:
+    """The row that failed, as far as the database names it."""
+    file = next((source.file for source in sources if source.sheet is sheet), f"{sheet.value}.csv")
+    text = _EXPRESSION.sub(r"\1", str(error))
+    if same := _SAME_KEY.search(text):
+        problem = f"({same['key']}) is held already with other content."
+    elif missing := _NO_PARENT.search(text):
+        problem = f"({missing['key']}) is referred to, but not held."
+    else:
+        problem = f"a row cannot be stored: {text.splitlines()[0]}."
+    return Fault(
+        file,
+        None,
+        None,
+        problem,
+        "Another load may have come first: load the files again.",
+    )

@@ -1,0 +1,8 @@
+-- Answers: how well does the newest seed of each variety germinate?
+-- One row per variety with a lot: that of the lot packed for the latest year, the poorest of several.
+-- Parameters: none.
+SELECT i.variety, arg_max(l.germination, (l.packed_for, -l.germination)) AS germination
+FROM seed_lot AS l
+JOIN seed_item AS i USING (house, item)
+GROUP BY i.variety
+ORDER BY i.variety;

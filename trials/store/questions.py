@@ -1,0 +1,60 @@
+"""The SQL of the store, one file a question, and its answers as rows or frames."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import duckdb
+    import pandas as pd
+
+QUERIES = Path(__file__).with_name("queries")
+
+
+@cache
+def question(name: str) -> str:
+    """The text of ``queries/<name>.sql``."""
+    return (QUERIES / f"{name}.sql").read_text(encoding="utf-8")
+
+
+def rows(
+    cursor: duckdb.DuckDBPyConnection, name: str, **parameters: object
+) -> list[tuple[Any, ...]]:
+    """The answer as tuples; dates are ``datetime.date`` and NULL is None."""
+    return cursor.execute(question(name), parameters or None).fetchall()
+
+
+def frame(cursor: duckdb.DuckDBPyConnection, name: str, **parameters: object) -> pd.DataFrame:
+    """The answer as a frame, see ``tidy``."""
+    return tidy(cursor.execute(question(name), parameters or None).df())
+
+
+def tidy(answer: pd.DataFrame) -> pd.DataFrame:
+    """A frame as the rest of the program expects it.
+
+    Text and ``datetime.date`` columns hold plain objects with None where nothing was recorded,
+    whole numbers are ``int64`` (``Int64`` with NA where some are missing), fractions ``float64``
+    with NaN.
+    """
+    from pandas.api import types
+
+    for name in answer.columns:
+        column = answer[name]
+        if types.is_datetime64_any_dtype(column.dtype):
+            answer[name] = _objects(column, lambda day: day.date())
+        elif types.is_integer_dtype(column.dtype):
+            answer[name] = column.astype("Int64" if column.hasnans else "int64")
+        elif not types.is_numeric_dtype(column.dtype):
+            answer[name] = _objects(column, lambda text: text)
+    return answer
+
+
+def _objects(column: pd.Series[Any], plain: Callable[[Any], object]) -> pd.Series[Any]:
+    import pandas as pd
+
+    missing = column.isna()
+    values = [None if none else plain(cell) for cell, none in zip(column, missing, strict=True)]
+    return pd.Series(values, index=column.index, dtype=object)

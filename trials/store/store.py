@@ -1,0 +1,260 @@
+"""The store: one file that holds the farm's trials, opened for a unit of work at a time."""
+
+from __future__ import annotations
+
+import errno
+import os
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trials.errors import FileRefused
+from trials.store import closings, intake, migrate, plot_table, seed, trial_list, wholeness
+from trials.store.connection import WAIT_S, create_file, hold_of, transaction
+from trials.store.questions import frame
+
+if TYPE_CHECKING:
+    import duckdb
+    import pandas as pd
+
+    from trials.batch import Added, Batch, Known
+    from trials.model import Closing, Completeness, SeedHouse, SeedItem, Trial
+    from trials.store.wholeness import Wholeness
+
+
+class Store:
+    """The records of a farm.
+
+    Make one with ``Store.create`` or ``Store.open``. A Store keeps no connection: each call waits
+    its turn for the file (``wait_s`` seconds at most), works in one transaction and lets go; it
+    may be shared by threads. While a call runs, nothing else in the process may open the file.
+
+    Every call may refuse with a ``StoreRefused``; calls that take a trial's code refuse one that
+    is not held with ``UnknownName``. In frames None (NaN among numbers) means not recorded.
+    """
+
+    __slots__ = ("_hold", "_wait_s")
+
+    def __init__(self, path: Path, wait_s: float = WAIT_S) -> None:
+        self._hold = hold_of(path)
+        self._wait_s = wait_s
+
+    @classmethod
+    def create(cls, path: Path, *, wait_s: float = WAIT_S) -> Store:
+        """Make a new store where nothing is; folders above it are made too.
+
+        Raises
+        ------
+        FileRefused
+            Something is there already, or the place cannot be written to.
+        """
+        path = path.expanduser().absolute()
+        leftover = path.with_name(path.name + ".wal")
+        for taken in (path, leftover):
+            if taken.exists():
+                raise FileRefused(
+                    f"{taken} exists already. Name another place, or move it away first."
+                )
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            # Made beside its place and moved there whole: nobody meets half a store.
+            with tempfile.TemporaryDirectory(prefix=".store-", dir=path.parent) as folder:
+                fresh = Path(folder) / path.name
+                connection = create_file(fresh)
+                try:
+                    migrate.bring_forward(connection, migrate.all_migrations())
+                finally:
+                    connection.close()
+                _move_to_free_place(fresh, path)
+        except OSError as error:
+            raise FileRefused(
+                f"No store can be made at {path}: {error.strerror}. Name another place."
+            ) from error
+        return cls(path, wait_s)
+
+    @classmethod
+    def open(cls, path: Path, *, wait_s: float = WAIT_S) -> Store:
+        """Open a store that is there; one of an older program is brought forward.
+
+        Raises
+        ------
+        StoreMissing, NotAStore, StoreTooNew, StoreDamaged, StoreBusy
+            It cannot be used; its file is as it was.
+        """
+        store = cls(path, wait_s)
+        hold = store._hold
+        with hold.looking(wait_s) as cursor:
+            steps = migrate.pending(cursor, migrate.all_migrations(), hold.path)
+        if steps:
+            with hold.writing(wait_s), hold.cursor(wait_s) as cursor:
+                # Asked again: another process may have been quicker.
+                steps = migrate.pending(cursor, migrate.all_migrations(), hold.path)
+                migrate.bring_forward(cursor, steps)
+        return store
+
+    @property
+    def path(self) -> Path:
+        """Where its file is."""
+        return self._hold.path
+
+    # ------------------------------------------------------------------------------- writing
+
+    def add(self, batch: Batch) -> Added:
+        """Store the rows of a batch that are not held yet, all or none of them.
+
+        Raises
+        ------
+        RecordsRefused
+            A row clashes with what another load stored since the batch was judged.
+        TrialState
+            A row belongs to a closed trial.
+        """
+        with self._writing() as cursor:
+            return intake.add(cursor, batch, _now())
+
+    def close(self, code: str, on: date, reason: str) -> Closing:
+        """End a trial's season: from then on it takes no records.
+
+        Raises
+        ------
+        TrialState
+            It is closed already, or was cut after that day.
+        """
+        with self._writing() as cursor:
+            return closings.close(cursor, code, on, reason, _now())
+
+    # ------------------------------------------------------------------------------- trials
+
+    def trials(self) -> tuple[Trial, ...]:
+        """Every trial, by season and code."""
+        with self._reading() as cursor:
+            return trial_list.trials(cursor)
+
+    def trial(self, code: str) -> Trial:
+        """The trial of that code."""
+        with self._reading() as cursor:
+            return trial_list.trial(cursor, code)
+
+    def plots(self, code: str) -> pd.DataFrame:
+        """One row a plot, in walking order, with its treatment, totals and every measure.
+
+        Columns: plot, block, whole_plot, bed, position, one text column a factor, plants_set,
+        living, net_length_m, net_area_m2, transplanted_on, lost_reason, missed_picks,
+        unrecorded_picks (picking days without a row, between the plot's first and last),
+        marketable_stems, culled_stems, first_cut, last_cut (days with marketable stems), and the
+        keys of ``MEASURES``. A lost plot has neither totals nor measures.
+        """
+        return self._frame_of(code, plot_table.plots)
+
+    def grades(self, code: str) -> pd.DataFrame:
+        """Marketable stems of the season: plot, factor columns, grade_cm, stems.
+
+        One row a plot that was picked and not lost, and grade found in the trial.
+        """
+        return self._frame_of(code, plot_table.grades)
+
+    def cuts(self, code: str) -> pd.DataFrame:
+        """Stems by day: plot, cut_on, outcome, stems, culls; NaN where the pick was missed."""
+        return self._frame_of(code, plot_table.cuts)
+
+    def culls(self, code: str) -> pd.DataFrame:
+        """Stems thrown out over the season: factor columns, cull_reason, stems."""
+        return self._frame_of(code, plot_table.culls)
+
+    def events(self, code: str) -> pd.DataFrame:
+        """What happened beside the picking: plot (None = all of it), happened_on, kind, reason."""
+        return self._frame_of(code, plot_table.events)
+
+    def completeness(self, code: str) -> Completeness:
+        """What a trial's records hold and lack."""
+        with self._reading() as cursor:
+            return closings.completeness(cursor, code)
+
+    def closing(self, code: str) -> Closing | None:
+        """The end of a trial's season, or None while it is open."""
+        with self._reading() as cursor:
+            return closings.closing(cursor, code)
+
+    # ------------------------------------------------------------------------------- the farm
+
+    def known(self) -> Known:
+        """All that is held, in the columns of the sheets, to judge new rows against."""
+        with self._reading() as cursor:
+            return intake.known(cursor)
+
+    def seasons(self) -> pd.DataFrame:
+        """One row a season and site: season, site, starts_on, ends_on and the frosts."""
+        with self._reading() as cursor:
+            return frame(cursor, "held_seasons")
+
+    def varieties(self, crop: str | None = None) -> pd.DataFrame:
+        """One row a variety: variety, crop, colour, habit."""
+        with self._reading() as cursor:
+            return frame(cursor, "varieties", crop=crop)
+
+    def seed_items(self, crop: str | None = None) -> tuple[SeedItem, ...]:
+        """Every packet and price break on offer, of one crop or of all."""
+        with self._reading() as cursor:
+            return seed.seed_items(cursor, crop)
+
+    def seed_houses(self) -> tuple[SeedHouse, ...]:
+        """Every seller of seed."""
+        with self._reading() as cursor:
+            return seed.seed_houses(cursor)
+
+    def germination(self) -> pd.Series[float]:
+        """Germination (0 to 1) by variety: its newest lot, the poorest of several."""
+        with self._reading() as cursor:
+            return seed.germination(cursor)
+
+    def check(self) -> Wholeness:
+        """Hold the store's history against this program's and read every cell.
+
+        Raises
+        ------
+        StoreDamaged
+            The history was altered, or something cannot be read.
+        """
+        with self._reading() as cursor:
+            return wholeness.read_everything(cursor)
+
+    # ------------------------------------------------------------------------------- turns
+
+    def _frame_of(
+        self, code: str, ask: Callable[[duckdb.DuckDBPyConnection, str], pd.DataFrame]
+    ) -> pd.DataFrame:
+        with self._reading() as cursor:
+            trial_list.trial(cursor, code)
+            return ask(cursor, code)
+
+    @contextmanager
+    def _reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """One unit of work on one state of the records."""
+        with self._hold.cursor(self._wait_s) as cursor, transaction(cursor):
+            migrate.require_current(cursor, migrate.all_migrations(), self.path)
+            yield cursor
+
+    @contextmanager
+    def _writing(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """One unit of work that no other thread or process writes during."""
+        with self._hold.writing(self._wait_s), self._reading() as cursor:
+            yield cursor
+
+
+def _now() -> datetime:
+    return datetime.now(UTC).replace(tzinfo=None)
+
+
+def _move_to_free_place(file: Path, place: Path) -> None:
+    """Move without writing over what another process may have put there meanwhile."""
+    try:
+        os.link(file, place)
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without links, such as that of a memory card
+        if place.exists():
+            raise FileExistsError(errno.EEXIST, "something is there already") from None
+        file.rename(place)

@@ -1,0 +1,67 @@
+"""The trials of the store, each as one value."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from trials.errors import UnknownName
+from trials.model import AppliedTo, Factor, Margin, Trial, TrialStage
+from trials.store.questions import rows
+
+if TYPE_CHECKING:
+    import duckdb
+
+
+def trials(cursor: duckdb.DuckDBPyConnection) -> tuple[Trial, ...]:
+    """Every trial, by season and code; levels are numbers by value, then words by alphabet."""
+    factors: dict[str, list[Factor]] = {}
+    for code, name, applied_to, levels in rows(cursor, "trial_factors"):
+        factors.setdefault(code, []).append(Factor(name, tuple(levels), AppliedTo(applied_to)))
+    return tuple(
+        Trial(
+            code=code,
+            season=season,
+            site=site,
+            crop=crop,
+            question=asked,
+            factors=tuple(factors[code]),
+            check=check,
+            primary_measure=primary_measure,
+            alpha=alpha,
+            margin=None if margin is None else Margin(margin, percent),
+            shortest_length_cm=shortest_length_cm,
+            stage=TrialStage(stage),
+            plots=plots,
+            closed_on=closed_on,
+        )
+        for (
+            code,
+            season,
+            site,
+            crop,
+            asked,
+            check,
+            primary_measure,
+            alpha,
+            margin,
+            percent,
+            shortest_length_cm,
+            stage,
+            plots,
+            closed_on,
+        ) in rows(cursor, "trials")
+    )
+
+
+def trial(cursor: duckdb.DuckDBPyConnection, code: str) -> Trial:
+    """The trial of that code.
+
+    Raises
+    ------
+    UnknownName
+        There is no such trial.
+    """
+    found = {each.code: each for each in trials(cursor)}
+    if code not in found:
+        raise UnknownName("trial", code, found)
+    return found[code]
