@@ -116,7 +116,20 @@ def demo(into: Path, as_json: bool) -> None:
     from trials.report.plain import json_text, plain
 
     shown = run.demo(into, progress=None if as_json else _progress())
-    _print(json_text(plain(shown)) if as_json else demo_page(shown))
+    if as_json:
+        _print(json_text(plain({"store": shown.store, "files": [path for path, _ in shown.files]})))
+        return
+    _print(
+        demo_page(
+            len(shown.closings),
+            shown.comparison,
+            shown.side_by_side,
+            shown.choice,
+            shown.ordering,
+            shown.store,
+            shown.files,
+        )
+    )
 
 
 def _progress() -> Callable[[str], None] | None:
@@ -289,6 +302,123 @@ def compare(
         _print(json_text(comparison_document(comparison)))
     else:
         _print(comparison_page(comparison, title, UnitSystem(units), every_pair=every_pair))
+
+
+@tallybed.command()
+@click.argument("crop")
+@click.option("--measure", help="What decides (the newest trial's primary measure by default).")
+@click.option(
+    "--tall-chance",
+    type=click.FloatRange(0, 1),
+    help="The chance of stems long enough to sell that a variety must have (0.8 by default).",
+)
+@_units_option
+@_store_option
+@_json_option
+def choose(
+    crop: str,
+    measure: str | None,
+    tall_chance: float | None,
+    units: str,
+    store: Path | None,
+    as_json: bool,
+) -> None:
+    """Say what to reorder, try again or drop, over all closed trials of a CROP."""
+    from trials import season
+    from trials.decide import Rules
+    from trials.report.choice_page import choice_page
+    from trials.report.documents import choice_document
+    from trials.report.figures import UnitSystem
+    from trials.report.plain import json_text
+
+    rules = Rules() if tall_chance is None else Rules(tall_chance=tall_chance)
+    choice = season.choose(_store_path(store), crop, measure, rules)
+    if as_json:
+        _print(json_text(choice_document(choice)))
+    else:
+        _print(choice_page(choice, UnitSystem(units)))
+
+
+@tallybed.command()
+@click.argument("crop")
+@click.option(
+    "--bed-metres",
+    type=click.FloatRange(0, min_open=True),
+    required=True,
+    help="Metres of bed to sow to this crop each time, shared by the varieties.",
+)
+@click.option(
+    "--successions",
+    type=click.IntRange(1),
+    default=1,
+    show_default=True,
+    help="How many times it is sown in the season.",
+)
+@click.option("--variety", multiple=True, help="A variety to order; without it, those to reorder.")
+@click.option("--most", type=click.IntRange(1), help="At most so many of those to reorder.")
+@click.option(
+    "--plants-per-metre",
+    type=click.FloatRange(0, min_open=True),
+    help="Plants in a metre of bed (as in the newest trial by default).",
+)
+@click.option("--budget", type=click.FloatRange(0), help="What may be spent, carriage included.")
+@click.option("--csv", "csv_path", type=click.Path(dir_okay=False, path_type=Path))
+@click.option("--pdf", "pdf_path", type=click.Path(dir_okay=False, path_type=Path))
+@click.option("--farm", default="", help="The name to print at the head of the order.")
+@_units_option
+@_store_option
+@_json_option
+def order(
+    crop: str,
+    bed_metres: float,
+    successions: int,
+    variety: tuple[str, ...],
+    most: int | None,
+    plants_per_metre: float | None,
+    budget: float | None,
+    csv_path: Path | None,
+    pdf_path: Path | None,
+    farm: str,
+    units: str,
+    store: Path | None,
+    as_json: bool,
+) -> None:
+    """Turn the choice of a CROP into the cheapest seed order over all seed houses."""
+    from trials import season
+    from trials.decide import Sowing
+    from trials.report.documents import ordering_document
+    from trials.report.figures import UnitSystem
+    from trials.report.order_page import order_page
+    from trials.report.plain import json_text
+
+    path = _store_path(store)
+    sowing = Sowing(
+        bed_metres=bed_metres,
+        successions=successions,
+        varieties=variety,
+        most=most,
+        plants_per_metre=plants_per_metre,
+    )
+    ordering = season.order(path, season.choose(path, crop), sowing, budget)
+    if csv_path is not None:
+        season.write_order_csv(ordering, csv_path)
+    if pdf_path is not None:
+        season.write_order_pdf(ordering, pdf_path, farm=farm, on=date.today())
+    if as_json:
+        _print(json_text(ordering_document(ordering)))
+    else:
+        _print(order_page(ordering, UnitSystem(units)))
+
+
+@tallybed.command()
+@click.option("--port", type=click.IntRange(1, 65535), default=8501, show_default=True)
+@click.option("--no-browser", is_flag=True, help="Do not open a browser window.")
+@_store_option
+def dashboard(port: int, no_browser: bool, store: Path | None) -> None:
+    """Open the season's pages in a browser, on this machine only."""
+    from dashboard.serve import serve
+
+    serve(_store_path(store), port=port, open_browser=not no_browser)
 
 
 def main() -> None:

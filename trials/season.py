@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trials import records, stats
-from trials.errors import TrialState, UnknownName
+from trials import decide, records, stats
+from trials.errors import ComparisonRefused, FileRefused, TrialState, UnknownName
 from trials.model import MEASURES, Better, Margin, Measure, Trial
 from trials.records.any_table import TableColumns, read_table
 from trials.stats.conduct import PlotConduct, conduct_cautions
@@ -23,7 +23,9 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from trials.batch import Added
-    from trials.model import Closing
+    from trials.model import Closing, Completeness
+
+VARIETY = "variety"
 
 EXPOSURE = {
     "stems_per_plant": "living",
@@ -85,6 +87,26 @@ def compare(
     kept = Store.open(store)
     plan = kept.trial(trial)
     return compare_plots(plan, kept.plots(plan.code), measure, asked or Asked())
+
+
+def plots(store: Path, trial: str) -> pd.DataFrame:
+    """One row a plot with every measure a column."""
+    return Store.open(store).plots(trial)
+
+
+def grades(store: Path, trial: str) -> pd.DataFrame:
+    """Marketable stems by plot and length grade."""
+    return Store.open(store).grades(trial)
+
+
+def culls(store: Path, trial: str) -> pd.DataFrame:
+    """Culled stems by treatment and reason."""
+    return Store.open(store).culls(trial)
+
+
+def completeness(store: Path, trial: str) -> Completeness:
+    """What a trial's records hold and lack so far."""
+    return Store.open(store).completeness(trial)
 
 
 def compare_plots(
@@ -171,10 +193,119 @@ def _conduct(trial: Trial, plots: pd.DataFrame) -> tuple[PlotConduct, ...]:
     )
 
 
-def require_closed(trial: Trial) -> None:
-    """Refuse to decide from a trial whose season is not over."""
+def choose(
+    store: Path, crop: str, measure: str | None = None, rules: decide.Rules | None = None
+) -> decide.Choice:
+    """The standings of a crop's varieties over all its closed trials.
+
+    The newest trial gives the deciding measure, the check, the margin and the shortest saleable
+    length. Trials that do not compare replicated varieties are passed over.
+
+    Raises
+    ------
+    TrialState
+        No trial of the crop's varieties is closed, or the newest one is still open.
+    """
+    kept = Store.open(store)
+    of_crop = [trial for trial in kept.trials() if trial.crop == crop]
+    if not of_crop:
+        raise UnknownName("crop", crop, sorted({trial.crop for trial in kept.trials()}))
+    usable = [trial for trial in of_crop if any(f.name == VARIETY for f in trial.factors)]
+    if not usable:
+        raise ComparisonRefused(f"No trial of {crop} compared varieties, so none can be chosen.")
+    for trial in usable:
+        _require_closed(trial)
+    newest = max(usable, key=lambda trial: (trial.season, trial.code))
+    deciding = measure_named(measure or newest.primary_measure)
+    length = measure_named("stem_length_cm")
+    plots = {trial.code: kept.plots(trial.code) for trial in usable}
+    rules = rules or decide.Rules()
+    outlook = decide.outlook(
+        [_season_means(trial, plots[trial.code], deciding) for trial in usable],
+        better=deciding.better,
+        check=newest.check,
+        lengths=[_season_means(trial, plots[trial.code], length) for trial in usable],
+        shortest=newest.shortest_length_cm,
+        tall_chance=rules.tall_chance,
+        margin=newest.margin,
+    )
+    return decide.Choice(
+        crop=crop,
+        next_season=newest.season + 1,
+        measure=deciding,
+        check=newest.check,
+        shortest_length_cm=newest.shortest_length_cm,
+        trials=tuple(trial.code for trial in usable),
+        outlook=outlook,
+        standings=decide.standings(outlook, rules, decide.seed_prices(kept.seed_items(crop))),
+        rules=rules,
+    )
+
+
+def _require_closed(trial: Trial) -> None:
     if trial.closed_on is None:
         raise TrialState(
             f"Trial {trial.code} is still open, so its totals may grow. "
             f"Close it first: tallybed close {trial.code} --on DATE"
         )
+
+
+def _season_means(trial: Trial, plots: pd.DataFrame, measure: Measure) -> decide.SeasonMeans:
+    question = Question(alpha=trial.alpha, check=trial.check, better=measure.better)
+    found = stats.adjusted_means(plot_table(trial, plots, measure), question, VARIETY)
+    return decide.SeasonMeans(
+        trial.season, trial.code, found.levels, found.means, found.cov, found.df
+    )
+
+
+def order(
+    store: Path,
+    choice: decide.Choice,
+    sowing: decide.Sowing,
+    budget: float | None = None,
+) -> decide.Ordering:
+    """The cheapest seed order for the beds to be sown, over all seed houses of the store."""
+    kept = Store.open(store)
+    known = sorted(kept.varieties(choice.crop)["variety"])
+    for name in sowing.varieties:
+        if name not in known:
+            raise UnknownName("variety", name, known)
+    varieties = sowing.varieties or choice.reordered[: sowing.most]
+    if not varieties:
+        raise TrialState(
+            f"No variety of {choice.crop} is to be reordered. Name the varieties you want."
+        )
+    density = sowing.plants_per_metre or _plants_per_metre(kept, choice.trials)
+    needs = decide.bed_needs(sowing, varieties, density, kept.germination())
+    bought = decide.order(
+        [decide.Need(need.variety, need.seeds) for need in needs],
+        kept.seed_items(choice.crop),
+        kept.seed_houses(),
+        budget,
+        allow_unfilled=True,
+    )
+    return decide.Ordering(choice.crop, choice.next_season, sowing, density, needs, bought)
+
+
+def write_order_csv(ordering: decide.Ordering, path: Path) -> None:
+    """Write the order's lines for a spreadsheet."""
+    from trials.report.order_csv import order_csv
+
+    try:
+        path.write_text(order_csv(ordering.order), encoding="utf-8")
+    except OSError as problem:
+        raise FileRefused(f"{path}: {problem.strerror}. Choose another place.") from None
+
+
+def write_order_pdf(ordering: decide.Ordering, path: Path, *, farm: str, on: date) -> None:
+    """Write the order to print and tick off."""
+    from trials.paper import write_order_sheet
+
+    title = f"Seed order {ordering.crop} {ordering.next_season}"
+    write_order_sheet(ordering.order, title, farm, path, on=on)
+
+
+def _plants_per_metre(kept: Store, trials_used: tuple[str, ...]) -> float:
+    newest = max((kept.trial(code) for code in trials_used), key=lambda trial: trial.season)
+    plots = kept.plots(newest.code)
+    return round(float((plots["plants_set"] / plots["net_length_m"]).median()), 2)

@@ -4,6 +4,7 @@ Values in, values out: this package knows no database, file, terminal or screen,
 beyond the sentences of its rules.
 """
 
+from trials.decide.choice import Choice, Ordering
 from trials.decide.order import order
 from trials.decide.outlook import Outlook, Swing, SwingSource, outlook, rescreened
 from trials.decide.packets import (
@@ -39,9 +40,11 @@ from trials.decide.two_stage import SeasonMeans
 
 __all__ = [
     "RULES_IN_WORDS",
+    "Choice",
     "EntryOutlook",
     "Need",
     "OrderLine",
+    "Ordering",
     "Outlook",
     "Parcel",
     "Quantity",

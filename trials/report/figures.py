@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
+from trials.model import Measure
 from trials.stats.results import Comparison
 from trials.units import CM_PER_INCH, M_PER_FOOT
 
@@ -74,6 +75,15 @@ def figures_of(comparison: Comparison, system: UnitSystem = UnitSystem.METRIC) -
         return Figures(unit, factor, _decimals(min(errors) * factor))
     scale = abs(comparison.grand_mean) * factor
     return Figures(unit, factor, _decimals(scale / 20) if scale else 1)
+
+
+def measure_figures(measure: Measure, system: UnitSystem = UnitSystem.METRIC) -> Figures:
+    """The way a measure is written where no errors are at hand: its own decimals."""
+    if measure.unit == "share":
+        return Figures("%", 100.0, max(measure.decimals - 2, 0))
+    if system is UnitSystem.US and measure.unit in _US:
+        return Figures(*_US[measure.unit], measure.decimals)
+    return Figures(measure.unit, 1.0, measure.decimals)
 
 
 def _decimals(error: float) -> int:

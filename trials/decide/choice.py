@@ -1,0 +1,46 @@
+"""What a season comes to: the standings a choice is made from, and the order that follows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from trials.decide.outlook import Outlook
+from trials.decide.packets import SeedOrder
+from trials.decide.rules import Rules, Verdict
+from trials.decide.sowing import Sowing, VarietyNeed
+from trials.decide.standings import Standing
+from trials.model import Measure
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """The standings of a crop's varieties for next season, and what they were drawn from."""
+
+    crop: str
+    next_season: int
+    measure: Measure
+    check: str | None
+    shortest_length_cm: float
+    trials: tuple[str, ...]
+    outlook: Outlook
+    standings: tuple[Standing, ...]
+    rules: Rules
+
+    @property
+    def reordered(self) -> tuple[str, ...]:
+        """The varieties to reorder, best first."""
+        return tuple(
+            standing.entry for standing in self.standings if standing.verdict is Verdict.REORDER
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Ordering:
+    """A crop's seed order and the steps that led to it."""
+
+    crop: str
+    next_season: int
+    sowing: Sowing
+    plants_per_metre: float
+    needs: tuple[VarietyNeed, ...]
+    order: SeedOrder

@@ -1,0 +1,141 @@
+"""The standings for next season as a page of text."""
+
+from __future__ import annotations
+
+from trials.decide import (
+    RULES_IN_WORDS,
+    Choice,
+    Outlook,
+    Quantity,
+    Reason,
+    Rules,
+    Standing,
+    SwingSource,
+    Verdict,
+)
+from trials.report.figures import Figures, UnitSystem, count, listed, measure_figures, per_cent
+from trials.report.grid import Column, grid
+
+VERDICT_WORDS = {
+    Verdict.REORDER: "reorder",
+    Verdict.TRY_AGAIN: "try again",
+    Verdict.DROP: "drop",
+}
+
+
+def choice_page(choice: Choice, system: UnitSystem = UnitSystem.METRIC) -> str:
+    """Every variety's verdict with its chances, then the reasons, then the rules."""
+    figures = measure_figures(choice.measure, system)
+    title = f"{choice.crop}: what to grow in {choice.next_season}"
+    parts = [
+        f"{title}\n{'═' * len(title)}",
+        swing_sentence(choice, figures),
+        _table(choice, figures),
+        "Why\n" + "\n".join(_why(standing, figures) for standing in choice.standings),
+        "The rules (yours to change)\n"
+        + "\n".join(f"  {line}" for line in rules_lines(choice.rules, figures, choice.outlook)),
+    ]
+    return "\n\n".join(parts) + "\n"
+
+
+def swing_sentence(choice: Choice, figures: Figures) -> str:
+    """From how many seasons the standings come, and how far a season moves a variety."""
+    swing = choice.outlook.swing
+    seasons = sorted({season for season, _ in choice.outlook.seasons})
+    seen = (
+        f"From {count(len(choice.trials), 'closed trial')} in "
+        f"{listed([str(season) for season in seasons])}, by {choice.measure.label}."
+    )
+    size = figures.amount(swing.sd)
+    how = {
+        SwingSource.ESTIMATED: (
+            f"From season to season a variety moves by about {size} beside the others "
+            "(estimated from these seasons, so itself uncertain)."
+        ),
+        SwingSource.GIVEN: f"A season moves a variety by about {size} (as you gave it).",
+        SwingSource.ASSUMED: (
+            f"How far a season moves a variety is not known from these trials; {size} is assumed, "
+            "half the spread between the varieties."
+        ),
+    }[swing.source]
+    return f"{seen}\n{how}"
+
+
+def _table(choice: Choice, figures: Figures) -> str:
+    checked = choice.check is not None
+    columns = [
+        Column("", right=True),
+        Column("variety"),
+        Column("verdict"),
+        Column(f"next season, {figures.unit}"),
+        Column("best", right=True),
+        Column("gives up", right=True),
+        Column("long enough", right=True),
+        *([Column(f"beats {choice.check}", right=True)] if checked else []),
+        Column("seasons", right=True),
+    ]
+    rows = [
+        [
+            str(s.rank),
+            s.entry + (" =" if s.tied_with_best else ""),
+            VERDICT_WORDS[s.verdict],
+            f"{figures.number(s.mean)} ({figures.interval(s.low, s.high)})",
+            _chance(s.chance_best),
+            figures.number(s.expected_shortfall),
+            _chance(s.chance_tall),
+            *([_chance(s.chance_beats_check)] if checked else []),
+            str(s.seasons),
+        ]
+        for s in choice.standings
+    ]
+    legend = (
+        "  = tied with the best. 'best': the chance that it is the best next season.\n"
+        "  'gives up': what choosing it costs on average beside the best, whichever that turns out "
+        "to be.\n  In brackets: where next season falls "
+        f"{per_cent(choice.outlook.terms.coverage)} of the time."
+    )
+    return f"{grid(columns, rows)}\n{legend}"
+
+
+def _chance(value: float | None) -> str:
+    return "–" if value is None else per_cent(value)
+
+
+def _why(standing: Standing, figures: Figures) -> str:
+    words = " ".join(reason_words(reason, figures) for reason in standing.reasons)
+    return f"  {standing.entry}: {VERDICT_WORDS[standing.verdict]}. {words}"
+
+
+def reason_words(reason: Reason, figures: Figures) -> str:
+    """A reason in its rule's sentence, with the numbers written in."""
+    rule = RULES_IN_WORDS[reason.code]
+    write = {
+        Quantity.CHANCE: per_cent,
+        Quantity.AMOUNT: figures.amount,
+        Quantity.SEASONS: lambda value: f"{value:.0f}",
+        Quantity.NOTHING: lambda value: "",
+    }[rule.quantity]
+    return rule.sentence.format(
+        value="" if reason.value is None else write(reason.value),
+        limit="" if reason.limit is None else write(reason.limit),
+    )
+
+
+def rules_lines(rules: Rules, figures: Figures, outlook: Outlook) -> list[str]:
+    """The rules in the order in which they are applied."""
+    margin = outlook.terms.margin
+    tie = (
+        f"{per_cent(rules.tie_shortfall_share)} of the leader's mean"
+        if margin is None
+        else figures.amount(margin)
+    )
+    also = "" if margin is None else f", or {figures.amount(margin)}"
+    breakers = listed([breaker.value for breaker in rules.tie_breakers])
+    short = per_cent(rules.tall_chance)
+    return [
+        f"Dropped whatever its flowers: a chance under {short} of stems long enough to sell.",
+        f"Tied: gives up at most {tie} more than the leader; settled by {breakers}.",
+        f"Reorder: gives up at most {per_cent(rules.reorder_shortfall_share)} of the leader{also}.",
+        f"Drop: a chance under {per_cent(rules.drop_chance_best)} of being the best.",
+        "Try again: all the rest.",
+    ]

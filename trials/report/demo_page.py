@@ -1,0 +1,56 @@
+"""The demo's page: one season's answers at a glance, and where to read on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from trials.decide import Choice, Ordering, Verdict
+from trials.report.choice_page import VERDICT_WORDS
+from trials.report.figures import count, listed
+from trials.report.grid import Column, grid
+from trials.report.order_page import total_sentence
+from trials.report.words import plain_words
+from trials.stats.results import Comparison
+
+
+def demo_page(
+    closed: int,
+    comparison: Comparison,
+    side_by_side: Comparison,
+    choice: Choice,
+    ordering: Ordering,
+    store: Path,
+    files: Sequence[tuple[Path, str]],
+) -> str:
+    """What a grower learns from the invented farm, in the order in which it is decided."""
+    words = plain_words(comparison)
+    title = "An invented farm, three seasons, and the seed for the next"
+    parts = [
+        f"{title}\n{'═' * len(title)}",
+        f"1  Closed {count(closed, 'trial')} at the first frost.",
+        (
+            f"2  Compared {comparison.measure} in the {comparison.layout.kind} trial of "
+            f"{comparison.plots} plots.\n"
+            f"   Real:     {words.differs}\n"
+            f"   Not told: {words.not_told}\n"
+            f"   One bed, half of it pinched: {plain_words(side_by_side).not_answered}"
+        ),
+        f"3  Chose {choice.crop} for {choice.next_season}.\n{_verdicts(choice)}",
+        f"4  Ordered seed for {ordering.sowing.bed_metres:g} m of bed, sown "
+        f"{count(ordering.sowing.successions, 'time')}.\n"
+        + "\n".join(f"   {line}" for line in total_sentence(ordering).splitlines()),
+        "Read on in\n"
+        + grid([Column("file"), Column("what it is")], [[str(path), what] for path, what in files]),
+        f"See it as pages:  tallybed dashboard --store {store}",
+    ]
+    return "\n\n".join(parts) + "\n"
+
+
+def _verdicts(choice: Choice) -> str:
+    lines = []
+    for verdict in Verdict:
+        names = [s.entry for s in choice.standings if s.verdict is verdict]
+        if names:
+            lines.append(f"   {VERDICT_WORDS[verdict]:<10} {listed(names, most=12)}")
+    return "\n".join(lines)

@@ -1,0 +1,132 @@
+"""The seed order as a page of text: from beds to seeds, then house by house."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from trials.decide import Ordering, Parcel
+from trials.report.figures import UnitSystem, count, listed, per_cent
+from trials.report.grid import Column, grid
+from trials.units import m_to_feet, per_m_to_per_foot
+
+
+def order_page(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> str:
+    """The way from bed to seed, each house's lines, and the total."""
+    order = ordering.order
+    title = f"Seed order for {ordering.crop}, {ordering.next_season}"
+    currency = order.currency or ""
+    parts = [
+        f"{title}\n{'═' * len(title)}",
+        beds_sentence(ordering, system),
+        _needs(ordering, system),
+        *(_parcel(parcel, currency) for parcel in order.parcels),
+        total_sentence(ordering),
+    ]
+    if order.unavailable:
+        items = listed([f"{i.variety} at {i.house} ({i.item})" for i in order.unavailable])
+        parts.append(f"Passed over because the house has none: {items}.")
+    return "\n\n".join(parts) + "\n"
+
+
+def beds_sentence(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> str:
+    """What is sown and how seed turns into plants."""
+    sowing = ordering.sowing
+    shared = listed([need.variety for need in ordering.needs])
+    return (
+        f"{_length(sowing.bed_metres, system)} of bed, sown {count(sowing.successions, 'time')}, "
+        f"shared by {shared}.\n{_density(ordering.plants_per_metre, system)}; "
+        f"{per_cent(sowing.usable)} of the seedlings usable; "
+        f"{per_cent(sowing.overage)} more seed to be safe."
+    )
+
+
+def _length(metres: float, system: UnitSystem) -> str:
+    return f"{m_to_feet(metres):.0f} ft" if system is UnitSystem.US else f"{metres:g} m"
+
+
+def _density(per_metre: float, system: UnitSystem) -> str:
+    if system is UnitSystem.US:
+        return f"{per_m_to_per_foot(per_metre):.2f} plants a foot of bed"
+    return f"{per_metre:.1f} plants a metre of bed"
+
+
+def _needs(ordering: Ordering, system: UnitSystem) -> str:
+    columns = [
+        Column("variety"),
+        Column("bed each time", right=True),
+        Column("plants", right=True),
+        Column("germination", right=True),
+        Column("seeds to sow", right=True),
+        Column("seeds ordered", right=True),
+    ]
+    rows = [
+        [
+            need.variety,
+            _length(round(need.bed_metres, 2), system),
+            f"{need.plants_set:,}",
+            per_cent(need.germination) + (" assumed" if need.germination_assumed else ""),
+            f"{need.seeds:,}",
+            f"{ordering.order.seeds_of(need.variety):,}",
+        ]
+        for need in ordering.needs
+    ]
+    return grid(columns, rows)
+
+
+def money(amount: Decimal, currency: str) -> str:
+    """An amount to the cent with its currency."""
+    return f"{amount:,.2f} {currency}".strip()
+
+
+def _parcel(parcel: Parcel, currency: str) -> str:
+    columns = [
+        Column("item"),
+        Column("variety"),
+        Column("packs", right=True),
+        Column("seeds a pack", right=True),
+        Column("each", right=True),
+        Column("cost", right=True),
+    ]
+    rows = [
+        [
+            line.item,
+            line.variety,
+            str(line.packs),
+            f"{line.seeds_per_pack:,}",
+            f"{line.price_each:,.2f}",
+            f"{line.cost:,.2f}",
+        ]
+        for line in parcel.lines
+    ]
+    carriage = "free" if not parcel.carriage else money(parcel.carriage, currency)
+    return (
+        f"{parcel.house}\n{grid(columns, rows)}\n"
+        f"  goods {money(parcel.goods, currency)}, carriage {carriage}, "
+        f"together {money(parcel.total, currency)}"
+    )
+
+
+def total_sentence(ordering: Ordering) -> str:
+    """What it all costs, and what a budget had to leave out."""
+    order = ordering.order
+    currency = order.currency or ""
+    if not order.parcels:
+        lines = ["Nothing is ordered."]
+    else:
+        houses = count(len(order.parcels), "house")
+        lines = [
+            f"Total {money(order.total, currency)} from {houses}, carriage included: the cheapest "
+            "mix of packets that covers these seeds."
+            if not order.unfilled
+            else f"Total {money(order.total, currency)} from {houses}, carriage included."
+        ]
+    lines += [
+        f"{short.variety}: {short.seeds_short:,} of {short.seeds_wanted:,} seeds not ordered, "
+        f"because {short.reason}."
+        for short in order.unfilled
+    ]
+    if order.cost_of_the_rest > 0:
+        lines.append(
+            f"Ordering the rest would cost {money(order.cost_of_the_rest, currency)} more."
+        )
+    return "\n".join(lines)
