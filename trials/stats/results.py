@@ -101,7 +101,11 @@ class TermTest:
 
 @dataclass(frozen=True, slots=True)
 class Mean:
-    """An adjusted mean; ``se``, ``df`` and the interval are None where the layout carries none."""
+    """An adjusted mean; ``se``, ``df`` and the interval are None where the layout carries none.
+
+    ``letters`` compare it with the other levels of its term; in a term of several factors only
+    with those that share its levels ``letters_within``.
+    """
 
     term: str
     levels: Levels
@@ -112,6 +116,7 @@ class Mean:
     low: float | None
     high: float | None
     letters: str | None = None
+    letters_within: Levels = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +153,11 @@ class AgainstBest:
 
 @dataclass(frozen=True, slots=True)
 class LeastDifference:
-    """The least significant difference of a term; a range where it varies with the pair."""
+    """The least significant difference of a term; a range where it varies with the pair.
+
+    ``comparing`` is the factor whose levels are compared; in a term of several factors, within
+    the levels of the others.
+    """
 
     term: str
     value: float | None
@@ -156,6 +165,7 @@ class LeastDifference:
     largest: float | None
     shown: bool
     why: str
+    comparing: str = ""
 
 
 @dataclass(frozen=True, slots=True)

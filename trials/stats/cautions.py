@@ -1,0 +1,237 @@
+"""What a reader must know before believing a comparison, from its layout and its figures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import numpy as np
+
+from trials.stats.ground import grouped
+from trials.stats.plots import Plots
+from trials.stats.results import Caution, Comparison, Method, Pair
+from trials.stats.structure import Structure
+
+FEWEST_UNITS = 3
+MANY_ENTRIES = 8
+
+
+def cautions_of(plots: Plots, structure: Structure, found: Comparison) -> tuple[Caution, ...]:
+    """All cautions of a comparison, those on the layout first."""
+    return (*plots.cautions, *(each for rule in _RULES for each in rule(plots, structure, found)))
+
+
+def _not_replicated(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
+    for item in found.layout.not_replicated:
+        yield Caution("not-replicated", f"{item.reason} {item.remedy}")
+    names = {item.factor for item in found.layout.not_replicated}
+    across = [test.term for test in found.tests if names & set(test.term.split(":"))]
+    if across:
+        yield Caution(
+            "single-units-interact",
+            f"The test of {' and '.join(across)} asks whether these very beds respond differently; "
+            f"that it is {' and '.join(sorted(names))} which makes them so was not repeated.",
+        )
+
+
+def _confounded(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
+    for names in found.layout.confounded:
+        yield Caution(
+            "confounded",
+            f"{' and '.join(names)} always go together in part of the trial, so their effects "
+            "cannot be separated and neither is tested. Next season let every level of the one "
+            "meet every level of the other.",
+        )
+
+
+def _empty_cells(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
+    if found.layout.confounded or structure.cells.every_combination:
+        return
+    missing = [term.name for term in structure.terms if not term.whole]
+    untested = [name for name in missing if name not in {test.term for test in found.tests}]
+    text = "Some combinations of treatments have no plot with a figure"
+    if untested:
+        text += f", so there is no joint test of {', '.join(untested)}"
+    yield Caution(
+        "empty-cells", f"{text}; what the planted combinations carry is compared within levels."
+    )
+
+
+def _missing(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
+    table = plots.table
+    if structure.rows.size < table.y.size:
+        gone = np.setdiff1d(np.arange(table.y.size), structure.rows)
+        names = tuple(table.plot_names[row] for row in gone)
+        yield Caution(
+            "missing-plots",
+            f"{len(names)} of {table.y.size} plots have no figure and are left out; the means are "
+            "adjusted for the places they stood in.",
+            names,
+        )
+        lost = [
+            f"{level} ({treatment.name})"
+            for treatment, kept in zip(table.treatments, structure.cells.levels, strict=True)
+            for level in (
+                treatment.labels.levels[code] for code in np.unique(treatment.labels.codes)
+            )
+            if level not in kept
+        ]
+        if lost:
+            yield Caution("no-figures", f"No plot of {', '.join(lost)} has a figure.")
+
+
+def _few_units(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
+    bare = {item.factor for item in found.layout.not_replicated}
+    for factor in found.layout.factors:
+        few = [
+            level
+            for level, units in zip(factor.levels, factor.units_per_level, strict=True)
+            if units < FEWEST_UNITS
+        ]
+        if not few or factor.name in bare:
+            continue
+        pairs = [
+            pair
+            for pair in found.all_pairs
+            if pair.term == factor.name and {pair.a[0][1], pair.b[0][1]} & set(few)
+        ]
+        which = "Each level" if len(few) == len(factor.levels) else ", ".join(few)
+        width = f" Here such a difference is known only to {_reach(pairs, found)}." if pairs else ""
+        yield Caution(
+            "few-units",
+            f"{which} of {factor.name} has fewer than {FEWEST_UNITS} {factor.unit}s, so the "
+            f"intervals are wide.{width}",
+        )
+
+
+def _reach(pairs: list[Pair], found: Comparison) -> str:
+    reach = float(np.median([(pair.high - pair.low) / 2 for pair in pairs]))
+    share = f" ({100 * reach / found.grand_mean:.0f} % of the mean)" if found.grand_mean > 0 else ""
+    return f"within ± {reach:.3g} {found.unit}".rstrip() + share
+
+
+def _unequal(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
+    for factor in found.layout.factors:
+        units = factor.units_per_level
+        if max(units) > min(units) > 0 and found.tests:
+            yield Caution(
+                "unequal-replication",
+                f"The levels of {factor.name} have from {min(units)} to {max(units)} "
+                f"{factor.unit}s; each comparison has its own error.",
+            )
+
+
+def _blocks(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
+    efficiency = found.relative_efficiency
+    if efficiency is not None and efficiency < 1:
+        yield Caution(
+            "blocks-did-not-help",
+            f"The blocks were no more even than the whole ground (relative efficiency "
+            f"{efficiency:.2f}). They stay in the comparison, as the layout was drawn with them; "
+            "next season lay them along the gradient of the ground.",
+        )
+
+
+def _variances(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
+    for part in found.components:
+        if part.source == "residual" or part.variance > 0:
+            continue
+        if found.method is Method.STRATA:
+            yield Caution(
+                "negative-variance",
+                f"The {part.source}s differed less than the plots inside them would make them "
+                f"(variance estimated at {part.variance:.3g}). The exact errors of the layout "
+                "are kept.",
+            )
+        else:
+            yield Caution(
+                "variance-at-zero",
+                f"The {part.source}s showed no variation of their own: its estimate is 0.",
+            )
+
+
+def _shares(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
+    y = plots.table.y[structure.rows]
+    if found.unit != "share" or not np.any((y <= 0) | (y >= 1)):
+        return
+    edge = structure.rows[(y <= 0) | (y >= 1)]
+    yield Caution(
+        "share-near-bounds",
+        "Some plots have a share of 0 or 1. Near its bounds a share varies less than elsewhere, so "
+        "the intervals there are too wide, and may pass the bounds.",
+        tuple(plots.table.plot_names[row] for row in edge),
+    )
+
+
+def _no_spread(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
+    y = plots.table.y[structure.rows]
+    if np.ptp(y) == 0:
+        yield Caution(
+            "no-spread", "Every plot has the same figure, so there is nothing to tell apart."
+        )
+
+
+def _not_separable(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
+    for factor in found.layout.factors:
+        pairs = [pair for pair in found.all_pairs if pair.term == factor.name]
+        if len(factor.levels) >= MANY_ENTRIES and pairs:
+            if any(pair.p_adjusted <= found.alpha for pair in pairs):
+                continue
+            yield Caution(
+                "not-separable",
+                f"None of the {len(factor.levels)} levels of {factor.name} can be told from any "
+                "other. Look whether high and low plots lie together in the field, and choose by "
+                "price, length or colour.",
+            )
+
+
+def _absent(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
+    """Places of a complete-block layout that no row stands for."""
+    ground = plots.ground
+    if found.layout.kind.value != "complete blocks" or plots.table.block is None:
+        return
+    cells = grouped("treatment", *(t.labels.codes for t in plots.table.treatments))
+    block = ground.block
+    if block is None or ground.trial is not None:
+        return
+    held = np.zeros((block.count, cells.count), dtype=bool)
+    held[block.codes, cells.codes] = True
+    if held.all():
+        return
+    labels = plots.table.block
+    names = []
+    for b, c in np.argwhere(~held):
+        row = int(np.flatnonzero(block.codes == b)[0])
+        like = int(np.flatnonzero(cells.codes == c)[0])
+        entry = ", ".join(t.labels.levels[t.labels.codes[like]] for t in plots.table.treatments)
+        names.append(f"{entry} in {labels.name} {labels.levels[labels.codes[row]]}")
+    yield Caution(
+        "absent-plots",
+        f"There is no row for {'; '.join(names)}. The means are adjusted for it.",
+    )
+
+
+def _season(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
+    season = plots.table.season
+    if season is not None and np.ptp(season.codes) == 0:
+        yield Caution(
+            "one-season",
+            "This is one season. How much the differences swing from season to season cannot be "
+            "seen here.",
+        )
+
+
+_RULES: tuple[Callable[[Plots, Structure, Comparison], Iterator[Caution]], ...] = (
+    _not_replicated,
+    _confounded,
+    _empty_cells,
+    _missing,
+    _absent,
+    _few_units,
+    _unequal,
+    _blocks,
+    _variances,
+    _shares,
+    _no_spread,
+    _not_separable,
+    _season,
+)

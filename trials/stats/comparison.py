@@ -1,0 +1,352 @@
+"""Everything that one measure of one trial can honestly be made to say."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from trials.errors import ComparisonRefused, UnknownName
+from trials.stats import pairings
+from trials.stats.cautions import cautions_of
+from trials.stats.distributions import t_quantile
+from trials.stats.efficiency import cv_percent, relative_efficiency
+from trials.stats.fit import is_orthogonal, least_squares, reml, strata
+from trials.stats.model import AdjustedMeans, Fit, LinearModel
+from trials.stats.pairings import Compared
+from trials.stats.plots import Plots, plots_of
+from trials.stats.results import (
+    AgainstBest,
+    Comparison,
+    LeastDifference,
+    Mean,
+    Method,
+    Pair,
+    Solid,
+    TermTest,
+)
+from trials.stats.structure import Structure, structure_of
+from trials.stats.table import Floats, PlotTable, Question
+from trials.stats.terms import Term, levels_of
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Analysis:
+    """A table taken as far as its fit: plots, layout, and the model that was fitted.
+
+    ``model`` is of the recorded plots (``structure.rows``). ``fit`` is None where the layout or
+    the figures allow a description only.
+    """
+
+    plots: Plots
+    structure: Structure
+    model: LinearModel
+    fit: Fit | None
+
+    @property
+    def plot_names(self) -> tuple[str, ...]:
+        """The names of the recorded plots, in the order of the model's rows."""
+        return tuple(self.plots.table.plot_names[row] for row in self.structure.rows)
+
+
+def analyse(table: PlotTable) -> Analysis:
+    """Reduce a table to plots, work out its layout, and fit the model that the layout carries.
+
+    One error stratum: least squares. Several: the exact strata where the layout is orthogonal,
+    REML with Kenward-Roger otherwise.
+    """
+    plots = plots_of(table)
+    structure = structure_of(plots)
+    model = structure.model(plots.table.y[structure.rows])
+    if structure.answers_nothing or np.ptp(model.y) == 0:
+        return Analysis(plots, structure, model, None)
+    return Analysis(plots, structure, model, fit_of(model))
+
+
+def fit_of(model: LinearModel) -> Fit:
+    """Fit a model by the method that is exact for it."""
+    if not model.random:
+        return least_squares(model)
+    return strata(model) if is_orthogonal(model) else reml(model)
+
+
+def compare(table: PlotTable, question: Question) -> Comparison:
+    """Compare the treatments of a table in one measure.
+
+    Parameters
+    ----------
+    table
+        One row a plot, or a sub-sample where ``plot`` says so. Where ``plants`` is given, ``y`` is
+        already per plant.
+    question
+        Alpha, check, direction and margin, fixed before the data exist.
+
+    Returns
+    -------
+    Comparison
+        All figures in the unit of the measure. What the layout cannot carry is None or left out,
+        with the reason in ``layout`` and ``cautions``.
+
+    Raises
+    ------
+    ComparisonRefused
+        Nothing was recorded, there is a single treatment, or every row was copied.
+    UnknownName
+        The check is no level of any treatment.
+    NotConverged
+        The variances of the larger units could not be found.
+    """
+    _require_check(table, question)
+    analysis = analyse(table)
+    y, fit = analysis.model.y, analysis.fit
+    grand_mean = float(y.mean())
+    bare = Comparison(
+        measure=table.measure,
+        unit=table.unit,
+        plots=int(y.size),
+        alpha=question.alpha,
+        layout=analysis.structure.layout,
+        method=Method.DESCRIPTION,
+        residual_df=None,
+        components=(),
+        tests=(),
+        means=(),
+        all_pairs=(),
+        with_check=(),
+        with_best=(),
+        least_differences=(),
+        cv_percent=None,
+        grand_mean=grand_mean,
+        relative_efficiency=None,
+        solid=Solid(),
+        cautions=(),
+        check=question.check,
+        better=question.better.value,
+        margin=None if question.margin is None else question.margin.of(grand_mean),
+    )
+    found = _described(bare, analysis) if fit is None else _judged(bare, analysis, fit, question)
+    return replace(
+        found,
+        cautions=cautions_of(analysis.plots, analysis.structure, found),
+    )
+
+
+def adjusted_means(table: PlotTable, question: Question, factor: str) -> AdjustedMeans:
+    """The adjusted means of one factor with their covariance.
+
+    Raises
+    ------
+    UnknownName
+        The table has no such treatment.
+    ComparisonRefused
+        The layout cannot compare the levels of this factor.
+    """
+    _require_check(table, question)
+    analysis = analyse(table)
+    structure, fit = analysis.structure, analysis.fit
+    if factor not in structure.cells.factors:
+        raise UnknownName("treatment", factor, structure.cells.factors)
+    place = structure.cells.factors.index(factor)
+    term = structure.terms[place]
+    if fit is None or not term.whole or not pairings.comparable(structure, fit, term.weights):
+        reasons = [
+            f"{item.reason} {item.remedy}"
+            for item in structure.layout.not_replicated
+            if item.factor == factor
+        ]
+        raise ComparisonRefused(
+            " ".join(reasons) or f"The levels of {factor} cannot be compared in this layout."
+        )
+    weights = term.weights
+    first, second = np.triu_indices(len(weights), 1)
+    df = fit.df.of_contrasts(weights[first] - weights[second])
+    return AdjustedMeans(
+        factor,
+        structure.cells.levels[place],
+        weights @ fit.means,
+        weights @ fit.cov @ weights.T,
+        float(df.min()),
+    )
+
+
+def _require_check(table: PlotTable, question: Question) -> None:
+    if question.check is None:
+        return
+    known = [level for treatment in table.treatments for level in treatment.labels.levels]
+    if question.check not in known:
+        raise UnknownName("level", question.check, known)
+
+
+def _described(bare: Comparison, analysis: Analysis) -> Comparison:
+    """Plain averages only: no test, no interval."""
+    raw = _raw_cells(analysis)
+    means = tuple(
+        mean
+        for term in analysis.structure.terms
+        for mean in _plain_means(analysis.structure, term, raw)
+    )
+    return replace(bare, means=means)
+
+
+def _raw_cells(analysis: Analysis) -> Floats:
+    cells = analysis.model.cells
+    sums = np.bincount(cells.codes, analysis.model.y, cells.count)
+    return np.asarray(sums / np.bincount(cells.codes, minlength=cells.count))
+
+
+def _judged(bare: Comparison, analysis: Analysis, fit: Fit, question: Question) -> Comparison:
+    structure = analysis.structure
+    raw = _raw_cells(analysis)
+    tests: list[TermTest] = []
+    means: list[Mean] = []
+    all_pairs: list[Pair] = []
+    with_check: list[Pair] = []
+    with_best: list[AgainstBest] = []
+    least: list[LeastDifference] = []
+    for term in structure.terms:
+        test = _test(structure, fit, term)
+        tests += [] if test is None else [test]
+        groups = [
+            pairings.compared(group, fit, question.alpha)
+            for group in pairings.groups_of(structure, fit, term)
+        ]
+        means += _means(structure, fit, term, raw, groups, question)
+        least += _least_differences(structure, term, groups, test, question.alpha)
+        if len(term.factors) > 1:
+            whole = pairings.whole_group(structure, fit, term)
+            if whole is not None:
+                each = pairings.compared(whole, fit, question.alpha)
+                with_best += pairings.with_best(each, question)
+        for each in groups:
+            all_pairs += pairings.pairs_of(each, each.pairs, bare.margin)
+            with_best += pairings.with_best(each, question)
+            if question.check is not None:
+                with_check += pairings.with_check(each, question.check, question.alpha, bare.margin)
+    return replace(
+        bare,
+        method=fit.method,
+        residual_df=fit.residual_df,
+        components=fit.components,
+        tests=tuple(tests),
+        means=tuple(means),
+        all_pairs=tuple(all_pairs),
+        with_check=tuple(with_check),
+        with_best=tuple(with_best),
+        least_differences=tuple(least),
+        cv_percent=cv_percent(fit, bare.grand_mean),
+        relative_efficiency=relative_efficiency(structure, analysis.model, fit),
+    )
+
+
+def _test(structure: Structure, fit: Fit, term: Term) -> TermTest | None:
+    """The joint test of a term's effect, None where the layout does not carry it."""
+    effect = term.contrasts
+    if not len(effect) or not structure.carries(effect).all() or not fit.estimable(effect).all():
+        return None
+    joint = fit.df.joint(effect)
+    return TermTest(term.name, joint.num_df, joint.den_df, joint.F, joint.p)
+
+
+def _means(
+    structure: Structure,
+    fit: Fit,
+    term: Term,
+    raw: Floats,
+    groups: list[Compared],
+    question: Question,
+) -> list[Mean]:
+    steps = term.weights[1:] - term.weights[:-1]
+    if not len(term.codes) or not fit.estimable(steps).all():
+        return _plain_means(structure, term, raw)
+    estimate, se, df = fit.estimates(term.weights)
+    if not structure.carries(steps).all():
+        return _rows(structure, term, estimate)
+    reach = t_quantile(1 - question.alpha / 2, df) * se
+    lettered = _letters(groups, question)
+    rows = _rows(structure, term, estimate)
+    errors = zip(*(c.tolist() for c in (se, df, estimate - reach, estimate + reach)), strict=True)
+    found = []
+    for place, (mean, (error, freedom, low, high)) in enumerate(zip(rows, errors, strict=True)):
+        text, within = lettered.get(place, (None, ()))
+        found.append(
+            replace(
+                mean, se=error, df=freedom, low=low, high=high, letters=text, letters_within=within
+            )
+        )
+    return found
+
+
+def _letters(
+    groups: list[Compared], question: Question
+) -> dict[int, tuple[str, tuple[tuple[str, str], ...]]]:
+    """Letters by entry: of the factor with the most levels, within those of the others."""
+    if not groups:
+        return {}
+    most = max(len(each.group.entries) for each in groups)
+    factor = [each.group.factor for each in groups if len(each.group.entries) == most][-1]
+    return {
+        int(entry): (text, each.group.within)
+        for each in groups
+        if each.group.factor == factor
+        for entry, text in zip(each.group.entries, pairings.letters_of(each, question), strict=True)
+    }
+
+
+def _rows(structure: Structure, term: Term, estimate: Floats) -> list[Mean]:
+    plots = np.bincount(structure.cells.grouping.codes, minlength=structure.cells.grouping.count)
+    counts = (term.weights > 0) @ plots
+    return [
+        Mean(
+            term.name,
+            levels_of(structure.cells, term.factors, codes),
+            n,
+            mean,
+            None,
+            None,
+            None,
+            None,
+        )
+        for codes, n, mean in zip(term.codes, counts.tolist(), estimate.tolist(), strict=True)
+    ]
+
+
+def _plain_means(structure: Structure, term: Term, raw: Floats) -> list[Mean]:
+    """Averages of the plots' cell means, without errors.
+
+    A factor none of whose levels met all others (it always went with another) is averaged over
+    the cells it has.
+    """
+    if len(term.codes) or len(term.factors) > 1:
+        return _rows(structure, term, term.weights @ raw)
+    codes = structure.cells.codes[:, term.factors[0]]
+    held = (codes == np.arange(int(codes.max()) + 1)[:, None]).astype(float)
+    seen = replace(
+        term,
+        codes=np.arange(len(held))[:, None],
+        weights=held / held.sum(axis=1, keepdims=True),
+    )
+    return _rows(structure, seen, seen.weights @ raw)
+
+
+def _least_differences(
+    structure: Structure,
+    term: Term,
+    groups: list[Compared],
+    test: TermTest | None,
+    alpha: float,
+) -> list[LeastDifference]:
+    return [
+        pairings.least_difference(
+            term.name,
+            structure.cells.factors[factor],
+            [each for each in groups if each.group.factor == factor],
+            test,
+            alpha,
+        )
+        for factor in term.factors
+    ]
+
+
+def second_opinions(table: PlotTable, question: Question, comparison: Comparison) -> Comparison:
+    """The same comparison with what slower methods say of it beside the main analysis."""
+    return comparison
