@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,7 +23,7 @@ from trials.store import Store
 if TYPE_CHECKING:
     import pandas as pd
 
-    from trials.batch import Added
+    from trials.batch import Added, Known
     from trials.model import Closing, Completeness
 
 VARIETY = "variety"
@@ -53,17 +54,22 @@ def load(store: Path, files: Sequence[Path], *, dry_run: bool = False) -> Added:
     RecordsRefused
         Some cell cannot be right. Every fault is listed and nothing was stored.
     """
-    if dry_run and not store.exists():
-        return records.read(files, Store.nothing_known()).as_added
-    kept = Store.open(store) if store.exists() else None
-    batch = records.read(files, Store.nothing_known() if kept is None else kept.known())
+    batch = records.read(files, _known(store))
     if dry_run:
         return batch.as_added
-    return (kept or Store.create(store)).add(batch)
+    return (Store.open(store) if store.exists() else Store.create(store)).add(batch)
+
+
+def _known(store: Path) -> Known:
+    """What the store holds; of a store still to be made, what an empty one holds."""
+    if store.exists():
+        return Store.open(store).known()
+    with TemporaryDirectory() as folder:
+        return Store.create(Path(folder) / store.name).known()
 
 
 def trials(store: Path) -> tuple[Trial, ...]:
-    """The trials of a store, newest season first."""
+    """The trials of a store, by season and code."""
     return Store.open(store).trials()
 
 
@@ -276,7 +282,7 @@ def order(
             f"No variety of {choice.crop} is to be reordered. Name the varieties you want."
         )
     density = sowing.plants_per_metre or _plants_per_metre(kept, choice.trials)
-    needs = decide.bed_needs(sowing, varieties, density, kept.germination())
+    needs = decide.bed_needs(sowing, varieties, density, kept.germination().to_dict())
     bought = decide.order(
         [decide.Need(need.variety, need.seeds) for need in needs],
         kept.seed_items(choice.crop),
