@@ -36,14 +36,14 @@ def wald(rows: Floats, means: Floats, cov: Floats) -> float:
     """The Wald statistic of independent ``rows`` (q, c) divided by q."""
     estimate = rows @ means
     spread = rows @ cov @ rows.T
-    return float(estimate @ np.linalg.solve(spread, estimate)) / rows.shape[0]
+    return float(estimate @ np.linalg.solve(spread, estimate) / rows.shape[0])
 
 
 def f_test(F: float, num_df: float, den_df: float) -> JointTest:
     """The F test with its upper tail probability."""
-    return JointTest(num_df, den_df, F, float(fdtrc(num_df, den_df, F)))
+    return JointTest(float(num_df), float(den_df), F, float(fdtrc(num_df, den_df, F)))
 
 
 def quadratic_forms(contrasts: Floats, matrix: Floats) -> Floats:
-    """l'Ml (m,) for each row l of ``contrasts`` (m, c)."""
-    return np.einsum("ij,ij->i", contrasts @ matrix, contrasts)
+    """Values l'Ml (m,), one for each row l of ``contrasts`` (m, c)."""
+    return np.asarray(np.einsum("ij,ij->i", contrasts @ matrix, contrasts))

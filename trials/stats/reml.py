@@ -75,7 +75,7 @@ def reml(model: LinearModel) -> Fit:
     naive = residual_variance * (swept.solve @ swept.solve.T + on_units @ block @ on_units.T)
     unit_weights = np.linalg.solve(np.eye(count) + units.gram * scales, on_units.T)
     places = np.cumsum([grouping.count for grouping in random])[:-1]
-    components_cov = residual_variance**2 * np.linalg.inv(_information(units, state))
+    components_cov = _components_cov(units, state) * residual_variance**2
     cov, sensitivities = adjusted_covariance(
         naive,
         residual_variance,
@@ -178,7 +178,7 @@ def _log_likelihood(units: _Units, ratios: Floats) -> float:
 
 def _factor(units: _Units, ratios: Floats) -> Floats:
     scaled = units.root * (ratios @ units.member)
-    return np.linalg.cholesky(np.eye(units.rank) + scaled @ units.root.T)
+    return np.asarray(np.linalg.cholesky(np.eye(units.rank) + scaled @ units.root.T))
 
 
 def _likelihood(units: _Units, lower: Floats, square: float) -> float:
@@ -216,14 +216,14 @@ def _slopes(units: _Units, state: _State) -> tuple[Floats, Floats, Floats]:
     return gradient, observed, expected
 
 
-def _information(units: _Units, state: _State) -> Floats:
-    """Expected information (m + 1, m + 1) on the variances, residual first, for unit residual."""
+def _components_cov(units: _Units, state: _State) -> Floats:
+    """Inverse expected information (m + 1, m + 1) on the variances, residual first and of 1."""
     information = np.empty((units.member.shape[0] + 1,) * 2)
     information[0, 0] = units.free - units.rank + float(np.sum(state.inverse**2))
     information[0, 1:] = units.member @ np.sum(state.solved**2, axis=0)
     information[1:, 0] = information[0, 1:]
     information[1:, 1:] = units.member @ state.projector**2 @ units.member.T
-    return 0.5 * information
+    return np.asarray(2.0 * np.linalg.inv(information), dtype=np.float64)
 
 
 def _search(units: _Units) -> Floats:

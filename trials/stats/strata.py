@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trials.errors import ComparisonRefused
 from trials.stats.design_matrix import (
     Design,
     design,
@@ -85,7 +84,7 @@ class _Structure:
     def units(self, k: int) -> Floats:
         """Unit vectors (n, count) of the k-th random grouping's units."""
         columns = indicators(self.random[k])
-        return columns / np.sqrt(columns.sum(axis=0))
+        return np.asarray(columns / np.sqrt(columns.sum(axis=0)))
 
     def contained(self) -> Floats | None:
         """Which stratum (rows) lies inside which grouping (columns), 0 or 1; None where split."""
@@ -237,7 +236,7 @@ def _unmix(structure: _Structure, inside: Floats) -> Floats:
     expected = np.ones((len(sizes) + 1, len(sizes) + 1))
     expected[:-1, :-1] = inside * np.array(sizes)
     expected[-1, :-1] = 0.0
-    return np.linalg.inv(expected)
+    return np.asarray(np.linalg.inv(expected), dtype=np.float64)
 
 
 def _shares(structure: _Structure, unmix: Floats, weights: Floats, mean_squares: Floats) -> Floats:
