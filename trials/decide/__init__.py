@@ -34,7 +34,7 @@ from trials.decide.seeds import (
     seeds_for_stems,
     seeds_to_buy,
 )
-from trials.decide.sowing import Sowing, VarietyNeed, bed_needs
+from trials.decide.sowing import Sowing, VarietyNeed, bed_needs, trial_needs
 from trials.decide.standings import Standing, standings
 from trials.decide.two_stage import SeasonMeans
 
@@ -75,4 +75,5 @@ __all__ = [
     "seeds_for_stems",
     "seeds_to_buy",
     "standings",
+    "trial_needs",
 ]

@@ -29,9 +29,15 @@ class Choice:
     @property
     def reordered(self) -> tuple[str, ...]:
         """The varieties to reorder, best first."""
-        return tuple(
-            standing.entry for standing in self.standings if standing.verdict is Verdict.REORDER
-        )
+        return self._with(Verdict.REORDER)
+
+    @property
+    def tried_again(self) -> tuple[str, ...]:
+        """The varieties that deserve another trial, best first."""
+        return self._with(Verdict.TRY_AGAIN)
+
+    def _with(self, verdict: Verdict) -> tuple[str, ...]:
+        return tuple(s.entry for s in self.standings if s.verdict is verdict)
 
 
 @dataclass(frozen=True, slots=True)

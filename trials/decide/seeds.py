@@ -1,14 +1,12 @@
 """From stems wanted or beds to fill to the seeds to sow, rounded up at every step.
 
-Every figure is taken as written (0.92 is 92/100, not the nearest binary fraction), so that a step
-which comes out whole is never rounded up by a stray last digit.
+A step that comes out whole but for the stray last digits of binary fractions counts as whole.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from fractions import Fraction
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,33 +53,34 @@ def seeds_for_stems(stems: float, stems_per_plant: float, raising: Raising) -> S
     """
     if not stems_per_plant > 0:
         raise ValueError(f"stems per plant must be above 0, not {stems_per_plant!r}")
-    plants = math.ceil(_written(stems) / _written(stems_per_plant))
-    plants_set = math.ceil(plants / _written(raising.survival))
-    return SeedsWanted(plants, plants_set, _seeds(plants_set, raising))
+    plants = _whole_up(stems / stems_per_plant)
+    plants_set = _whole_up(plants / raising.survival)
+    return SeedsWanted(plants, plants_set, seeds_for_plants(plants_set, raising))
 
 
 def seeds_for_beds(
     bed_m: float, plants_per_m: float, successions: int, raising: Raising
 ) -> SeedsWanted:
     """Seeds to set out ``successions`` sowings of ``bed_m`` metres each, every place filled."""
-    plants_set = successions * math.ceil(_written(bed_m) * _written(plants_per_m))
-    return SeedsWanted(None, plants_set, _seeds(plants_set, raising))
+    plants_set = successions * _whole_up(bed_m * plants_per_m)
+    return SeedsWanted(None, plants_set, seeds_for_plants(plants_set, raising))
 
 
 def seeds_to_buy(
     seeds: int, on_hand: int, germination_on_hand: float, germination_of_new: float
 ) -> int:
     """Seeds still to buy when older seed on hand, worth its own germination, is sown first."""
-    worth = on_hand * _written(germination_on_hand) / _written(germination_of_new)
-    return max(seeds - math.floor(worth), 0)
+    worth = on_hand * germination_on_hand / germination_of_new
+    return max(_whole_up(seeds - worth), 0)
 
 
-def _seeds(plants_set: int, raising: Raising) -> int:
-    one = _written(raising.germination) * _written(raising.usable)
+def seeds_for_plants(plants_set: int, raising: Raising) -> int:
+    """Seeds to sow for so many plants to set out."""
+    one = raising.germination * raising.usable
     filled = 1 - (1 - one) ** raising.seeds_per_cell
-    cells = math.ceil(plants_set / filled * (1 + _written(raising.overage)))
+    cells = _whole_up(plants_set / filled * (1 + raising.overage))
     return cells * raising.seeds_per_cell
 
 
-def _written(number: float) -> Fraction:
-    return Fraction(repr(float(number)))
+def _whole_up(number: float) -> int:
+    return math.ceil(round(number, 9))

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from trials.decide.seeds import Raising, seeds_for_beds
+from trials.decide.seeds import Raising, SeedsWanted, seeds_for_beds, seeds_for_plants
 
 ASSUMED_GERMINATION = 0.75  # common practice: packets germinate at 70 to 95 %
 
@@ -16,6 +16,7 @@ class Sowing:
 
     ``plants_per_metre`` of bed is None where the newest trial's spacing holds. ``most`` limits
     how many of the reordered varieties share the bed; ``varieties`` names them instead.
+    ``trial_plants`` are set of each variety that is to be tried again, for next season's plots.
     """
 
     bed_metres: float
@@ -25,14 +26,18 @@ class Sowing:
     plants_per_metre: float | None = None
     usable: float = 0.90
     overage: float = 0.10
+    trial_plants: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class VarietyNeed:
-    """The way from bed to seed for one variety; ``germination`` is assumed where no lot says."""
+    """The way from bed to seed for one variety; ``germination`` is assumed where no lot says.
+
+    ``bed_metres`` is None for a variety that only gets next season's trial plots.
+    """
 
     variety: str
-    bed_metres: float
+    bed_metres: float | None
     plants_set: int
     seeds: int
     germination: float
@@ -45,35 +50,58 @@ def bed_needs(
     plants_per_metre: float,
     germination: Mapping[str, float],
 ) -> tuple[VarietyNeed, ...]:
-    """Each variety's share of the bed, its plants and its seeds.
+    """Each variety's even share of the bed, its plants and its seeds.
 
-    ``germination`` gives the newest lot's rate by variety. Every place of the bed is set, so
-    plants that die later cost stems, not seed: survival does not enter.
+    ``germination`` gives the newest lot's rate by variety.
     """
     share = sowing.bed_metres / len(varieties)
     return tuple(
-        _need(variety, sowing, share, plants_per_metre, germination.get(variety))
+        _need(
+            variety,
+            sowing,
+            germination.get(variety),
+            lambda raising: seeds_for_beds(share, plants_per_metre, sowing.successions, raising),
+            share,
+        )
         for variety in varieties
     )
 
 
+def trial_needs(
+    sowing: Sowing, varieties: Sequence[str], germination: Mapping[str, float]
+) -> tuple[VarietyNeed, ...]:
+    """Plants and seeds of varieties that only get next season's trial plots."""
+    return tuple(
+        _need(
+            variety,
+            sowing,
+            germination.get(variety),
+            lambda raising: SeedsWanted(
+                None, sowing.trial_plants, seeds_for_plants(sowing.trial_plants, raising)
+            ),
+        )
+        for variety in varieties
+        if sowing.trial_plants
+    )
+
+
 def _need(
-    variety: str, sowing: Sowing, bed_metres: float, plants_per_metre: float, rate: float | None
+    variety: str,
+    sowing: Sowing,
+    rate: float | None,
+    wanted: Callable[[Raising], SeedsWanted],
+    bed_metres: float | None = None,
 ) -> VarietyNeed:
+    """Every place is set, so plants that die later cost stems, not seed: survival is not asked."""
     germination = ASSUMED_GERMINATION if rate is None else rate
-    wanted = seeds_for_beds(
-        bed_metres,
-        plants_per_metre,
-        sowing.successions,
-        Raising(
-            survival=1.0, germination=germination, usable=sowing.usable, overage=sowing.overage
-        ),
+    seeds = wanted(
+        Raising(survival=1.0, germination=germination, usable=sowing.usable, overage=sowing.overage)
     )
     return VarietyNeed(
         variety=variety,
         bed_metres=bed_metres,
-        plants_set=wanted.plants_set,
-        seeds=wanted.seeds,
+        plants_set=seeds.plants_set,
+        seeds=seeds.seeds,
         germination=germination,
         germination_assumed=rate is None,
     )

@@ -1,0 +1,196 @@
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pytest
+
+from trials.decide import (
+    RULES_IN_WORDS,
+    Outlook,
+    Quantity,
+    ReasonCode,
+    Rules,
+    SeasonMeans,
+    Standing,
+    TieBreaker,
+    Verdict,
+    outlook,
+    standings,
+)
+from trials.model import Better, Margin
+
+
+def view(
+    means: dict[str, float],
+    lengths: dict[str, float] | None = None,
+    *,
+    error: float = 0.5,
+    margin: Margin | None = None,
+    better: Better = Better.HIGHER,
+) -> Outlook:
+    """One season's outlook with known, independent errors and no swing."""
+
+    def season(values: dict[str, float]) -> list[SeasonMeans]:
+        k = len(values)
+        return [
+            SeasonMeans(
+                2025, "t", tuple(values), np.array([*values.values()]), error**2 * np.eye(k), np.inf
+            )
+        ]
+
+    return outlook(
+        season(means),
+        better=better,
+        swing=0.0,
+        margin=margin,
+        lengths=season(lengths) if lengths else (),
+        shortest=45.0 if lengths else None,
+        length_swing=0.0,
+    )
+
+
+def names(found: Sequence[Standing]) -> list[str]:
+    return [standing.entry for standing in found]
+
+
+def codes(standing: Standing) -> list[ReasonCode]:
+    return [reason.code for reason in standing.reasons]
+
+
+def by_name(found: Sequence[Standing]) -> dict[str, Standing]:
+    return {standing.entry: standing for standing in found}
+
+
+def test_a_short_entry_is_dropped_whatever_its_stems() -> None:
+    found = standings(
+        view({"bedding": 30, "best": 12, "fair": 9}, {"bedding": 30, "best": 60, "fair": 60})
+    )
+    assert names(found) == ["best", "fair", "bedding"]
+    last = found[-1]
+    assert last.verdict is Verdict.DROP
+    assert codes(last) == [ReasonCode.TOO_SHORT]
+    assert last.reasons[0].limit == 0.80
+    assert last.expected_shortfall is None
+    assert last.extra_cost is None
+    assert found[0].verdict is Verdict.REORDER
+    assert codes(found[0]) == [ReasonCode.TALL_ENOUGH, ReasonCode.LEADS]
+
+
+def test_each_rule_gives_its_verdict() -> None:
+    means = {"leads": 12, "tied": 11.8, "close": 11.1, "open": 10.7, "beaten": 8}
+    rules = Rules(reorder_shortfall_share=0.12, drop_chance_best=0.02)
+    found = by_name(standings(view(means, error=0.7), rules))
+    assert {entry: s.verdict for entry, s in found.items()} == {
+        "leads": Verdict.REORDER,
+        "tied": Verdict.REORDER,
+        "close": Verdict.REORDER,
+        "open": Verdict.TRY_AGAIN,
+        "beaten": Verdict.DROP,
+    }
+    assert {entry: codes(s) for entry, s in found.items()} == {
+        "leads": [ReasonCode.LEADS],
+        "tied": [ReasonCode.TIED],
+        "close": [ReasonCode.COSTS_LITTLE],
+        "open": [ReasonCode.STILL_OPEN],
+        "beaten": [ReasonCode.HARDLY_THE_BEST],
+    }
+    # What choosing one entry for another costs is the difference of their means.
+    tied = found["tied"].reasons[0]
+    assert tied.value == pytest.approx(0.2)
+    assert tied.limit == pytest.approx(0.05 * 12)
+    assert found["close"].reasons[0].limit == pytest.approx(0.12 * 12)
+    assert found["open"].extra_cost == pytest.approx(1.3)
+    assert [found[e].tied_with_best for e in means] == [True, True, False, False, False]
+
+
+def test_a_leader_alone_is_tied_with_nobody() -> None:
+    first, *_ = standings(view({"a": 12, "b": 8}))
+    assert first.entry == "a"
+    assert not first.tied_with_best
+
+
+def test_the_margin_says_what_a_tie_is() -> None:
+    means = {"a": 12, "b": 11, "c": 9.5}
+    loose = standings(view(means, margin=Margin(1.2)))
+    assert [s.tied_with_best for s in loose] == [True, True, False]
+    tight = standings(view(means, margin=Margin(0.3)))
+    assert [s.tied_with_best for s in tight] == [False, False, False]
+
+
+@pytest.mark.parametrize(
+    ("breakers", "first"),
+    [
+        ((TieBreaker.SEED_PRICE,), ["b", "c", "a", "d"]),
+        ((TieBreaker.LENGTH,), ["c", "d", "a", "b"]),
+        ((TieBreaker.PERFORMANCE,), ["a", "b", "c", "d"]),
+        ((TieBreaker.SEED_PRICE, TieBreaker.LENGTH), ["b", "c", "a", "d"]),
+    ],
+)
+def test_ties_are_broken_in_the_order_on_display(
+    breakers: tuple[TieBreaker, ...], first: list[str]
+) -> None:
+    tied = view(
+        {"a": 10.03, "b": 10.02, "c": 10.01, "d": 10.0, "far": 5},
+        {"a": 60, "b": 55, "c": 70, "d": 65, "far": 90},
+    )
+    prices = {"a": 0.05, "b": 0.02, "c": 0.02000001, "far": 0.01}  # nobody sells d
+    found = standings(tied, Rules(tie_breakers=breakers), prices)
+    assert names(found) == [*first, "far"]
+    assert [s.rank for s in found] == [1, 2, 3, 4, 5]
+    assert by_name(found)["d"].seed_price is None
+
+
+def test_equal_prices_are_broken_by_length() -> None:
+    tied = view({"a": 10.0, "b": 10.0}, {"a": 55, "b": 60})
+    assert names(standings(tied, None, {"a": 0.03, "b": 0.03})) == ["b", "a"]
+
+
+def test_an_entry_never_measured_for_length_is_tried_again() -> None:
+    found = by_name(standings(view({"a": 12, "b": 11.9}, {"b": 60})))
+    assert found["a"].verdict is Verdict.TRY_AGAIN
+    assert codes(found["a"]) == [ReasonCode.LEADS, ReasonCode.LENGTH_NOT_RECORDED]
+    assert found["b"].verdict is Verdict.REORDER
+
+
+def test_too_few_seasons_hold_a_reorder_back() -> None:
+    found = by_name(standings(view({"a": 12, "b": 6}), Rules(least_seasons=2)))
+    assert found["a"].verdict is Verdict.TRY_AGAIN
+    assert codes(found["a"]) == [ReasonCode.LEADS, ReasonCode.TOO_FEW_SEASONS]
+    assert (found["a"].reasons[1].value, found["a"].reasons[1].limit) == (1, 2)
+    assert found["b"].verdict is Verdict.DROP
+
+
+def test_changing_the_wanted_chance_of_length_screens_anew() -> None:
+    measured = view({"a": 12, "b": 11}, {"a": 45.3, "b": 60})
+    strict = by_name(standings(measured, Rules(tall_chance=0.9)))
+    lenient = by_name(standings(measured, Rules(tall_chance=0.5)))
+    assert strict["a"].verdict is Verdict.DROP
+    assert strict["b"].chance_best == 1
+    assert lenient["a"].verdict is Verdict.REORDER
+
+
+def test_where_all_are_short_all_are_dropped() -> None:
+    found = standings(view({"a": 12, "b": 11}, {"a": 20, "b": 21}))
+    assert {s.verdict for s in found} == {Verdict.DROP}
+
+
+def test_fewer_days_lead_where_less_is_better() -> None:
+    assert names(standings(view({"a": 62, "b": 55}, better=Better.LOWER)))[0] == "b"
+
+
+def test_every_reason_has_a_sentence_with_places_for_what_it_carries() -> None:
+    assert set(RULES_IN_WORDS) == set(ReasonCode)
+    for rule in RULES_IN_WORDS.values():
+        carries = rule.quantity is not Quantity.NOTHING
+        assert ("{value}" in rule.sentence) is carries
+        assert ("{limit}" in rule.sentence) is carries
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [{"tall_chance": 80}, {"drop_chance_best": -0.1}, {"reorder_shortfall_share": -0.1}],
+)
+def test_rules_that_cannot_be_are_refused(wrong: dict[str, float]) -> None:
+    with pytest.raises(ValueError, match="not"):
+        Rules(**wrong)  # type: ignore[arg-type]
