@@ -1,3 +1,4 @@
+# ruff: noqa: SIM300 - F is the name of a statistic, not a constant
 """The paper's formulas written out with matrices of plots by plots, against the program's."""
 
 from __future__ import annotations

@@ -1,3 +1,4 @@
+# ruff: noqa: SIM300 - F is the name of a statistic, not a constant
 from __future__ import annotations
 
 from dataclasses import replace
