@@ -361,6 +361,13 @@ def choose(
     type=click.FloatRange(0, min_open=True),
     help="Plants in a metre of bed (as in the newest trial by default).",
 )
+@click.option(
+    "--trial-plants",
+    type=click.IntRange(0),
+    default=0,
+    show_default=True,
+    help="Plants to order of each variety to try again, for next season's plots.",
+)
 @click.option("--budget", type=click.FloatRange(0), help="What may be spent, carriage included.")
 @click.option("--csv", "csv_path", type=click.Path(dir_okay=False, path_type=Path))
 @click.option("--pdf", "pdf_path", type=click.Path(dir_okay=False, path_type=Path))
@@ -375,6 +382,7 @@ def order(
     variety: tuple[str, ...],
     most: int | None,
     plants_per_metre: float | None,
+    trial_plants: int,
     budget: float | None,
     csv_path: Path | None,
     pdf_path: Path | None,
@@ -398,6 +406,7 @@ def order(
         varieties=variety,
         most=most,
         plants_per_metre=plants_per_metre,
+        trial_plants=trial_plants,
     )
     ordering = season.order(path, season.choose(path, crop), sowing, budget)
     if csv_path is not None:

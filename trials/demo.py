@@ -22,7 +22,7 @@ from trials.store import Store
 CROP = "cosmos"
 MAIN_TRIAL = "cosmos-2026"
 SIDE_BY_SIDE = "cosmos-bed-2026"
-SOWING = Sowing(bed_metres=24, successions=3, most=4)
+SOWING = Sowing(bed_metres=24, successions=3, trial_plants=64)
 ORDERED_ON = date(2026, 11, 20)
 
 # An installed wheel carries the files inside the package; a checkout has them beside it.

@@ -127,12 +127,20 @@ def compare_plots(
         alpha=asked.alpha or trial.alpha,
         check=asked.check or trial.check,
         better=asked.better or chosen.better,
-        margin=asked.margin or trial.margin,
+        margin=asked.margin or _planned_margin(trial, chosen),
         decimals=chosen.decimals,
     )
     comparison = stats.compare(table, question)
     cautions = conduct_cautions(_conduct(trial, plots))
     return replace(comparison, cautions=(*comparison.cautions, *cautions))
+
+
+def _planned_margin(trial: Trial, measure: Measure) -> Margin | None:
+    """The trial's margin; one in a unit holds for the primary measure only."""
+    margin = trial.margin
+    if margin is None or margin.percent or measure.key == trial.primary_measure:
+        return margin
+    return None
 
 
 def compare_table(path: Path, columns: TableColumns, asked: Asked) -> Comparison:
@@ -233,7 +241,7 @@ def choose(
         lengths=[_season_means(trial, plots[trial.code], length) for trial in usable],
         shortest=newest.shortest_length_cm,
         tall_chance=rules.tall_chance,
-        margin=newest.margin,
+        margin=_planned_margin(newest, deciding),
     )
     return decide.Choice(
         crop=crop,
@@ -245,6 +253,20 @@ def choose(
         outlook=outlook,
         standings=decide.standings(outlook, rules, decide.seed_prices(kept.seed_items(crop))),
         rules=rules,
+        practices=_practices(newest, plots[newest.code], deciding),
+    )
+
+
+def _practices(
+    newest: Trial, plots: pd.DataFrame, deciding: Measure
+) -> tuple[decide.Practice, ...]:
+    keys = (deciding.key, "stem_length_cm", "tall_share", "marketable_share")
+    measures = [measure_named(key) for key in dict.fromkeys(keys)]
+    recorded = [measure for measure in measures if plots[measure.key].notna().any()]
+    return decide.practices(
+        newest.code,
+        VARIETY,
+        [(measure, compare_plots(newest, plots, measure.key, Asked())) for measure in recorded],
     )
 
 
@@ -282,7 +304,12 @@ def order(
             f"No variety of {choice.crop} is to be reordered. Name the varieties you want."
         )
     density = sowing.plants_per_metre or _plants_per_metre(kept, choice.trials)
-    needs = decide.bed_needs(sowing, varieties, density, kept.germination().to_dict())
+    germination = {str(variety): rate for variety, rate in kept.germination().items()}
+    again = [name for name in choice.tried_again if name not in varieties]
+    needs = (
+        *decide.bed_needs(sowing, varieties, density, germination),
+        *decide.trial_needs(sowing, again, germination),
+    )
     bought = decide.order(
         [decide.Need(need.variety, need.seeds) for need in needs],
         kept.seed_items(choice.crop),

@@ -16,6 +16,7 @@ from trials.decide.packets import (
     UnfilledReason,
     seed_prices,
 )
+from trials.decide.practice import Finding, Practice, practices
 from trials.decide.prospects import EntryOutlook, Terms
 from trials.decide.rules import (
     RULES_IN_WORDS,
@@ -42,11 +43,13 @@ __all__ = [
     "RULES_IN_WORDS",
     "Choice",
     "EntryOutlook",
+    "Finding",
     "Need",
     "OrderLine",
     "Ordering",
     "Outlook",
     "Parcel",
+    "Practice",
     "Quantity",
     "Raising",
     "Reason",
@@ -69,6 +72,7 @@ __all__ = [
     "bed_needs",
     "order",
     "outlook",
+    "practices",
     "rescreened",
     "seed_prices",
     "seeds_for_beds",

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from trials.decide.outlook import Outlook
 from trials.decide.packets import SeedOrder
+from trials.decide.practice import Practice
 from trials.decide.rules import Rules, Verdict
 from trials.decide.sowing import Sowing, VarietyNeed
 from trials.decide.standings import Standing
@@ -25,6 +26,7 @@ class Choice:
     outlook: Outlook
     standings: tuple[Standing, ...]
     rules: Rules
+    practices: tuple[Practice, ...]
 
     @property
     def reordered(self) -> tuple[str, ...]:

@@ -2,19 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+
 from trials.decide import (
     RULES_IN_WORDS,
     Choice,
+    Finding,
     Outlook,
     Quantity,
     Reason,
+    ReasonCode,
     Rules,
     Standing,
     SwingSource,
     Verdict,
 )
-from trials.report.figures import Figures, UnitSystem, count, listed, measure_figures, per_cent
-from trials.report.grid import Column, grid
+from trials.report.comparison_page import VERDICT_WORDS as PAIR_VERDICTS
+from trials.report.figures import (
+    Figures,
+    UnitSystem,
+    chance,
+    count,
+    listed,
+    measure_figures,
+    per_cent,
+)
+from trials.report.grid import Column, grid, wrapped
+from trials.report.words import level_words
 
 VERDICT_WORDS = {
     Verdict.REORDER: "reorder",
@@ -29,8 +43,9 @@ def choice_page(choice: Choice, system: UnitSystem = UnitSystem.METRIC) -> str:
     title = f"{choice.crop}: what to grow in {choice.next_season}"
     parts = [
         f"{title}\n{'═' * len(title)}",
-        swing_sentence(choice, figures),
+        wrapped(swing_sentence(choice, figures), indent=""),
         _table(choice, figures),
+        *_practices(choice, system),
         "Why\n" + "\n".join(_why(standing, figures) for standing in choice.standings),
         "The rules (yours to change)\n"
         + "\n".join(f"  {line}" for line in rules_lines(choice.rules, figures, choice.outlook)),
@@ -58,7 +73,7 @@ def swing_sentence(choice: Choice, figures: Figures) -> str:
             "half the spread between the varieties."
         ),
     }[swing.source]
-    return f"{seen}\n{how}"
+    return f"{seen} {how}"
 
 
 def _table(choice: Choice, figures: Figures) -> str:
@@ -80,10 +95,10 @@ def _table(choice: Choice, figures: Figures) -> str:
             s.entry + (" =" if s.tied_with_best else ""),
             VERDICT_WORDS[s.verdict],
             f"{figures.number(s.mean)} ({figures.interval(s.low, s.high)})",
-            _chance(s.chance_best),
+            chance(s.chance_best),
             figures.number(s.expected_shortfall),
-            _chance(s.chance_tall),
-            *([_chance(s.chance_beats_check)] if checked else []),
+            chance(s.chance_tall),
+            *([chance(s.chance_beats_check)] if checked else []),
             str(s.seasons),
         ]
         for s in choice.standings
@@ -97,27 +112,66 @@ def _table(choice: Choice, figures: Figures) -> str:
     return f"{grid(columns, rows)}\n{legend}"
 
 
-def _chance(value: float | None) -> str:
-    return "–" if value is None else per_cent(value)
+def _practices(choice: Choice, system: UnitSystem) -> list[str]:
+    """What each other way of growing did, one table a factor."""
+    parts = []
+    for practice in choice.practices:
+        if practice.not_replicated is not None:
+            item = practice.not_replicated
+            parts.append(f"{practice.factor}\n{wrapped(f'{item.reason} {item.remedy}')}")
+            continue
+        rows = [_finding_row(finding, system) for finding in practice.findings]
+        columns = [
+            Column(practice.factor),
+            Column("in"),
+            Column("difference", right=True),
+            Column("interval"),
+            Column("verdict"),
+        ]
+        depends = sorted({name for found in practice.findings for name in found.depends_on})
+        note = (
+            "\n" + wrapped(f"It depends on {listed(depends)}: see the trial's comparison.")
+            if depends
+            else ""
+        )
+        parts.append(f"How to grow it, from {practice.trial}\n{grid(columns, rows)}{note}")
+    return parts
+
+
+def _finding_row(finding: Finding, system: UnitSystem) -> list[str]:
+    figures, pair = measure_figures(finding.measure, system), finding.pair
+    unit = f" ({figures.unit})" if figures.unit else ""
+    return [
+        f"{level_words(pair.a)} over {level_words(pair.b)}",
+        finding.measure.label + unit,
+        figures.signed(pair.difference),
+        figures.interval(pair.low, pair.high),
+        PAIR_VERDICTS[pair.verdict],
+    ]
 
 
 def _why(standing: Standing, figures: Figures) -> str:
-    words = " ".join(reason_words(reason, figures) for reason in standing.reasons)
-    return f"  {standing.entry}: {VERDICT_WORDS[standing.verdict]}. {words}"
+    words = " ".join(
+        reason_words(reason, figures)
+        for reason in standing.reasons
+        if reason.code is not ReasonCode.TALL_ENOUGH
+    )
+    return wrapped(f"{standing.entry}: {VERDICT_WORDS[standing.verdict]}. {words}")
 
 
 def reason_words(reason: Reason, figures: Figures) -> str:
     """A reason in its rule's sentence, with the numbers written in."""
     rule = RULES_IN_WORDS[reason.code]
-    write = {
-        Quantity.CHANCE: per_cent,
+    write: Mapping[Quantity, Callable[[float], str]] = {
+        Quantity.CHANCE: chance,
         Quantity.AMOUNT: figures.amount,
         Quantity.SEASONS: lambda value: f"{value:.0f}",
         Quantity.NOTHING: lambda value: "",
-    }[rule.quantity]
+    }
+    written = write[rule.quantity]
     return rule.sentence.format(
-        value="" if reason.value is None else write(reason.value),
-        limit="" if reason.limit is None else write(reason.limit),
+        value="" if reason.value is None else written(reason.value),
+        limit="" if reason.limit is None else written(reason.limit),
     )
 
 

@@ -10,7 +10,7 @@ from trials.report.figures import (
     listed,
     p_value,
 )
-from trials.report.grid import Column, grid
+from trials.report.grid import Column, grid, printable, wrapped
 from trials.report.words import LAYOUT_WORDS, level_words, plain_words
 from trials.stats.results import AgainstBest, Comparison, Mean, Method, Pair, Verdict
 
@@ -62,7 +62,7 @@ def comparison_page(
 def _head(comparison: Comparison, title: str, figures: Figures) -> str:
     layout = LAYOUT_WORDS[comparison.layout.kind]
     unit = f" ({figures.unit})" if figures.unit else ""
-    line = f"{title}: {comparison.measure}{unit}"
+    line = printable(f"{title}: {comparison.measure}{unit}")
     facts = (
         f"{count(comparison.plots, 'plot')}, {layout}; mean of all "
         f"{figures.amount(comparison.grand_mean)}"
@@ -70,14 +70,8 @@ def _head(comparison: Comparison, title: str, figures: Figures) -> str:
     return f"{line}\n{'═' * len(line)}\n{facts}"
 
 
-def _paragraph(heading: str, text: str, width: int = 96) -> str:
-    lines, line = [heading], " "
-    for word in text.split():
-        if len(line) + 1 + len(word) > width and line.strip():
-            lines.append(line)
-            line = " "
-        line += f" {word}"
-    return "\n".join([*lines, line])
+def _paragraph(heading: str, text: str) -> str:
+    return f"{heading}\n{wrapped(text)}"
 
 
 def _level_key(mean: Mean | AgainstBest) -> str:
@@ -123,8 +117,8 @@ def _means(comparison: Comparison, figures: Figures) -> list[str]:
         parts.append(grid(columns, rows))
     if any(mean.letters for mean in comparison.means):
         parts.append(
-            "  Levels that share a letter are not shown to differ. 'Could be best': the trial "
-            "does not rule it out."
+            "  Levels that share a letter are not shown to differ. 'Could be best' means that\n"
+            "  the trial does not rule it out."
         )
     return parts
 
@@ -167,22 +161,13 @@ def _pairs(comparison: Comparison, figures: Figures, *, every_pair: bool) -> lis
         pairs = [p for p in comparison.all_pairs if p.term == factor.name and not p.within]
         if not pairs:
             continue
-        listed_pairs = pairs
+        listed_pairs = sorted(pairs, key=lambda pair: -abs(pair.difference))
         rest = ""
         if len(pairs) > MOST_PAIRS_LISTED and not every_pair:
-            listed_pairs = [p for p in pairs if p.verdict is not Verdict.UNKNOWN]
+            listed_pairs = [p for p in listed_pairs if p.verdict is not Verdict.UNKNOWN]
             left = len(pairs) - len(listed_pairs)
             rest = f"\n  … and {count(left, 'pair')} that cannot be told apart yet."
-        rows = [
-            [
-                f"{level_words(p.a)} – {level_words(p.b)}",
-                figures.signed(p.difference),
-                figures.interval(p.low, p.high),
-                p_value(p.p_adjusted, comparison.alpha).removeprefix("p = ").removeprefix("p "),
-                VERDICT_WORDS[p.verdict],
-            ]
-            for p in listed_pairs
-        ]
+        rows = [_pair_row(pair, figures, comparison.alpha) for pair in listed_pairs]
         columns = [
             Column(f"pairs of {factor.name}"),
             Column("difference", right=True),
@@ -193,6 +178,22 @@ def _pairs(comparison: Comparison, figures: Figures, *, every_pair: bool) -> lis
         table = grid(columns, rows) if rows else f"  pairs of {factor.name}: none differs."
         parts.append(table + rest)
     return parts
+
+
+def _pair_row(pair: Pair, figures: Figures, alpha: float) -> list[str]:
+    """The pair with its higher level first."""
+    a, b = (pair.a, pair.b) if pair.difference >= 0 else (pair.b, pair.a)
+    low, high = sorted((abs(pair.low), abs(pair.high)))
+    if pair.low <= 0 <= pair.high:
+        low, high = (pair.low, pair.high) if pair.difference >= 0 else (-pair.high, -pair.low)
+    verdict = Verdict.MORE if pair.verdict is Verdict.LESS else pair.verdict
+    return [
+        f"{level_words(a)} over {level_words(b)}",
+        figures.signed(abs(pair.difference)),
+        figures.interval(low, high),
+        p_value(pair.p_adjusted, alpha).removeprefix("p = ").removeprefix("p "),
+        VERDICT_WORDS[verdict],
+    ]
 
 
 def _how(comparison: Comparison, figures: Figures) -> str:

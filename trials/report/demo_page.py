@@ -8,7 +8,7 @@ from pathlib import Path
 from trials.decide import Choice, Ordering, Verdict
 from trials.report.choice_page import VERDICT_WORDS
 from trials.report.figures import count, listed
-from trials.report.grid import Column, grid
+from trials.report.grid import Column, grid, wrapped
 from trials.report.order_page import total_sentence
 from trials.report.words import plain_words
 from trials.stats.results import Comparison
@@ -29,17 +29,23 @@ def demo_page(
     parts = [
         f"{title}\n{'═' * len(title)}",
         f"1  Closed {count(closed, 'trial')} at the first frost.",
-        (
-            f"2  Compared {comparison.measure} in the {comparison.layout.kind} trial of "
-            f"{comparison.plots} plots.\n"
-            f"   Real:     {words.differs}\n"
-            f"   Not told: {words.not_told}\n"
-            f"   One bed, half of it pinched: {plain_words(side_by_side).not_answered}"
+        f"2  Compared {comparison.measure} in the {comparison.layout.kind} trial of "
+        f"{comparison.plots} plots.\n"
+        + "\n".join(
+            _labelled(label, text)
+            for label, text in (
+                ("real", words.differs),
+                ("not told", words.not_told),
+                *(
+                    ("no answer", f"One bed, half of it pinched: {item.reason} {item.remedy}")
+                    for item in side_by_side.layout.not_replicated
+                ),
+            )
         ),
         f"3  Chose {choice.crop} for {choice.next_season}.\n{_verdicts(choice)}",
         f"4  Ordered seed for {ordering.sowing.bed_metres:g} m of bed, sown "
         f"{count(ordering.sowing.successions, 'time')}.\n"
-        + "\n".join(f"   {line}" for line in total_sentence(ordering).splitlines()),
+        + "\n".join(wrapped(line, "   ") for line in total_sentence(ordering).splitlines()),
         "Read on in\n"
         + grid([Column("file"), Column("what it is")], [[str(path), what] for path, what in files]),
         f"See it as pages:  tallybed dashboard --store {store}",
@@ -47,10 +53,15 @@ def demo_page(
     return "\n\n".join(parts) + "\n"
 
 
+def _labelled(label: str, text: str) -> str:
+    """A paragraph with its label in the margin."""
+    return f"   {label:<10}" + wrapped(text, indent=" " * 13).lstrip()
+
+
 def _verdicts(choice: Choice) -> str:
     lines = []
     for verdict in Verdict:
         names = [s.entry for s in choice.standings if s.verdict is verdict]
         if names:
-            lines.append(f"   {VERDICT_WORDS[verdict]:<10} {listed(names, most=12)}")
+            lines.append(_labelled(VERDICT_WORDS[verdict], listed(names, most=20)))
     return "\n".join(lines)

@@ -114,6 +114,13 @@ def per_cent(share: float, decimals: int = 0) -> str:
     return f"{text} %"
 
 
+def chance(share: float | None) -> str:
+    """A simulated chance: never certain, because the draws are many but not endless."""
+    if share is None:
+        return "–"
+    return per_cent(min(max(share, 1e-9), 1 - 1e-9))
+
+
 def count(number: int, noun: str, plural: str | None = None) -> str:
     """'1 plot', '3 plots'."""
     return f"{number:,} {noun if number == 1 else plural or noun + 's'}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from unicodedata import category, east_asian_width
@@ -41,6 +42,20 @@ def grid(columns: Sequence[Column], rows: Sequence[Sequence[str]], indent: str =
 def printable(text: str) -> str:
     """The text with control and direction-changing characters shown as '�'."""
     return "".join("�" if category(c) in {"Cc", "Cf", "Cs"} else c for c in text)
+
+
+def wrapped(text: str, indent: str = "  ", width: int = 96) -> str:
+    """The text in lines of at most ``width`` characters; names are made printable."""
+    return "\n".join(
+        textwrap.wrap(
+            printable(text),
+            width=width,
+            initial_indent=indent,
+            subsequent_indent=indent,
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+    )
 
 
 def _width(text: str) -> int:

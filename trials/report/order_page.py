@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from trials.decide import Ordering, Parcel
 from trials.report.figures import UnitSystem, count, listed, per_cent
-from trials.report.grid import Column, grid
+from trials.report.grid import Column, grid, wrapped
 from trials.units import m_to_feet, per_m_to_per_foot
 
 
@@ -17,31 +17,39 @@ def order_page(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> st
     currency = order.currency or ""
     parts = [
         f"{title}\n{'═' * len(title)}",
-        beds_sentence(ordering, system),
+        wrapped(beds_sentence(ordering, system), indent=""),
         _needs(ordering, system),
         *(_parcel(parcel, currency) for parcel in order.parcels),
         total_sentence(ordering),
     ]
     if order.unavailable:
-        items = listed([f"{i.variety} at {i.house} ({i.item})" for i in order.unavailable])
-        parts.append(f"Passed over because the house has none: {items}.")
+        items = list(
+            dict.fromkeys(f"{i.variety} at {i.house} ({i.item})" for i in order.unavailable)
+        )
+        parts.append(wrapped(f"Passed over because the house has none: {listed(items)}.", ""))
     return "\n\n".join(parts) + "\n"
 
 
 def beds_sentence(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> str:
     """What is sown and how seed turns into plants."""
     sowing = ordering.sowing
-    shared = listed([need.variety for need in ordering.needs])
+    shared = listed([need.variety for need in ordering.needs if need.bed_metres is not None])
+    again = [need.variety for need in ordering.needs if need.bed_metres is None]
+    plots = (
+        f" For next season's trial, {sowing.trial_plants} plants each of {listed(again)}."
+        if again
+        else ""
+    )
     return (
         f"{_length(sowing.bed_metres, system)} of bed, sown {count(sowing.successions, 'time')}, "
-        f"shared by {shared}.\n{_density(ordering.plants_per_metre, system)}; "
+        f"shared by {shared}. {_density(ordering.plants_per_metre, system)}; "
         f"{per_cent(sowing.usable)} of the seedlings usable; "
-        f"{per_cent(sowing.overage)} more seed to be safe."
+        f"{per_cent(sowing.overage)} more seed to be safe.{plots}"
     )
 
 
 def _length(metres: float, system: UnitSystem) -> str:
-    return f"{m_to_feet(metres):.0f} ft" if system is UnitSystem.US else f"{metres:g} m"
+    return f"{m_to_feet(metres):.0f} ft" if system is UnitSystem.US else f"{metres:.4g} m"
 
 
 def _density(per_metre: float, system: UnitSystem) -> str:
@@ -62,7 +70,7 @@ def _needs(ordering: Ordering, system: UnitSystem) -> str:
     rows = [
         [
             need.variety,
-            _length(round(need.bed_metres, 2), system),
+            "trial plots" if need.bed_metres is None else _length(need.bed_metres, system),
             f"{need.plants_set:,}",
             per_cent(need.germination) + (" assumed" if need.germination_assumed else ""),
             f"{need.seeds:,}",

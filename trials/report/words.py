@@ -73,9 +73,9 @@ def _differs(comparison: Comparison, figures: Figures) -> list[str]:
             (surest.a, surest.b) if surest.verdict is Verdict.MORE else (surest.b, surest.a)
         )
         sentences.append(
-            f"{level_words(more)} had more {comparison.measure} than {level_words(less)}: "
-            f"at least {figures.amount(_at_least(surest))} more, "
-            f"most likely about {figures.number(abs(surest.difference))}."
+            f"In {comparison.measure}, {level_words(more)} is above {level_words(less)} by at "
+            f"least {figures.amount(_at_least(surest))}, most likely by about "
+            f"{figures.number(abs(surest.difference))}."
         )
         if len(pairs) > 1:
             sentences.append(
@@ -83,10 +83,10 @@ def _differs(comparison: Comparison, figures: Figures) -> list[str]:
                 f"{len(shown)} {'differs' if len(shown) == 1 else 'differ'}."
             )
     sentences += [
-        f"How much {test.term.replace(':', ' and ')} matter depends on one another: "
-        "read them together, not one by one."
+        f"What {first} does depends on {' and '.join(others)}: read them together."
         for test in comparison.tests
-        if ":" in test.term and test.p < comparison.alpha
+        for first, *others in [test.term.split(":")]
+        if others and test.p < comparison.alpha
     ]
     return sentences or [
         f"No difference in {comparison.measure} is beyond what the luck of the bed makes."

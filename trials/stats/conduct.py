@@ -106,7 +106,11 @@ def _median(shares: Mapping[str, float]) -> float:
 
 
 def _early_stops(plots: tuple[PlotConduct, ...]) -> Caution | None:
-    last = {plot.plot: plot.last_cut for plot in plots if plot.last_cut is not None}
+    last = {
+        plot.plot: plot.last_cut
+        for plot in plots
+        if plot.last_cut is not None and plot.lost_reason is None
+    }
     if not last:
         return None
     latest = max(last.values())
