@@ -46,4 +46,4 @@ def culls(cursor: duckdb.DuckDBPyConnection, code: str) -> pd.DataFrame:
     levels = frame(cursor, "plot_levels", trial=code)
     factors = list(dict.fromkeys(levels["factor"]))
     by_plot = with_factors(frame(cursor, "culls", trial=code), levels, after="plot")
-    return by_plot.groupby([*factors, "cull_reason"], as_index=False, sort=True)[["stems"]].sum()
+    return by_plot.groupby([*factors, "cull_reason"], as_index=False, dropna=False)[["stems"]].sum()

@@ -1,0 +1,179 @@
+from __future__ import annotations
+
+import subprocess
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import pytest
+
+from trials.batch import Batch, Sheet
+from trials.errors import StoreBusy, StoreDamaged
+from trials.store import Store
+from trials.store.connection import hold_of, transaction
+
+Contents = Callable[[Path], dict[str, list[tuple[Any, ...]]]]
+
+# A process that stores one score at a time, each in a unit of work of its own.
+WRITER = """
+import sys
+from datetime import date, timedelta
+from pathlib import Path
+import pandas as pd
+from trials.batch import Batch, Sheet
+from trials.store import Store
+store, plot = Store.open(Path(sys.argv[1])), sys.argv[2]
+for day in range(10):
+    row = {"plot": [plot], "scored_on": [date(2025, 8, 1) + timedelta(day)],
+           "trait": ["ease"], "value": [1.0]}
+    store.add(Batch({Sheet.SCORES: pd.DataFrame(row)}, (), {}))
+"""
+HOLDER = """
+import sys
+from pathlib import Path
+from trials.store.connection import hold_of
+with hold_of(Path(sys.argv[1])).cursor():
+    print("held", flush=True)
+    sys.stdin.readline()
+"""
+
+
+@contextmanager
+def another_process_holding(path: Path) -> Iterator[int]:
+    process = subprocess.Popen(
+        [sys.executable, "-c", HOLDER, str(path)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    with process:
+        assert process.stdin is not None
+        assert process.stdout is not None
+        assert process.stdout.readline() == "held\n"
+        try:
+            yield process.pid
+        finally:
+            process.stdin.write("\n")
+            process.stdin.flush()
+
+
+def test_processes_wait_their_turn_and_lose_nothing(store: Store) -> None:
+    writers = [
+        subprocess.Popen([sys.executable, "-c", WRITER, str(store.path), plot])
+        for plot in ("Z1", "Z2")
+    ]
+    assert [writer.wait(60) for writer in writers] == [0, 0]
+    scores = store.known().frames[Sheet.SCORES]
+    assert list(scores[scores["trait"] == "ease"]["plot"]) == ["Z1"] * 10 + ["Z2"] * 10
+
+
+def test_a_held_store_is_busy_after_the_limit_and_names_the_holder(
+    store: Store, batch: Batch, contents: Contents
+) -> None:
+    before = contents(store.path)
+    impatient = Store(store.path, wait_s=0.05)
+    with another_process_holding(store.path) as pid:
+        named = rf"in use by python[\d.]* \(process {pid}\).*within 0.05 s"
+        with pytest.raises(StoreBusy, match=named):
+            impatient.add(batch)
+        with pytest.raises(StoreBusy, match=named):
+            Store.open(store.path, wait_s=0.05)
+    assert contents(store.path) == before
+    assert impatient.trials()
+
+
+def test_nothing_is_held_between_units_of_work(store: Store) -> None:
+    store.trials()
+    with another_process_holding(store.path):
+        pass
+
+
+def test_threads_share_the_store_each_with_its_own_answers(
+    store: Store, make_batch: Callable[..., Batch]
+) -> None:
+    wrong: list[object] = []
+
+    def work(number: int) -> None:
+        code = "ZY"[number % 2]
+        for turn in range(5):
+            plots = store.plots(code)["plot"]
+            if {plot[0] for plot in plots} != {code}:
+                wrong.append(plots)
+            scored_on = date(2025, 8, 1) + timedelta(turn)
+            row = (f"{code}1", scored_on, f"trait {number}", 1.0)
+            store.add(make_batch({Sheet.SCORES: [row]}, f"{number}{turn}"))
+
+    threads = [threading.Thread(target=work, args=(number,)) for number in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert not wrong
+    assert len(store.known().frames[Sheet.SCORES]) == 1 + 4 * 5
+
+
+def test_a_second_writer_of_this_process_is_told_when_it_waited_too_long(store: Store) -> None:
+    hold = hold_of(store.path)
+    with hold.writing(), pytest.raises(StoreBusy, match="another part of this program"):
+        Store(store.path, wait_s=0.01).close("Z", date(2025, 9, 1), "frost")
+
+
+def test_one_file_has_one_hold_by_whatever_name(store: Store) -> None:
+    link = store.path.with_name("link")
+    link.symlink_to(store.path)
+    assert hold_of(link) is hold_of(store.path)
+    assert hold_of(store.path.parent / "." / store.path.name) is hold_of(store.path)
+
+
+def test_a_transaction_rolls_back_and_raises_again() -> None:
+    connection = duckdb.connect()
+    connection.execute("CREATE TABLE t (a INTEGER PRIMARY KEY)")
+    with pytest.raises(KeyboardInterrupt), transaction(connection):
+        connection.execute("INSERT INTO t VALUES (1)")
+        raise KeyboardInterrupt
+    with pytest.raises(duckdb.ConstraintException), transaction(connection):
+        connection.execute("INSERT INTO t VALUES (2)")
+        connection.execute("INSERT INTO t VALUES (2)")
+    with transaction(connection):
+        connection.execute("INSERT INTO t VALUES (3)")
+    assert connection.execute("FROM t").fetchall() == [(3,)]
+    connection.close()
+
+
+def test_no_extension_is_fetched(store: Store) -> None:
+    with hold_of(store.path).cursor() as cursor:
+        for name in ("autoinstall_known_extensions", "autoload_known_extensions"):
+            assert cursor.execute(f"SELECT current_setting('{name}')").fetchone() == (False,)
+
+
+def test_a_damaged_file_is_refused_and_kept(store: Store) -> None:
+    # Flip one byte of the newest header, then one within the first block of tables.
+    whole = store.path.read_bytes()
+    for place in (4096 + 8, 8192 + 8):
+        damaged = bytearray(whole)
+        damaged[place] ^= 0xFF
+        store.path.write_bytes(damaged)
+        with pytest.raises(StoreDamaged, match="is damaged"):
+            Store.open(store.path)
+        assert store.path.read_bytes() == damaged
+
+
+def test_a_file_cut_short_is_refused(store: Store) -> None:
+    whole = store.path.read_bytes()
+    store.path.write_bytes(whole[: len(whole) // 4])
+    with pytest.raises(StoreDamaged, match="is damaged"):
+        Store.open(store.path).check()
+
+
+def test_after_damage_was_met_the_store_can_be_opened_again(store: Store) -> None:
+    whole = store.path.read_bytes()
+    store.path.write_bytes(whole[: len(whole) // 4])
+    with pytest.raises(StoreDamaged):
+        store.check()
+    store.path.write_bytes(whole)
+    assert store.trials()
