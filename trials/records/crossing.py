@@ -24,7 +24,6 @@ RULES: Mapping[Sheet, tuple[Rule, ...]] = {
     Sheet.TRIALS: (ground.season_is_known, levels.check_is_a_level),
     Sheet.PLOTS: (
         ground.trial_is_open,
-        levels.factors_have_columns,
         levels.levels_are_filled,
         levels.levels_are_spelled_alike,
         levels.whole_plots_are_whole,

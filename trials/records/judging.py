@@ -142,22 +142,23 @@ def judge(files: Sequence[Recognised], faults: Faults) -> Judged:
     """
     form = files[0].form
     factors = dict.fromkeys(name for file in files for name in file.factor_names)
-    part = np.repeat(np.arange(len(files)), [len(file.cells.rows) for file in files])
+    lengths = [len(file.cells.rows) for file in files]
+    part = np.repeat(np.arange(len(files)), lengths)
     row = np.array([n for file in files for n in file.cells.row_numbers], dtype=np.int64)
     parts = tuple(Part(file.cells.file, file.factor_names) for file in files)
     columns: dict[str, pd.Series[Any]] = {}
     doubtful: dict[str, Mask] = {}
     for name in (*form.names, *factors):
         column = form.column(name)
-        there = np.repeat(
-            [name in file.places for file in files], np.bincount(part, minlength=len(files))
-        )
+        there = np.repeat([name in file.places for file in files], lengths)
         text = [cell for file in files for cell in _column_text(file, name)]
         values, wrong = _judge_column(text, column)
-        # A column that is missing altogether was noted once, at the heading.
-        doubtful[name] = np.array([cell is not None for cell in wrong], dtype=bool)
+        faulty = np.array([cell is not None for cell in wrong], dtype=bool)
+        # A column that a file lacks was noted at its heading; it may stand under another one.
+        lacked = ~there & np.repeat([not file.whole for file in files], lengths)
+        doubtful[name] = faulty | lacked
         columns[name] = typed(values, column)
-        records = np.flatnonzero(doubtful[name] & there)
+        records = np.flatnonzero(faulty & there)
         faults.add_rows(
             [(parts[part[i]].file, int(row[i])) for i in records],
             name,

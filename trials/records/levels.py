@@ -144,7 +144,7 @@ def whole_plots_are_whole(judged: Judged, world: World, faults: Faults) -> None:
             and dict(own.factors or ()).get(factor) is AppliedTo.WHOLE_PLOT
             and whole is not None
             and level is not None
-            and first[trial, block, whole] != level
+            and _plain(first[trial, block, whole]) != _plain(level)
             for own, (trial, block, whole, level) in zip(trials, here, strict=True)
         )
         judged.fault(

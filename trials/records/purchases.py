@@ -72,8 +72,9 @@ def lot_is_of_the_variety(judged: Judged, world: World, faults: Faults) -> None:
         lot: packed.get((house, item))
         for lot, house, item in records(world.frames[Sheet.SEED_LOTS], "lot", "house", "item")
     }
+    varieties = world.names(Sheet.VARIETIES)  # an unknown one is a fault of its own
     other = [
-        lot is not None and variety is not None and of_lot.get(lot) not in (None, variety)
+        variety in varieties and of_lot.get(lot) in varieties and of_lot[lot] != variety
         for lot, variety in records(judged.frame, "lot", "variety")
     ]
 

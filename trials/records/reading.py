@@ -216,7 +216,7 @@ def _decode(data: bytes) -> str | _Unreadable:
         guess = byte.decode("cp1252", errors="replace")
         meant = f"; it may stand for {shown(guess)}" if guess.isprintable() else ""
         wrong = Wrong(
-            f"The text is not UTF-8: byte {start + 1:,} of the file is {byte.hex().upper()}{meant}.",
+            f"This is not UTF-8: byte {start + 1:,} of the file is {byte.hex().upper()}{meant}.",
             _SAVE_AS,
         )
         return _Unreadable(wrong, data[:start].count(b"\n") + 1)

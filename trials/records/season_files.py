@@ -11,6 +11,7 @@ from trials.records.faults import Faults, Wrong
 from trials.records.headings import Recognised, recognise
 from trials.records.holding import only_new
 from trials.records.judging import Judged, judge, settle
+from trials.records.levels import factors_have_columns
 from trials.records.reading import find_files, read_cells
 from trials.records.sheets import FORMS
 from trials.records.world import behold
@@ -36,19 +37,23 @@ def read_files(paths: Sequence[Path], known: Known) -> Batch:
         if any(file.form.sheet is sheet for file in recognised)
     }
     held = {sheet: settle(known.frames.get(sheet), FORMS[sheet]) for sheet in Sheet}
+    judged: dict[Sheet, Judged] = {}
     new: dict[Sheet, Judged] = {}
     already_held: dict[Sheet, int] = {}
     for sheet, of_sheet in by_sheet.items():
-        new[sheet], already_held[sheet] = only_new(judge(of_sheet, faults), held[sheet], faults)
+        judged[sheet] = judge(of_sheet, faults)
+        new[sheet], already_held[sheet] = only_new(judged[sheet], held[sheet], faults)
     # A file that could not be read may be of any kind that no other file is of.
     unread = len(recognised) < len(files) or unopened > 0
     unsure = {sheet for sheet in Sheet if (not new[sheet].whole if sheet in new else unread)}
     world = behold(held, new, known, unsure)
-    for judged in new.values():
-        cross(judged, world, faults)
+    if Sheet.PLOTS in judged:
+        factors_have_columns(judged[Sheet.PLOTS], world, faults)
+    for rows in new.values():
+        cross(rows, world, faults)
     faults.refuse_if_any()
     return Batch(
-        frames={sheet: judged.frame for sheet, judged in new.items() if len(judged)},
+        frames={sheet: rows.frame for sheet, rows in new.items() if len(rows)},
         sources=tuple(
             Source(file.cells.file, file.cells.sha256, file.form.sheet, len(file.cells.rows))
             for file in recognised
