@@ -7,8 +7,6 @@ letter: a cover of the edges of a graph by cliques, in as few cliques as can be 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from itertools import count, islice, product
 from string import ascii_lowercase
 
 import numpy as np
@@ -37,7 +35,7 @@ def letters(differ: Flags, order: Codes) -> tuple[str, ...]:
     Returns
     -------
     Strings in the order of the entries, the letters sorted within each. Where one alphabet is
-    not enough, names of two letters and more are joined by full stops ('z.aa.ab').
+    not enough it is gone through again with a figure behind each letter ('yza2b2').
     """
     ranked = np.asarray(differ, dtype=bool)[np.ix_(order, order)]
     if not np.array_equal(ranked, ranked.T) or ranked.diagonal().any():
@@ -45,16 +43,9 @@ def letters(differ: Flags, order: Codes) -> tuple[str, ...]:
     groups = _swept(_grown(~ranked))
     # By the best entry in each, then the next best: 'a' falls to the best of all.
     groups = groups[np.lexsort(~groups.T[::-1])]
-    names = list(islice(_names(), len(groups)))
-    joint = "" if len(groups) <= len(ascii_lowercase) else "."
-    texts = [joint.join(names[g] for g in np.flatnonzero(member)) for member in groups.T]
+    names = _names(len(groups))
+    texts = ["".join(names[g] for g in np.flatnonzero(member)) for member in groups.T]
     return tuple(texts[rank] for rank in np.argsort(order))
-
-
-def shared(texts: tuple[str, ...]) -> Flags:
-    """Which pairs of entries share a letter (k, k): what the display says to its reader."""
-    sets = [set(text.split(".") if "." in text else text) for text in texts]
-    return np.array([[bool(a & b) for b in sets] for a in sets])
 
 
 def _grown(same: Flags) -> Flags:
@@ -91,8 +82,12 @@ def _swept(groups: Flags) -> Flags:
     return groups[kept]
 
 
-def _names() -> Iterator[str]:
-    """'a' to 'z', then 'aa', 'ab' and so on."""
-    for length in count(1):
-        for name in product(ascii_lowercase, repeat=length):
-            yield "".join(name)
+def _names(how_many: int) -> list[str]:
+    """'a' to 'z', then 'a2' to 'z2' and so on: still plain when written one after another."""
+    rounds = (len(ascii_lowercase) - 1 + how_many) // len(ascii_lowercase)
+    names = [
+        letter + (str(turn) if turn > 1 else "")
+        for turn in range(1, rounds + 1)
+        for letter in ascii_lowercase
+    ]
+    return names[:how_many]

@@ -175,7 +175,7 @@ def through_nodes(function: Callable[[Floats], Floats], points: Floats, nodes: i
     ``function`` maps (n,) to (parts, n).
     """
     low, high = float(points.min()), float(points.max())
-    if len(points) <= 1.5 * nodes or high - low < 1e-9 * max(abs(low), abs(high)):
+    if len(points) <= 1.5 * nodes or high - low <= 1e-9 * max(abs(low), abs(high)):
         return function(points)
     at = _chebyshev(low, high, nodes)
     return np.asarray(function(at) @ _cardinal(at, points).T)

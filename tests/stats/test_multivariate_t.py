@@ -1,0 +1,166 @@
+"""The largest of several t statistics against other quadratures, scipy and printed tables."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from trials.stats.lattice import Staircase, box_cdf
+from trials.stats.multivariate_t import (
+    FactorCorrelation,
+    largest_t_cdf,
+    largest_t_quantile,
+    through_nodes,
+)
+
+
+def product_form(loadings):
+    matrix = np.outer(loadings, loadings)
+    np.fill_diagonal(matrix, 1.0)
+    return matrix
+
+
+def by_gauss_quadrature(t, loadings, df, two_sided):
+    """P(max <= t) by Gauss-Legendre over chi around Gauss-Legendre over the common factor."""
+    x, weight = np.polynomial.legendre.leggauss(400)
+    z = 8.0 * x
+    s = 3.0 * (x + 1.0)  # chi over its root df passes 6 with probability below 1e-20 here
+    spread = np.sqrt(1 - loadings**2)
+    shift = loadings * z[:, None, None]
+    inside = stats.norm.cdf((t * s[:, None] - shift) / spread)
+    if two_sided:
+        inside = inside - stats.norm.cdf((-t * s[:, None] - shift) / spread)
+    given_scale = (8.0 * weight * stats.norm.pdf(z)) @ inside.prod(axis=2)
+    return given_scale @ (3.0 * weight * stats.chi.pdf(s * np.sqrt(df), df) * np.sqrt(df))
+
+
+@pytest.mark.parametrize("two_sided", [True, False])
+@pytest.mark.parametrize(
+    ("loadings", "df", "t"),
+    [
+        (np.full(3, 0.5**0.5), 6.0, 2.2),
+        (np.array([0.4, 0.7, 0.8, 0.9]), 8.4, 1.3),
+        (np.array([-0.5, 0.6, 0.3]), 3.3, 2.8),
+        (np.zeros(2), 12.0, 2.0),
+    ],
+)
+def test_the_product_form_agrees_with_gauss_quadrature(loadings, df, t, two_sided):
+    expected = by_gauss_quadrature(t, loadings, df, two_sided)
+    correlation = FactorCorrelation.of(product_form(loadings))
+    assert correlation.excess is None
+    found = largest_t_cdf(t, correlation, df, two_sided)[0]
+    assert found == pytest.approx(expected, abs=1e-8)
+
+
+# Dunnett 1955 and 1964 (Biometrics 20:482), tables for comparisons with a control, equal
+# replication: (comparisons, df, two-sided, 5 % point), from memory, as printed in textbooks.
+@pytest.mark.parametrize(
+    ("comparisons", "df", "two_sided", "point"),
+    [
+        (2, 10, True, 2.57),
+        (3, 10, True, 2.76),
+        (3, 20, True, 2.54),
+        (5, 30, True, 2.66),
+        (2, 10, False, 2.15),
+        (3, 10, False, 2.34),
+        (5, 20, False, 2.39),
+    ],
+)
+def test_printed_points_of_the_check_family_are_met(comparisons, df, two_sided, point):
+    correlation = FactorCorrelation.of(product_form(np.full(comparisons, 0.5**0.5)))
+    found = largest_t_quantile(0.05, correlation, df, two_sided)[0]
+    assert found == pytest.approx(point, abs=0.0051)
+
+
+def test_a_quantile_turns_back_into_its_probability():
+    loadings = np.array([0.55, 0.6, 0.7, 0.72, 0.8])
+    correlation = FactorCorrelation.of(product_form(loadings))
+    df = np.array([2.5, 9.0, 14.5, np.inf])
+    for two_sided in (True, False):
+        t = largest_t_quantile(0.1, correlation, df, two_sided)
+        assert largest_t_cdf(t, correlation, df, two_sided) == pytest.approx(0.9, abs=1e-7)
+
+
+def test_many_unequal_loadings_are_summed_as_exactly_as_few():
+    loadings = np.random.default_rng(5).uniform(0.55, 0.85, 12)
+    correlation = FactorCorrelation.of(product_form(loadings))
+    expected = by_gauss_quadrature(2.6, loadings, 40.0, True)
+    found = largest_t_cdf(2.6, correlation, 40.0, True)[0]
+    assert found == pytest.approx(expected, abs=1e-8)
+
+
+def test_many_degrees_of_freedom_are_answered_as_each_alone():
+    loadings = np.array([0.5, 0.6, 0.7, 0.8])
+    correlation = FactorCorrelation.of(product_form(loadings))
+    df = np.linspace(4.0, 40.0, 23)
+    alone = [largest_t_quantile(0.05, correlation, one, True)[0] for one in df]
+    assert largest_t_quantile(0.05, correlation, df, True) == pytest.approx(alone, abs=1e-5)
+
+
+def unequal_correlation(strength):
+    """Four statistics whose correlations depart from the product form by ``strength``."""
+    matrix = product_form(np.array([0.6, 0.7, 0.7, 0.8]))
+    matrix[0, 1] += strength
+    matrix[1, 0] += strength
+    matrix[2, 3] -= strength
+    matrix[3, 2] -= strength
+    return matrix
+
+
+@pytest.mark.parametrize("strength", [0.02, 0.06, 0.25])
+@pytest.mark.parametrize("two_sided", [True, False])
+def test_other_correlations_agree_with_scipy_s_integration(strength, two_sided):
+    matrix = unequal_correlation(strength)
+    correlation = FactorCorrelation.of(matrix)
+    assert correlation.excess is not None
+    for t in (1.2, 2.4):
+        expected = np.mean(
+            [
+                stats.multivariate_t.cdf(
+                    np.full(4, t),
+                    shape=matrix,
+                    df=9,
+                    lower_limit=np.full(4, -t) if two_sided else None,
+                    maxpts=200_000,
+                    random_state=seed,
+                )
+                for seed in range(3)
+            ]
+        )
+        found = largest_t_cdf(t, correlation, 9.0, two_sided)[0]
+        assert found == pytest.approx(expected, abs=1e-4)
+
+
+def test_the_quantile_counts_the_excess_correlations():
+    correlation = FactorCorrelation.of(unequal_correlation(0.06))
+    t = largest_t_quantile(0.05, correlation, 9.0, True)
+    assert largest_t_cdf(t, correlation, 9.0, True)[0] == pytest.approx(0.95, abs=1e-6)
+
+
+def test_the_lattice_meets_the_studentised_range():
+    pairs = [(0, 1), (0, 2), (0, 3), (1, 2), (1, 3), (2, 3)]
+    rows = np.zeros((6, 4))
+    for row, (i, j) in zip(rows, pairs, strict=True):
+        row[i], row[j] = 1.0, -1.0
+    staircase = Staircase.of(rows, np.eye(4))
+    assert staircase.rows.shape == (6, 3)
+    values = box_cdf(2.3, staircase, 16.0, True)
+    expected = stats.studentized_range.cdf(2.3 * np.sqrt(2), 4, 16)
+    assert values.mean() == pytest.approx(expected, abs=2e-4)
+    assert values.std() / np.sqrt(len(values)) < 2e-4
+
+
+def test_a_singular_covariance_is_no_obstacle_to_the_lattice():
+    # Three statistics in a plane: T3 is -(T1 + T2), so that P(all <= t) is that of two at most.
+    rows = np.array([[1.0, -1.0, 0.0], [0.0, 1.0, -1.0], [-1.0, 0.0, 1.0]])
+    values = box_cdf(1.7, Staircase.of(rows, np.eye(3)), np.inf, True)
+    expected = stats.studentized_range.cdf(1.7 * np.sqrt(2), 3, np.inf)
+    assert values.mean() == pytest.approx(expected, abs=2e-4)
+
+
+def test_the_interpolant_gives_back_a_smooth_function():
+    points = np.linspace(-3.0, 5.0, 700)
+    found = through_nodes(lambda x: np.stack([np.exp(-(x**2)), x**3]), points)
+    assert found[0] == pytest.approx(np.exp(-(points**2)), abs=1e-12)
+    assert found[1] == pytest.approx(points**3, abs=1e-9)
