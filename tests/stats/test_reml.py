@@ -107,6 +107,21 @@ def test_alpha_design_of_oats(published, alpha, contrasts, pairs):
     assert (sed**2).mean() == pytest.approx(expect["mean_var_diff"], abs=5e-10)
 
 
+def test_plants_within_plots(published):
+    trial = published("kernel_weight_subsamples")
+    model = LinearModel(
+        trial.y,
+        trial.grouping("treatment"),
+        (trial.grouping("block"),),
+        (trial.grouping("block", "treatment"),),
+    )
+    fit = reml(model)
+    expect = trial.expect["REML"]
+    assert trial.y.size == trial.expect["n"]
+    assert fit.components[0].variance == pytest.approx(expect["var_plot"], abs=5e-6)
+    assert fit.components[1].variance == pytest.approx(expect["var_plant"], abs=5e-6)
+
+
 @pytest.mark.parametrize("model", [incomplete(1), incomplete(2, 3.0), nested(3), nested(4, 90)])
 def test_nothing_near_or_far_is_more_likely(model):
     best = variances(reml(model))
