@@ -10,8 +10,8 @@ import click
 import pytest
 
 from trials.batch import Sheet
-from trials.records.sheets import FORMS, Need
 from trials.decide.rules import Verdict as Choice
+from trials.records.sheets import FORMS, Need
 from trials.stats.results import Verdict
 
 ROOT = Path(__file__).parent.parent
