@@ -22,13 +22,14 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def order_csv(order: SeedOrder) -> str:
-    """One row an order line, money with two decimals; carriage is a row of its own per house.
+    """One row an order line, and one for the carriage of each house; figures bare, text quoted.
 
     A text that a spreadsheet would take for a formula gets a leading apostrophe (OWASP, CSV
     Injection).
     """
     text = StringIO(newline="")
-    writer = csv.writer(text, lineterminator="\n")
+    # Quoting every text keeps a stray carriage return inside its cell.
+    writer = csv.writer(text, lineterminator="\n", quoting=csv.QUOTE_NONNUMERIC)
     writer.writerow(HEADINGS)
     currency = inert(order.currency or "")
     for parcel in order.parcels:
@@ -43,11 +44,11 @@ def order_csv(order: SeedOrder) -> str:
                     line.seeds_per_pack,
                     line.seeds,
                     currency,
-                    f"{line.price_each:.2f}",
-                    f"{line.cost:.2f}",
+                    line.price_each,
+                    line.cost,
                 )
             )
-        writer.writerow((house, "carriage", "", "", "", "", currency, "", f"{parcel.carriage:.2f}"))
+        writer.writerow((house, "carriage", "", "", "", "", currency, "", parcel.carriage))
     return text.getvalue()
 
 
