@@ -13,6 +13,7 @@ from trials.stats.structure import Structure
 
 FEWEST_UNITS = 3
 MANY_ENTRIES = 8
+MOST_NAMED = 4
 
 
 def cautions_of(plots: Plots, structure: Structure, found: Comparison) -> tuple[Caution, ...]:
@@ -94,13 +95,17 @@ def _few_units(plots: Plots, structure: Structure, found: Comparison) -> Iterato
             for pair in found.all_pairs
             if pair.term == factor.name and {pair.a[0][1], pair.b[0][1]} & set(few)
         ]
-        which = "Each level" if len(few) == len(factor.levels) else ", ".join(few)
+        which = "Each level" if len(few) == len(factor.levels) else _named(few)
         width = f" Here such a difference is known only to {_reach(pairs, found)}." if pairs else ""
         yield Caution(
             "few-units",
             f"{which} of {factor.name} has fewer than {FEWEST_UNITS} {factor.unit}s, so the "
             f"intervals are wide.{width}",
         )
+
+
+def _named(levels: list[str]) -> str:
+    return f"Each of {len(levels)} levels" if len(levels) > MOST_NAMED else ", ".join(levels)
 
 
 def _reach(pairs: list[Pair], found: Comparison) -> str:
@@ -138,14 +143,15 @@ def _variances(plots: Plots, structure: Structure, found: Comparison) -> Iterato
         if found.method is Method.STRATA:
             yield Caution(
                 "negative-variance",
-                f"The {part.source}s differed less than the plots inside them would make them "
-                f"(variance estimated at {part.variance:.3g}). The exact errors of the layout "
-                "are kept.",
+                f"Pieces of ground of the kind '{part.source}' differed less than the plots inside "
+                f"them would make them: the variance is estimated at {part.variance:.3g}. The "
+                "exact errors of the layout are kept.",
             )
         else:
             yield Caution(
                 "variance-at-zero",
-                f"The {part.source}s showed no variation of their own: its estimate is 0.",
+                f"Pieces of ground of the kind '{part.source}' showed no variation of their own: "
+                "its estimate is 0.",
             )
 
 

@@ -62,7 +62,7 @@ class Ground:
             column=some(self.column),
             incomplete_block=some(self.incomplete_block),
             units=tuple(
-                replace(unit, grouping=grouped(unit.name, unit.grouping.codes[rows]))
+                replace(unit, grouping=grouped(unit.grouping.source, unit.grouping.codes[rows]))
                 for unit in self.units
             ),
         )
@@ -155,7 +155,9 @@ def _with_units(ground: Ground, table: PlotTable) -> Ground:
         pieces = _pieces("split plot", around, [codes[i] for i in split])
         units.append(Unit("split plot", split, (*factors, *split), pieces))
         around = pieces
-    units += [Unit("strip", (i,), (i,), _pieces("strip", around, [codes[i]])) for i in strips]
+    for i in strips:
+        name = f"strip of {table.treatments[i].name}"
+        units.append(Unit("strip", (i,), (i,), _pieces(name, around, [codes[i]])))
     given = {i for unit in units for i in unit.factors}
     left = tuple(i for i in range(len(codes)) if i not in given)
     if len(strips) > 1 and left:

@@ -55,16 +55,10 @@ def plots_of(table: PlotTable) -> Plots:
     if not ground.plot_factors and ground.units:
         unit = ground.units[-1].name
         finest = grouped(unit, *_around(ground), *(u.grouping.codes for u in ground.units))
-        names = " and ".join(treatment.name for treatment in table.treatments)
-        cautions.append(
-            Caution(
-                "averaged",
-                f"{names} was given to whole {unit}s, so the rows of a {unit} were averaged: "
-                f"{table.y.size} rows are {finest.count} {unit}s.",
-            )
-        )
-        table = _reduced(table, finest)
-        ground = replace(ground_of(table), plot_unit=unit)
+        if finest.count < table.y.size:
+            cautions = [_averaged_units(table, finest)]
+            table = _reduced(table, finest)
+            ground = replace(ground_of(table), plot_unit=unit)
     return Plots(table, ground, tuple(cautions))
 
 
@@ -203,6 +197,15 @@ def _reduced(table: PlotTable, plot: Grouping) -> PlotTable:
             (name, _means(plot, values, recorded.astype(float)))
             for name, values in table.covariates
         ),
+    )
+
+
+def _averaged_units(table: PlotTable, unit: Grouping) -> Caution:
+    names = " and ".join(treatment.name for treatment in table.treatments)
+    return Caution(
+        "averaged",
+        f"Each {unit.source} got its level of {names} as one piece, so its rows were averaged: "
+        f"{table.y.size} rows are {unit.count} {unit.source}s.",
     )
 
 

@@ -89,10 +89,10 @@ def levels_of(cells: Cells, factors: tuple[int, ...], codes: Codes) -> Levels:
 
 def _term(cells: Cells, factors: tuple[int, ...]) -> Term:
     sizes = [len(cells.levels[factor]) for factor in factors]
-    others = prod(len(levels) for levels in cells.levels) // prod(sizes)
     key = np.zeros(cells.codes.shape[0], dtype=np.intp)
     for factor, size in zip(factors, sizes, strict=True):
         key = key * size + cells.codes[:, factor]
+    others = _other_combinations(cells, factors)
     held = np.bincount(key, minlength=prod(sizes))
     there = np.flatnonzero(held == others)
     weights = (key == there[:, None]) / others
@@ -101,6 +101,19 @@ def _term(cells: Cells, factors: tuple[int, ...]) -> Term:
     name = ":".join(cells.factors[factor] for factor in factors)
     effect = _crossed_steps(sizes) if whole else _left_after_lower(codes)
     return Term(name, factors, codes, weights, effect @ weights, whole)
+
+
+def _other_combinations(cells: Cells, factors: tuple[int, ...]) -> int:
+    """How many combinations of the other factors were planted at all.
+
+    A mean is over those: two other factors that always went together count once.
+    """
+    left = [i for i in range(len(cells.factors)) if i not in factors]
+    if not left:
+        return 1
+    if cells.every_combination:
+        return prod(len(cells.levels[i]) for i in left)
+    return len(np.unique(cells.codes[:, left], axis=0))
 
 
 def _crossed_steps(sizes: list[int]) -> Floats:

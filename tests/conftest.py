@@ -1,0 +1,60 @@
+"""Tables of plots from columns of labels, as every room is given them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import pytest
+
+from trials.model import AppliedTo
+from trials.stats.table import Labels, PlotTable, Treatment
+
+PARTS = (
+    "block",
+    "row",
+    "column",
+    "incomplete_block",
+    "whole_plot_unit",
+    "plot",
+    "season",
+    "site",
+)
+
+
+def table_of(
+    columns: Mapping[str, Sequence[Any]],
+    *treatments: str,
+    measure: str = "yield",
+    unit: str = "kg",
+    on: Mapping[str, AppliedTo] | None = None,
+    plants: str | None = None,
+    covariates: Sequence[str] = (),
+    **parts: str,
+) -> PlotTable:
+    """A table of ``measure`` by ``treatments``; ``parts`` name the columns of the layout."""
+    assert set(parts) <= set(PARTS)
+    rows = len(columns[measure])
+
+    def numbers(name: str) -> Any:
+        return np.array([np.nan if v is None else v for v in columns[name]], dtype=float)
+
+    return PlotTable(
+        measure=measure,
+        unit=unit,
+        y=numbers(measure),
+        treatments=tuple(
+            Treatment(Labels.of(name, columns[name]), (on or {}).get(name, AppliedTo.PLOT))
+            for name in treatments
+        ),
+        plot_names=tuple(f"P{row + 1}" for row in range(rows)),
+        plants=None if plants is None else numbers(plants),
+        covariates=tuple((name, numbers(name)) for name in covariates),
+        **{part: Labels.of(column, columns[column]) for part, column in parts.items()},
+    )
+
+
+@pytest.fixture
+def plot_table() -> Callable[..., PlotTable]:
+    return table_of

@@ -1,0 +1,143 @@
+"""A comparison as the JSON document that programs read; ``comparison.schema.json`` describes it."""
+
+from __future__ import annotations
+
+import json
+from importlib.resources import files
+from typing import cast
+
+from trials.report.plain import Plain, plain
+from trials.stats.results import (
+    AgainstBest,
+    Comparison,
+    LeastDifference,
+    Levels,
+    Mean,
+    Pair,
+    SecondOpinion,
+    Solid,
+)
+
+SCHEMA = "comparison.schema.json"
+
+
+def comparison_document(comparison: Comparison) -> dict[str, Plain]:
+    """The document of a comparison, in plain JSON types.
+
+    Numbers keep their full double precision; a figure that does not exist is null. Rows stand in
+    the order of the levels. ``within`` is given only where levels are compared within the levels
+    of other factors.
+    """
+    document = {
+        "measure": comparison.measure,
+        "unit": comparison.unit,
+        "plots": comparison.plots,
+        "alpha": comparison.alpha,
+        "check": comparison.check,
+        "better": comparison.better,
+        "margin": comparison.margin,
+        "layout": comparison.layout,
+        "model": {"method": comparison.method, "residual_df": comparison.residual_df},
+        "variance_components": comparison.components,
+        "tests": comparison.tests,
+        "means": [_mean(mean) for mean in comparison.means],
+        "all_pairs": [_pair(pair) for pair in comparison.all_pairs],
+        "with_check": [_pair(pair) for pair in comparison.with_check],
+        "with_best": [_against_best(row) for row in comparison.with_best],
+        "lsd": [_least_difference(row) for row in comparison.least_differences],
+        "cv_percent": comparison.cv_percent,
+        "grand_mean": comparison.grand_mean,
+        "relative_efficiency": comparison.relative_efficiency,
+        "solid": _solid(comparison.solid),
+        "cautions": comparison.cautions,
+    }
+    return cast("dict[str, Plain]", plain(document))
+
+
+def schema() -> dict[str, Plain]:
+    """The JSON Schema (2020-12) of the document, as published with the package."""
+    text = files("trials.report").joinpath(SCHEMA).read_text(encoding="utf-8")
+    return cast("dict[str, Plain]", json.loads(text))
+
+
+def _within(levels: Levels, name: str = "within") -> dict[str, object]:
+    return {name: dict(levels)} if levels else {}
+
+
+def _mean(mean: Mean) -> dict[str, object]:
+    return {
+        "term": mean.term,
+        "levels": dict(mean.levels),
+        "n": mean.n,
+        "mean": mean.mean,
+        "se": mean.se,
+        "df": mean.df,
+        "low": mean.low,
+        "high": mean.high,
+        "letters": mean.letters,
+        **_within(mean.letters_within, "letters_within"),
+    }
+
+
+def _pair(pair: Pair) -> dict[str, object]:
+    return {
+        "term": pair.term,
+        "a": dict(pair.a),
+        "b": dict(pair.b),
+        **_within(pair.within),
+        "difference": pair.difference,
+        "se": pair.se,
+        "df": pair.df,
+        "t": pair.t,
+        "p": pair.p,
+        "p_adjusted": pair.p_adjusted,
+        "low": pair.low,
+        "high": pair.high,
+        "verdict": pair.verdict,
+        "chance_by_randomisation": pair.chance_by_randomisation,
+    }
+
+
+def _against_best(row: AgainstBest) -> dict[str, object]:
+    return {
+        "term": row.term,
+        "levels": dict(row.levels),
+        **_within(row.within),
+        "low": row.low,
+        "high": row.high,
+        "could_be_best": row.could_be_best,
+    }
+
+
+def _least_difference(row: LeastDifference) -> dict[str, object]:
+    return {
+        "term": row.term,
+        "comparing": row.comparing,
+        "value": row.value,
+        "smallest": row.smallest,
+        "largest": row.largest,
+        "shown": row.shown,
+        "why": row.why,
+    }
+
+
+def _solid(solid: Solid) -> dict[str, object]:
+    return {
+        "normality": solid.normality,
+        "equal_spread": solid.equal_spread,
+        "outliers": solid.outliers,
+        "randomisation": _opinion(solid.randomisation),
+        "count_model": _opinion(solid.count_model),
+        "fragile": solid.fragile,
+    }
+
+
+def _opinion(opinion: SecondOpinion | None) -> dict[str, object] | None:
+    if opinion is None:
+        return None
+    return {
+        "method": opinion.method,
+        "p": dict(opinion.p),
+        "agrees": opinion.agrees,
+        "note": opinion.note,
+    }
