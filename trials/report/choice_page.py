@@ -9,6 +9,7 @@ from trials.decide import (
     Choice,
     Finding,
     Outlook,
+    Practice,
     Quantity,
     Reason,
     ReasonCode,
@@ -17,7 +18,7 @@ from trials.decide import (
     SwingSource,
     Verdict,
 )
-from trials.report.comparison_page import VERDICT_WORDS as PAIR_VERDICTS
+from trials.report.comparison_tables import VERDICT_WORDS as PAIR_VERDICTS
 from trials.report.figures import (
     Figures,
     UnitSystem,
@@ -27,7 +28,7 @@ from trials.report.figures import (
     measure_figures,
     per_cent,
 )
-from trials.report.grid import Column, grid, wrapped
+from trials.report.grid import Column, Table, grid, wrapped
 from trials.report.words import level_words
 
 VERDICT_WORDS = {
@@ -116,38 +117,46 @@ def _practices(choice: Choice, system: UnitSystem) -> list[str]:
     """What each other way of growing did, one table a factor."""
     parts = []
     for practice in choice.practices:
+        sentence = practice_sentence(practice)
         if practice.not_replicated is not None:
-            item = practice.not_replicated
-            parts.append(f"{practice.factor}\n{wrapped(f'{item.reason} {item.remedy}')}")
+            parts.append(f"{practice.factor}\n{wrapped(sentence)}")
             continue
-        rows = [_finding_row(finding, system) for finding in practice.findings]
-        columns = [
-            Column(practice.factor),
-            Column("in"),
-            Column("difference", right=True),
-            Column("interval"),
-            Column("verdict"),
-        ]
-        depends = sorted({name for found in practice.findings for name in found.depends_on})
-        note = (
-            "\n" + wrapped(f"It depends on {listed(depends)}: see the trial's comparison.")
-            if depends
-            else ""
-        )
-        parts.append(f"How to grow it, from {practice.trial}\n{grid(columns, rows)}{note}")
+        table = practice_table(practice, system).text()
+        note = f"\n{wrapped(sentence)}" if sentence else ""
+        parts.append(f"How to grow it, from {practice.trial}\n{table}{note}")
     return parts
 
 
-def _finding_row(finding: Finding, system: UnitSystem) -> list[str]:
+def practice_sentence(practice: Practice) -> str:
+    """What stands in the way of reading a practice's findings alone; '' where nothing does."""
+    if practice.not_replicated is not None:
+        return f"{practice.not_replicated.reason} {practice.not_replicated.remedy}"
+    depends = sorted({name for found in practice.findings for name in found.depends_on})
+    return f"It depends on {listed(depends)}: see the trial's comparison." if depends else ""
+
+
+def practice_table(practice: Practice, system: UnitSystem = UnitSystem.METRIC) -> Table:
+    """What one way of growing did, one row a measure and pair of levels."""
+    columns = (
+        Column(practice.factor),
+        Column("in"),
+        Column("difference", right=True),
+        Column("interval"),
+        Column("verdict"),
+    )
+    return Table(columns, tuple(_finding_row(finding, system) for finding in practice.findings))
+
+
+def _finding_row(finding: Finding, system: UnitSystem) -> tuple[str, ...]:
     figures, pair = measure_figures(finding.measure, system), finding.pair
     unit = f" ({figures.unit})" if figures.unit else ""
-    return [
+    return (
         f"{level_words(pair.a)} over {level_words(pair.b)}",
         finding.measure.label + unit,
         figures.signed(pair.difference),
         figures.interval(pair.low, pair.high),
         PAIR_VERDICTS[pair.verdict],
-    ]
+    )
 
 
 def _why(standing: Standing, figures: Figures) -> str:

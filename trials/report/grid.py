@@ -16,6 +16,18 @@ class Column:
     right: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table as words: its columns, and a cell in each for every row."""
+
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+    def text(self) -> str:
+        """The table for a terminal."""
+        return grid(self.columns, self.rows)
+
+
 def grid(columns: Sequence[Column], rows: Sequence[Sequence[str]], indent: str = "  ") -> str:
     """A table in text, one line a row, under its headings and a rule."""
     cells = [[printable(cell) for cell in row] for row in rows]

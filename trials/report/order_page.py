@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from trials.decide import Ordering, Parcel
 from trials.report.figures import UnitSystem, count, listed, per_cent
-from trials.report.grid import Column, grid, wrapped
+from trials.report.grid import Column, Table, wrapped
 from trials.units import m_to_feet, per_m_to_per_foot
 
 
@@ -18,16 +18,21 @@ def order_page(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> st
     parts = [
         f"{title}\n{'═' * len(title)}",
         wrapped(beds_sentence(ordering, system), indent=""),
-        _needs(ordering, system),
+        needs_table(ordering, system).text(),
         *(_parcel(parcel, currency) for parcel in order.parcels),
         total_sentence(ordering),
     ]
     if order.unavailable:
-        items = list(
-            dict.fromkeys(f"{i.variety} at {i.house} ({i.item})" for i in order.unavailable)
-        )
-        parts.append(wrapped(f"Passed over because the house has none: {listed(items)}.", ""))
+        parts.append(wrapped(unavailable_sentence(ordering), ""))
     return "\n\n".join(parts) + "\n"
+
+
+def unavailable_sentence(ordering: Ordering) -> str:
+    """The items that were passed over because their house has none; '' where there are none."""
+    items = list(
+        dict.fromkeys(f"{i.variety} at {i.house} ({i.item})" for i in ordering.order.unavailable)
+    )
+    return f"Passed over because the house has none: {listed(items)}." if items else ""
 
 
 def beds_sentence(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> str:
@@ -58,27 +63,28 @@ def _density(per_metre: float, system: UnitSystem) -> str:
     return f"{per_metre:.1f} plants a metre of bed"
 
 
-def _needs(ordering: Ordering, system: UnitSystem) -> str:
-    columns = [
+def needs_table(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> Table:
+    """One row a variety, from its bed to the seeds ordered for it."""
+    columns = (
         Column("variety"),
         Column("bed each time", right=True),
         Column("plants", right=True),
         Column("germination", right=True),
         Column("seeds to sow", right=True),
         Column("seeds ordered", right=True),
-    ]
-    rows = [
-        [
+    )
+    rows = tuple(
+        (
             need.variety,
             "trial plots" if need.bed_metres is None else _length(need.bed_metres, system),
             f"{need.plants_set:,}",
             per_cent(need.germination) + (" assumed" if need.germination_assumed else ""),
             f"{need.seeds:,}",
             f"{ordering.order.seeds_of(need.variety):,}",
-        ]
+        )
         for need in ordering.needs
-    ]
-    return grid(columns, rows)
+    )
+    return Table(columns, rows)
 
 
 def money(amount: Decimal, currency: str) -> str:
@@ -87,29 +93,39 @@ def money(amount: Decimal, currency: str) -> str:
 
 
 def _parcel(parcel: Parcel, currency: str) -> str:
-    columns = [
+    table = parcel_table(parcel).text()
+    return f"{parcel.house}\n{table}\n  {parcel_sentence(parcel, currency)}"
+
+
+def parcel_table(parcel: Parcel) -> Table:
+    """What is ordered at one house, one row an item."""
+    columns = (
         Column("item"),
         Column("variety"),
         Column("packs", right=True),
         Column("seeds a pack", right=True),
         Column("each", right=True),
         Column("cost", right=True),
-    ]
-    rows = [
-        [
+    )
+    rows = tuple(
+        (
             line.item,
             line.variety,
             str(line.packs),
             f"{line.seeds_per_pack:,}",
             f"{line.price_each:,.2f}",
             f"{line.cost:,.2f}",
-        ]
+        )
         for line in parcel.lines
-    ]
+    )
+    return Table(columns, rows)
+
+
+def parcel_sentence(parcel: Parcel, currency: str) -> str:
+    """What one house's parcel costs."""
     carriage = "free" if not parcel.carriage else money(parcel.carriage, currency)
     return (
-        f"{parcel.house}\n{grid(columns, rows)}\n"
-        f"  goods {money(parcel.goods, currency)}, carriage {carriage}, "
+        f"goods {money(parcel.goods, currency)}, carriage {carriage}, "
         f"together {money(parcel.total, currency)}"
     )
 
