@@ -198,6 +198,22 @@ def test_stray_digits_of_money_are_no_fraction_of_a_cent() -> None:
     assert result.total == Decimal("5.85")
 
 
+def test_an_order_that_takes_too_long_is_refused_rather_than_left_to_the_machine(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("trials.decide.programme.TIME_LIMIT_S", 0.0)
+    draw = random.Random(4)
+    items = [
+        item(name, f"{variety}{size}", f"v{variety}", size, round(draw.uniform(2, 9), 2))
+        for name in "ABC"
+        for variety in range(8)
+        for size in (20, 50, 70)
+    ]
+    needs = [Need(f"v{variety}", 200 + 37 * variety) for variety in range(8)]
+    with pytest.raises(OrderImpossible, match="two parts"):
+        order(needs, items, [house(name, 4.0, 60.0, 20.0) for name in "ABC"])
+
+
 # ------------------------------------------------------------------- against trying everything
 
 

@@ -100,7 +100,7 @@ class Sheet(FPDF):
         rows: Sequence[Sequence[str]],
         totals: Sequence[Sequence[str]] = (),
     ) -> None:
-        """A table ruled between its rows, its heading repeated on every page; totals in bold."""
+        """A table ruled between its rows, its heading on every page, its totals kept together."""
         self.set_font(TYPE, size=TEXT_PT)
         with self.table(
             col_widths=[column.share for column in columns],
@@ -113,8 +113,10 @@ class Sheet(FPDF):
             table.row([column.heading for column in columns])
             for cells in rows:
                 table.row(list(cells))
-            for cells in totals:
-                table.row(list(cells), style=FontFace(emphasis="BOLD"))
+            if totals:
+                # One row of several lines, because a page never breaks inside a row.
+                lines = ["\n".join(cells) for cells in zip(*totals, strict=True)]
+                table.row(lines, style=FontFace(emphasis="BOLD"))
 
     def save(self, path: Path) -> None:
         """Write the document; refused where the place cannot be written."""

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import csv
 from io import StringIO
+from typing import TYPE_CHECKING
 
-from trials.decide import SeedOrder
+if TYPE_CHECKING:
+    from trials.decide import SeedOrder
 
 HEADINGS = (
     "house",
