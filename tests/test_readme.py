@@ -11,6 +11,7 @@ import pytest
 
 from trials.batch import Sheet
 from trials.decide.rules import Verdict as Choice
+from trials.model import MEASURES, Measure
 from trials.records.sheets import FORMS, Need
 from trials.stats.results import Verdict
 
@@ -98,6 +99,11 @@ def test_every_file_is_described_as_it_is_read(sheet: Sheet) -> None:
     assert columns.split(", ") == [
         column.name + ("" if column.need is Need.FILLED else "?") for column in form.columns
     ]
+
+
+@pytest.mark.parametrize("measure", MEASURES, ids=lambda measure: measure.key)
+def test_every_measure_is_explained_in_the_program_s_words(measure: Measure) -> None:
+    assert table_row(f"`{measure.key}`")[1] == f"{measure.label}: {measure.meaning}"
 
 
 @pytest.mark.parametrize("verdict", [*Verdict, *Choice])
