@@ -16,6 +16,7 @@ from trials.errors import ComparisonRefused, FileRefused, TrialState, UnknownNam
 from trials.model import MEASURES, Better, Margin, Measure, Trial
 from trials.records.any_table import TableColumns, read_table
 from trials.stats.conduct import PlotConduct, conduct_cautions
+from trials.stats.length_grades import GradeShare, grade_shares
 from trials.stats.results import Comparison
 from trials.stats.table import Labels, PlotTable, Question, Treatment
 from trials.store import Store
@@ -105,6 +106,23 @@ def grades(store: Path, trial: str) -> pd.DataFrame:
     return Store.open(store).grades(trial)
 
 
+def length_grades(store: Path, trial: str, factor: str) -> tuple[GradeShare, ...]:
+    """Each level's marketable stems per plant by length grade."""
+    kept = Store.open(store)
+    known = [known.name for known in kept.trial(trial).factors]
+    if factor not in known:
+        raise UnknownName("factor", factor, known)
+    plots, counted = kept.plots(trial), kept.grades(trial)
+    by_grade = counted.pivot(index="plot", columns="grade_cm", values="stems")
+    by_grade = by_grade.sort_index(axis="columns").reindex(plots["plot"])
+    return grade_shares(
+        Labels.of(factor, plots[factor].tolist()),
+        tuple(float(grade) for grade in by_grade.columns),
+        by_grade.to_numpy(dtype=np.float64, na_value=np.nan),
+        plots["living"].to_numpy(dtype=np.float64, na_value=np.nan),
+    )
+
+
 def culls(store: Path, trial: str) -> pd.DataFrame:
     """Culled stems by treatment and reason."""
     return Store.open(store).culls(trial)
@@ -113,6 +131,11 @@ def culls(store: Path, trial: str) -> pd.DataFrame:
 def completeness(store: Path, trial: str) -> Completeness:
     """What a trial's records hold and lack so far."""
     return Store.open(store).completeness(trial)
+
+
+def closing(store: Path, trial: str) -> Closing | None:
+    """When and why a trial's season ended; None while it is open."""
+    return Store.open(store).closing(trial)
 
 
 def compare_plots(
@@ -255,6 +278,12 @@ def choose(
         rules=rules,
         practices=_practices(newest, plots[newest.code], deciding),
     )
+
+
+def choose_again(choice: decide.Choice, rules: decide.Rules) -> decide.Choice:
+    """The same draws of next season judged by other rules."""
+    prices = {s.entry: s.seed_price for s in choice.standings if s.seed_price is not None}
+    return replace(choice, rules=rules, standings=decide.standings(choice.outlook, rules, prices))
 
 
 def _practices(

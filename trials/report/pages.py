@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from trials.batch import Added
+from trials.errors import RecordsRefused
 from trials.model import Closing, Completeness, Trial, TrialStage
 from trials.report.figures import count, listed
-from trials.report.grid import Column, grid
+from trials.report.grid import Column, Table, grid
 
 STAGE_NEEDS = {
     TrialStage.LAID_OUT: "waiting for its first cut",
@@ -16,24 +17,54 @@ STAGE_NEEDS = {
 
 def load_page(added: Added, *, dry_run: bool = False) -> str:
     """What a load added, sheet by sheet."""
+    return f"{added_table(added).text()}\n\n{added_sentence(added, dry_run=dry_run)}\n"
+
+
+def added_table(added: Added) -> Table:
+    """Rows that are new and rows that were held already, one row a sheet."""
     held = dict(added.already_held)
     rows = [
-        [sheet.value.replace("_", " "), f"{number:,}", f"{held.get(sheet, 0):,}"]
+        (sheet.value.replace("_", " "), f"{number:,}", f"{held.get(sheet, 0):,}")
         for sheet, number in added.added
     ]
     rows += [
-        [sheet.value.replace("_", " "), "0", f"{number:,}"]
+        (sheet.value.replace("_", " "), "0", f"{number:,}")
         for sheet, number in added.already_held
         if sheet not in dict(added.added)
     ]
-    columns = [Column("records"), Column("new", right=True), Column("already held", right=True)]
+    columns = (Column("records"), Column("new", right=True), Column("already held", right=True))
+    return Table(columns, tuple(rows))
+
+
+def added_sentence(added: Added, *, dry_run: bool = False) -> str:
+    """Whether anything was stored."""
     if dry_run:
-        end = "Every row is right. Nothing was stored: this was a dry run."
-    elif added.nothing_new:
-        end = "Nothing new: every row was in the store already. Nothing was changed."
-    else:
-        end = "All of it is stored."
-    return f"{grid(columns, rows)}\n\n{end}\n"
+        return "Every row is right. Nothing was stored: this was a dry run."
+    if added.nothing_new:
+        return "Nothing new: every row was in the store already. Nothing was changed."
+    return "All of it is stored."
+
+
+def faults_table(refused: RecordsRefused) -> Table:
+    """Every fault with its place and its remedy."""
+    columns = (
+        Column("file"),
+        Column("row", right=True),
+        Column("column"),
+        Column("what is wrong"),
+        Column("what to do"),
+    )
+    rows = tuple(
+        (
+            fault.file,
+            "" if fault.row is None else f"{fault.row:,}",
+            fault.column or "",
+            fault.problem,
+            fault.remedy,
+        )
+        for fault in refused.faults
+    )
+    return Table(columns, rows)
 
 
 def trials_page(trials: tuple[Trial, ...]) -> str:

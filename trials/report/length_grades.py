@@ -1,0 +1,33 @@
+"""Length grades in words: '40–49 cm', and the longest one '60 cm and over'."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from trials.report.figures import UnitSystem
+from trials.units import cm_to_inches
+
+
+def length_words(length_cm: float, system: UnitSystem = UnitSystem.METRIC) -> str:
+    """A stem length as a grower reads it."""
+    if system is UnitSystem.US:
+        return f"{cm_to_inches(length_cm):.1f} in"
+    return f"{length_cm:g} cm"
+
+
+def grade_words(
+    grades_cm: Iterable[float], system: UnitSystem = UnitSystem.METRIC
+) -> dict[float, str]:
+    """The words of each grade, from their shortest lengths; each reaches to the next one."""
+    steps = sorted(set(grades_cm))
+    words = {
+        low: _between(low, high, system) for low, high in zip(steps[:-1], steps[1:], strict=True)
+    }
+    return words | {longest: f"{length_words(longest, system)} and over" for longest in steps[-1:]}
+
+
+def _between(low_cm: float, high_cm: float, system: UnitSystem) -> str:
+    """Stems are graded by whole centimetres, so that the last one of a grade is one short."""
+    if system is UnitSystem.US:
+        return f"{cm_to_inches(low_cm):.1f}–{length_words(high_cm, system)}"
+    return f"{low_cm:g}–{length_words(high_cm - 1, system)}"
