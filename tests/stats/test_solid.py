@@ -1,0 +1,184 @@
+"""Checks of residuals against scipy, and leaving out a plot against fitting again."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from trials.stats.design_matrix import design
+from trials.stats.fit import least_squares
+from trials.stats.model import Grouping, LinearModel
+from trials.stats.results import FragileVerdict
+from trials.stats.solid import (
+    equal_spread,
+    fragile,
+    normality,
+    outlying_plots,
+    p_by_refitting,
+    p_without_each,
+    residual_checks,
+)
+
+
+@pytest.mark.parametrize("n", [4, 5, 6, 11, 12, 24, 48, 300])
+@pytest.mark.parametrize("seed", [0, 1])
+def test_normality_is_scipy_s_shapiro(n, seed):
+    rng = np.random.default_rng(seed)
+    for x in (rng.normal(size=n), rng.exponential(size=n)):
+        expected = stats.shapiro(x)
+        found = normality(x)
+        assert found is not None
+        assert found.statistic == pytest.approx(expected.statistic, abs=1e-6)
+        assert found.p == pytest.approx(expected.pvalue, abs=1e-5)
+        assert found.sound == (found.p >= 0.05)
+
+
+def test_normality_of_nothing_has_no_meaning():
+    assert normality(np.array([1.0, 2.0, 3.0])) is None
+    assert normality(np.full(9, 0.7)) is None
+
+
+def test_equal_spread_is_scipy_s_levene_about_the_median():
+    rng = np.random.default_rng(3)
+    groups = [rng.normal(0, 1 + i, 4 + i) for i in range(4)]
+    levels = np.repeat(np.arange(4), [4, 5, 6, 7])
+    expected = stats.levene(*groups, center="median")
+    found = equal_spread(np.concatenate(groups), levels)
+    assert found is not None
+    assert found.statistic == pytest.approx(expected.statistic, rel=1e-10)
+    assert found.p == pytest.approx(expected.pvalue, rel=1e-9)
+
+
+def test_levels_with_two_plots_do_not_speak_of_spread():
+    rng = np.random.default_rng(3)
+    residuals = rng.normal(size=10)
+    levels = np.array([0, 0, 0, 0, 1, 1, 1, 1, 2, 2])
+    expected = stats.levene(residuals[:4], residuals[4:8], center="median")
+    found = equal_spread(residuals, levels)
+    assert found is not None
+    assert found.p == pytest.approx(expected.pvalue, rel=1e-9)
+    assert equal_spread(residuals[:4], np.array([0, 0, 1, 1])) is None
+
+
+def in_blocks(k=5, b=4, seed=7):
+    rng = np.random.default_rng(seed)
+    entry, block = np.divmod(np.arange(k * b), b)
+    y = 20 + 2.0 * entry + block + rng.normal(size=k * b)
+    return LinearModel(y, Grouping("entry", entry, k), (Grouping("block", block, b),))
+
+
+def without(model, i):
+    """The model without plot ``i``."""
+    return LinearModel(
+        np.delete(model.y, i),
+        Grouping("entry", np.delete(model.cells.codes, i), model.cells.count),
+        tuple(
+            Grouping(group.source, np.delete(group.codes, i), group.count) for group in model.fixed
+        ),
+    )
+
+
+def test_outlying_plots_are_found_by_leaving_each_out():
+    model = in_blocks()
+    y = model.y.copy()
+    y[6] += 9.0
+    model = LinearModel(y, model.cells, model.fixed)
+    fit = least_squares(model)
+    names = [f"P{i}" for i in range(len(y))]
+    found = outlying_plots(
+        fit.residuals, fit.leverage, fit.residual_df, fit.residual_variance, names
+    )
+    assert [each.plot for each in found] == ["P6"]
+    # The definition: how far the plot is from what the others predict, in that error.
+    others = least_squares(without(model, 6))
+    entry, block = model.cells.codes[6], model.fixed[0].codes[6]
+    rest = np.delete(np.arange(20), 6)
+    design_matrix = np.hstack(
+        [np.eye(5)[model.cells.codes], np.eye(4)[model.fixed[0].codes][:, 1:]]
+    )
+    new = np.hstack([np.eye(5)[entry], np.eye(4)[block][1:]])
+    beta = np.linalg.lstsq(design_matrix[rest], y[rest], rcond=None)[0]
+    spread = 1 + new @ np.linalg.inv(design_matrix[rest].T @ design_matrix[rest]) @ new
+    expected = (y[6] - new @ beta) / np.sqrt(others.residual_variance * spread)
+    assert found[0].studentised == pytest.approx(expected, rel=1e-9)
+    assert found[0].p == pytest.approx(20 * 2 * stats.t.sf(expected, 11), rel=1e-9)
+    assert found[0].residual == pytest.approx(fit.residuals[6])
+
+
+def test_outliers_are_seen_where_there_are_none_no_oftener_than_promised():
+    names = [str(i) for i in range(20)]
+    seen = 0
+    for seed in range(300):
+        fit = least_squares(in_blocks(seed=seed))
+        seen += bool(
+            outlying_plots(
+                fit.residuals, fit.leverage, fit.residual_df, fit.residual_variance, names
+            )
+        )
+    assert seen / 300 < 0.05 + 2 * np.sqrt(0.05 * 0.95 / 300)
+
+
+def test_one_degree_of_freedom_is_too_few_to_judge_a_plot_by():
+    assert outlying_plots(np.array([1.0, -1.0]), np.zeros(2), 1.0, 1.0, ["a", "b"]) == ()
+
+
+def test_the_three_checks_come_together():
+    model = in_blocks()
+    fit = least_squares(model)
+    solid = residual_checks(fit, model.cells.codes, [str(i) for i in range(20)])
+    assert solid.normality == normality(fit.residuals)
+    assert solid.equal_spread == equal_spread(fit.residuals, model.cells.codes)
+    assert solid.outliers == ()
+    assert solid.randomisation is None
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.integers(0, 1000), st.integers(2, 5), st.integers(2, 4), st.booleans())
+def test_leaving_out_a_plot_is_fitting_without_it(seed, k, b, lose_one):
+    model = in_blocks(k, b, seed)
+    if lose_one and k * b > k + b + 1:
+        model = without(model, seed % (k * b))
+    if len(model.y) - k - b + 1 < 2:
+        return
+    contrasts = np.hstack([np.ones((k - 1, 1)), -np.eye(k - 1)])
+    fit = least_squares(model)
+    found = p_without_each(fit, design(model).weights, contrasts)
+
+    def refit(rows):
+        out = next(i for i in range(len(model.y)) if i not in rows)
+        return [least_squares(without(model, out)).df.joint(contrasts).p]
+
+    judged = np.isfinite(found)
+    if judged.all():
+        assert found == pytest.approx(p_by_refitting(len(model.y), refit)[:, 0], abs=1e-8)
+
+
+def test_a_plot_that_alone_carries_its_entry_cannot_be_spared():
+    entry = np.array([0, 0, 0, 1, 1, 1, 2])
+    block = np.array([0, 1, 2, 0, 1, 2, 0])
+    y = np.array([3.0, 4.1, 5.2, 6.0, 6.8, 8.3, 1.0])
+    model = LinearModel(y, Grouping("entry", entry, 3), (Grouping("block", block, 3),))
+    found = p_without_each(
+        least_squares(model), design(model).weights, np.array([[1.0, -1.0, 0.0], [1.0, 0.0, -1.0]])
+    )
+    assert np.isnan(found[6])
+    assert np.isfinite(found[:6]).all()
+
+
+def test_only_verdicts_that_turn_are_fragile():
+    terms = [("variety", 0.03), ("pinch", 0.4)]
+    p = np.array([[0.02, 0.5], [0.2, np.nan], [0.06, 0.04]])
+    assert fragile(terms, p, ["P1", "P2", "P3"], 0.05) == (
+        FragileVerdict("variety", "P2", 0.2),
+        FragileVerdict("variety", "P3", 0.06),
+        FragileVerdict("pinch", "P3", 0.04),
+    )
+
+
+def test_a_term_that_cannot_be_tested_without_a_plot_has_no_p_value():
+    found = p_by_refitting(3, lambda rows: [None if 0 in rows else 0.2, 0.1])
+    assert np.isnan(found[1:, 0]).all()
+    assert found[0].tolist() == [0.2, 0.1]
