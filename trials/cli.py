@@ -432,6 +432,8 @@ def dashboard(port: int, no_browser: bool, store: Path | None) -> None:
 
 def main() -> None:
     """Run the command line: 0 done, 2 a mistake of the caller's, 1 a fault of ours."""
+    # Threads cost more than they give on matrices of a trial's size; set before numpy loads.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         tallybed(prog_name="tallybed")
     except TallybedError as refusal:
