@@ -30,6 +30,7 @@ DAY = Column("day", Kind.DATE)
         ("stem_samples.csv", 2, "length_cm", "nan", "not a number", "Write a number"),
         ("cuts.csv", 2, "stems", "-3", "less than nothing", "at least 0"),
         ("cuts.csv", 2, "stems", "2.5", "not a whole number", "without a fraction"),
+        ("cuts.csv", 2, "grade_cm", "30.5", "not a whole number", "without a fraction"),
         ("cuts.csv", 2, "stems", "n/a", "not a number", "Leave the cell empty"),
         ("cuts.csv", 2, "stems", "1,200", "not a number", "1200 (or 1.200"),
         ("cuts.csv", 2, "stems", "9" * 400, "out of range", "at most 1,000,000"),

@@ -244,7 +244,7 @@ _FORMS = (
             _PLOT,
             _date("cut_on"),
             _choice("outcome", tuple(Outcome)),
-            _number("grade_cm", Range(0, 400), Need.COLUMN),
+            _whole("grade_cm", 0, 400, Need.COLUMN),
             _whole("stems", 0, 1_000_000, Need.COLUMN),
             _name("cull_reason", Need.COLUMN),
         ),
