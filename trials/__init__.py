@@ -217,6 +217,7 @@ __all__ = [
     "culls",
     "faults_table",
     "figures_of",
+    "grade_words",
     "grades",
     "how_lines",
     "interplay_words",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import pairwise
 
 from trials.report.figures import UnitSystem
 from trials.units import cm_to_inches
@@ -20,9 +21,7 @@ def grade_words(
 ) -> dict[float, str]:
     """The words of each grade, from their shortest lengths; each reaches to the next one."""
     steps = sorted(set(grades_cm))
-    words = {
-        low: _between(low, high, system) for low, high in zip(steps[:-1], steps[1:], strict=True)
-    }
+    words = {low: _between(low, high, system) for low, high in pairwise(steps)}
     return words | {longest: f"{length_words(longest, system)} and over" for longest in steps[-1:]}
 
 
