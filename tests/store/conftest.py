@@ -92,10 +92,23 @@ def _plot(code: str, bed: str, position: int, variety: str, spacing: str | None)
     return (*row, lot, 10, 2.0, 2.4, SET_OUT)
 
 
+def _trial(
+    code: str,
+    season: int,
+    crop: str,
+    factors: str,
+    check: str | None,
+    measure: str,
+    margin: str | None,
+) -> Row:
+    asked = f"Which {crop} is best?"
+    return (code, season, "Long field", crop, asked, factors, check, measure, 0.05, margin, 40.0)
+
+
 def season_rows() -> dict[Sheet, list[Row]]:
     """Every sheet of the small farm."""
     picked, missed = "picked", "missed"
-    z_question = "Which zinnia stands close planting?"
+    both = "spacing_cm on whole plots; variety on plots"
     return {
         Sheet.SITES: [("Long field", "by the brook", 1.2, None)],
         Sheet.SEASONS: [
@@ -124,13 +137,9 @@ def season_rows() -> dict[Sheet, list[Row]]:
             ("L3", "Tern Seeds", "11", 2025, 0.6),
         ],
         Sheet.TRIALS: [
-            ("Z", 2025, "Long field", "zinnia", z_question)
-            + ("spacing_cm on whole plots; variety on plots", "Amberwick", "stems_per_plant")
-            + (0.05, "10 %", 40.0),
-            ("Y", 2025, "Long field", "zinnia", "And on the other side?", "variety on plots")
-            + (None, "stem_length_cm", 0.1, "3", 40.0),
-            ("X", 2024, "Long field", "statice", "Never planted?", "variety on plots")
-            + (None, "stems_per_metre", 0.1, None, 50.0),
+            _trial("Z", 2025, "zinnia", both, "Amberwick", "stems_per_plant", "10 %"),
+            _trial("Y", 2025, "zinnia", "variety on plots", None, "stem_length_cm", "3"),
+            _trial("X", 2024, "statice", "variety on plots", None, "stems_per_metre", None),
         ],
         Sheet.PLOTS: [
             _plot("Z1", "Bed 2", 1, "Amberwick", "9"),
@@ -145,7 +154,7 @@ def season_rows() -> dict[Sheet, list[Row]]:
         ],
         Sheet.STAND_COUNTS: [
             ("Z1", date(2025, 6, 20), 9),
-            ("Z1", date(2025, 7, 5), 8),
+            ("Z1", DAY_1, 8),
             ("Z1", date(2025, 8, 1), 7),
             ("Z2", date(2025, 6, 20), 10),
             ("Z2", date(2025, 7, 20), 9),
@@ -235,12 +244,12 @@ def batch() -> Batch:
     return batch_of(season_rows())
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def make_batch() -> Callable[..., Batch]:
     return batch_of
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def contents() -> Callable[[Path], Contents]:
     return contents_of
 

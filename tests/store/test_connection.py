@@ -133,12 +133,21 @@ def test_one_file_has_one_hold_by_whatever_name(store: Store) -> None:
 def test_a_transaction_rolls_back_and_raises_again() -> None:
     connection = duckdb.connect()
     connection.execute("CREATE TABLE t (a INTEGER PRIMARY KEY)")
-    with pytest.raises(KeyboardInterrupt), transaction(connection):
-        connection.execute("INSERT INTO t VALUES (1)")
-        raise KeyboardInterrupt
-    with pytest.raises(duckdb.ConstraintException), transaction(connection):
-        connection.execute("INSERT INTO t VALUES (2)")
-        connection.execute("INSERT INTO t VALUES (2)")
+
+    def interrupted() -> None:
+        with transaction(connection):
+            connection.execute("INSERT INTO t VALUES (1)")
+            raise KeyboardInterrupt
+
+    def twice() -> None:
+        with transaction(connection):
+            connection.execute("INSERT INTO t VALUES (2)")
+            connection.execute("INSERT INTO t VALUES (2)")
+
+    with pytest.raises(KeyboardInterrupt):
+        interrupted()
+    with pytest.raises(duckdb.ConstraintException):
+        twice()
     with transaction(connection):
         connection.execute("INSERT INTO t VALUES (3)")
     assert connection.execute("FROM t").fetchall() == [(3,)]

@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -17,6 +17,7 @@ from trials.store import Store, intake
 MakeBatch = Callable[..., Batch]
 Contents = Callable[[Path], dict[str, list[tuple[Any, ...]]]]
 DAY = date(2025, 7, 31)
+W_ON = ("W", 2025, "Long field", "zinnia", "?")
 
 
 def counts(batch: Batch) -> tuple[tuple[Sheet, int], ...]:
@@ -96,7 +97,7 @@ CLASHES: dict[str, tuple[Sheet, tuple[Any, ...]]] = {
     "variety": (Sheet.VARIETIES, ("Amberwick", "zinnia", "red", "tall cutting")),
     "item": (Sheet.SEED_ITEMS, ("Tern Seeds", "11", "Brindlecup", 60, 2.9, 10, "no")),
     "price": (Sheet.SEED_ITEMS, ("Tern Seeds", "11", "Brindlecup", 50, 2.9, 1, "no")),
-    "count": (Sheet.STAND_COUNTS, ("Z1", date(2025, 7, 5), 3)),
+    "count": (Sheet.STAND_COUNTS, ("Z1", date(2025, 7, 10), 3)),
     "stems": (Sheet.CUTS, ("Z1", date(2025, 7, 10), "picked", 40, 7, None)),
     "culls": (Sheet.CUTS, ("Z1", date(2025, 7, 10), "picked", None, 7, "bent")),
     "missed": (Sheet.CUTS, ("Z1", date(2025, 7, 10), "missed", None, None, None)),
@@ -162,13 +163,11 @@ IMPOSSIBLE: dict[str, tuple[Sheet, tuple[Any, ...]]] = {
     ),
     "ground that is none": (
         Sheet.TRIALS,
-        ("W", 2025, "Long field", "zinnia", "?", "variety on clouds", None, "stems_per_plant")
-        + (0.05, None, 40.0),
+        (*W_ON, "variety on clouds", None, "stems_per_plant", 0.05, None, 40.0),
     ),
     "a margin that is none": (
         Sheet.TRIALS,
-        ("W", 2025, "Long field", "zinnia", "?", "variety on plots", None, "stems_per_plant")
-        + (0.05, "some", 40.0),
+        (*W_ON, "variety on plots", None, "stems_per_plant", 0.05, "some", 40.0),
     ),
     "a factor the trial has not": (
         Sheet.PLOTS,
@@ -177,33 +176,37 @@ IMPOSSIBLE: dict[str, tuple[Sheet, tuple[Any, ...]]] = {
 }
 
 
+@pytest.fixture(scope="module")
+def steadfast(
+    _filled_once: bytes, tmp_path_factory: pytest.TempPathFactory, contents: Contents
+) -> Iterator[Store]:
+    """A store on which every load below is refused; at last it must hold what it held."""
+    path = tmp_path_factory.mktemp("steadfast") / "farm.tallybed"
+    path.write_bytes(_filled_once)
+    before = contents(path)
+    yield Store.open(path)
+    assert contents(path) == before
+
+
 @pytest.mark.parametrize(("sheet", "row"), CLASHES.values(), ids=list(CLASHES))
 def test_a_row_held_with_other_content_is_refused_and_nothing_is_stored(
-    store: Store, make_batch: MakeBatch, contents: Contents, sheet: Sheet, row: tuple[Any, ...]
+    steadfast: Store, make_batch: MakeBatch, sheet: Sheet, row: tuple[Any, ...]
 ) -> None:
-    before = contents(store.path)
-    batch = make_batch(
-        {Sheet.VARIETIES: [("Dunmarrow", "zinnia", None, None)]}
-        | {sheet: [row]}
-        | {
-            Sheet.SCORES: [("Z2", DAY, "vase_life_days", 6.0)]
-            if sheet is not Sheet.SCORES
-            else [row]
-        }
-    )
-    with pytest.raises(RecordsRefused, match="held already with other content.* load the files"):
-        store.add(batch)
-    assert contents(store.path) == before
+    # Something new before and after it, which must not stay.
+    new = {
+        Sheet.SEED_HOUSES: [("Newcomer Seeds", "EUR", 1.0, None, 0.0)],
+        Sheet.EVENTS: [("Y", None, DAY, "note", "late")],
+    }
+    with pytest.raises(RecordsRefused, match=r"held already with other content.* load the files"):
+        steadfast.add(make_batch(new | {sheet: [row]}))
 
 
 @pytest.mark.parametrize(("sheet", "row"), IMPOSSIBLE.values(), ids=list(IMPOSSIBLE))
 def test_the_database_itself_refuses_what_cannot_be(
-    store: Store, make_batch: MakeBatch, contents: Contents, sheet: Sheet, row: tuple[Any, ...]
+    steadfast: Store, make_batch: MakeBatch, sheet: Sheet, row: tuple[Any, ...]
 ) -> None:
-    before = contents(store.path)
     with pytest.raises(RecordsRefused, match=rf"{sheet.value}\.csv"):
-        store.add(make_batch({sheet: [row]}))
-    assert contents(store.path) == before
+        steadfast.add(make_batch({sheet: [row]}))
 
 
 def test_a_clash_names_the_file_and_the_key(store: Store, make_batch: MakeBatch) -> None:
@@ -216,27 +219,23 @@ def test_a_clash_names_the_file_and_the_key(store: Store, make_batch: MakeBatch)
     assert "COALESCE" not in fault.problem.upper()
 
 
-@pytest.mark.parametrize(
-    ("sheet", "row"),
-    [
-        (Sheet.CUTS, ("Z1", DAY, "missed", None, None, None)),
-        (Sheet.STAND_COUNTS, ("Z1", DAY, 3)),
-        (Sheet.STEM_SAMPLES, ("Z1", date(2025, 7, 10), 9, 40.0)),
-        (Sheet.SCORES, ("Z1", DAY, "vase_life_days", 6.0)),
-        (Sheet.EVENTS, ("Z", None, DAY, "note", "late")),
-        (
-            Sheet.PLOTS,
-            ("Z", "Z8", "1", "w9", "Bed 2", 8, "Amberwick", "9", None, 10, 2.0, 2.4, DAY),
-        ),
-    ],
-)
 def test_a_closed_trial_takes_no_records(
-    store: Store, make_batch: MakeBatch, contents: Contents, sheet: Sheet, row: tuple[Any, ...]
+    store: Store, make_batch: MakeBatch, contents: Contents
 ) -> None:
     store.close("Z", DAY, "frost")
     before = contents(store.path)
-    with pytest.raises(TrialState, match=r"Trial Z was closed on 2025-07-31"):
-        store.add(make_batch({sheet: [row]}))
+    plot = ("Z", "Z8", "1", "w9", "Bed 2", 8, "Amberwick", "9", None, 10, 2.0, 2.4, DAY)
+    late: dict[Sheet, tuple[Any, ...]] = {
+        Sheet.PLOTS: plot,
+        Sheet.STAND_COUNTS: ("Z1", DAY, 3),
+        Sheet.CUTS: ("Z1", DAY, "missed", None, None, None),
+        Sheet.STEM_SAMPLES: ("Z1", date(2025, 7, 10), 9, 40.0),
+        Sheet.EVENTS: ("Z", None, DAY, "note", "late"),
+        Sheet.SCORES: ("Z1", DAY, "vase_life_days", 6.0),
+    }
+    for sheet, row in late.items():
+        with pytest.raises(TrialState, match=r"Trial Z was closed on 2025-07-31"):
+            store.add(make_batch({sheet: [row]}))
     assert contents(store.path) == before
 
 

@@ -77,6 +77,8 @@ class Hold:
         except duckdb.Error as error:
             if _DAMAGE.search(str(error)):
                 raise _damaged(self.path, error) from error
+            if isinstance(error, duckdb.IOException):  # a full disk, a pulled stick
+                raise _unusable(self.path, error) from error
             raise
         finally:
             self._leave(cursor)
@@ -232,8 +234,15 @@ def _refusal(path: Path, error: duckdb.Error) -> StoreRefused | FileRefused:
             "Bring the program up to date."
         )
     if "Cannot open file" in text or "Permission denied" in text:
-        return FileRefused(f"{path} cannot be opened: {_first_line(error)}")
+        return _unusable(path, error)
     return _damaged(path, error)
+
+
+def _unusable(path: Path, error: duckdb.Error) -> FileRefused:
+    return FileRefused(
+        f"{path} cannot be read or written ({_first_line(error)}). Nothing was changed. See that "
+        "the disk is there, has room, and may be written to."
+    )
 
 
 def _damaged(path: Path, error: duckdb.Error) -> StoreDamaged:

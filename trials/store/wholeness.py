@@ -1,4 +1,7 @@
-"""Is the store whole: reads all of it, as damage shows only in what is read."""
+"""Is the store whole: reads every row, as damage shows only in what is read.
+
+Damage to an index shows when records are added, which then refuses and changes nothing.
+"""
 
 from __future__ import annotations
 
