@@ -217,12 +217,14 @@ def test_nitrogen_and_rice_in_split_plots(published: Published, plot_table: Make
     assert found.layout.kind is LayoutKind.SPLIT_PLOT
     assert found.method is Method.STRATA
     nitrogen, variety = found.layout.factors
-    assert (nitrogen.unit, set(nitrogen.units_per_level)) == ("whole plot", {3})
-    assert (variety.unit, set(variety.units_per_level)) == ("plot", {18})
+    assert nitrogen.unit == "whole plot"
+    assert set(nitrogen.units_per_level) == {3}
+    assert variety.unit == "plot"
+    assert set(variety.units_per_level) == {18}
     for term, name, df in (
-        ("nitrogen", "N", (5, 10)),
-        ("variety", "V", (3, 36)),
-        ("nitrogen:variety", "NV", (15, 36)),
+        ("nitrogen", "N", (5.0, 10.0)),
+        ("variety", "V", (3.0, 36.0)),
+        ("nitrogen:variety", "NV", (15.0, 36.0)),
     ):
         test = joint_test(found, term)
         assert (test.num_df, test.den_df) == df
