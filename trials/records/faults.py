@@ -29,7 +29,10 @@ def shown(text: str) -> str:
 def nearest(name: str, names: Iterable[str]) -> str | None:
     """The valid name most like the one given, or None where none is alike."""
     plain = {other.casefold(): other for other in names}
-    near = get_close_matches(name.casefold(), plain, n=1)
+    text = name.casefold()
+    # Two characters changed about are the commonest slip of all.
+    swapped = [other for other in plain if sorted(other) == sorted(text)]
+    near = get_close_matches(text, swapped, n=1) or get_close_matches(text, plain, n=1)
     return plain[near[0]] if near else None
 
 
