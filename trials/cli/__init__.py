@@ -1,0 +1,59 @@
+"""The command line: arguments in, one call to the season, its report printed."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+import click
+
+from trials.cli import compare, records, seed, showing
+from trials.errors import TallybedError
+
+
+class _Verbs(click.Group):
+    """Lists the verbs in the order of a season rather than of the alphabet."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(self.commands)
+
+
+@click.group(
+    cls=_Verbs,
+    context_settings={"help_option_names": ["--help", "-h"], "max_content_width": 100},
+)
+@click.version_option(package_name="tallybed", message="%(prog)s %(version)s")
+def tallybed() -> None:
+    """Side-by-side flower trials, from tallied plots to next year's seed order.
+
+    A season: load the records, close the trial after frost, compare, choose, order.
+    Try it all on an invented farm with: tallybed demo
+    """
+
+
+for verb in (
+    showing.demo,
+    records.load,
+    records.list_trials,
+    records.close,
+    compare.compare,
+    seed.choose,
+    seed.order,
+    showing.dashboard,
+):
+    tallybed.add_command(verb)
+
+
+def main() -> None:
+    """Run the command line: 0 done, 2 a mistake of the caller's, 1 a fault of ours."""
+    # Threads cost more than they give on matrices of a trial's size; set before numpy loads.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    try:
+        tallybed(prog_name="tallybed")
+    except TallybedError as refusal:
+        click.echo(f"tallybed: {refusal}", err=True)
+        sys.exit(2)
+    except BrokenPipeError:
+        # The reader of our output went away (as `head` does): not a fault, and nothing to say.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)

@@ -1,0 +1,91 @@
+"""What several verbs share: their options, and how their text becomes values."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from trials.model import Margin
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+def store_option(command: Command) -> Command:
+    """--store: the store to use."""
+    return click.option(
+        "--store",
+        type=click.Path(dir_okay=False, path_type=Path),
+        envvar="TALLYBED_STORE",
+        help="The store to use (default: one in this computer's data folder).",
+    )(command)
+
+
+def json_option(command: Command) -> Command:
+    """--json: one document instead of a page."""
+    return click.option(
+        "--json", "as_json", is_flag=True, help="Print one JSON document instead of a page."
+    )(command)
+
+
+def units_option(command: Command) -> Command:
+    """--units: what the reader thinks in."""
+    return click.option(
+        "--units",
+        type=click.Choice(["metric", "us"]),
+        default="metric",
+        envvar="TALLYBED_UNITS",
+        show_default=True,
+        help="Centimetres and metres, or inches and feet.",
+    )(command)
+
+
+def store_path(store: Path | None) -> Path:
+    """The store asked for, or the one in this computer's data folder."""
+    if store is not None:
+        return store
+    from platformdirs import user_data_path
+
+    return user_data_path("tallybed", appauthor=False) / "farm.tallybed"
+
+
+def day(_ctx: click.Context, _param: click.Parameter, value: str | None) -> date | None:
+    """An option's text as a day."""
+    if value is None:
+        return None
+    try:
+        return datetime.strptime(value, "%Y-%m-%d").date()
+    except ValueError:
+        raise click.BadParameter(f"{value!r} is not a day. Write it as 2026-10-14.") from None
+
+
+def margin_option(_ctx: click.Context, _param: click.Parameter, value: str | None) -> Margin | None:
+    """An option's text as a margin."""
+    if value is None:
+        return None
+    from trials.model import Margin
+
+    number = value.strip().removesuffix("%").strip()
+    try:
+        return Margin(float(number), percent=value.strip().endswith("%"))
+    except ValueError:
+        raise click.BadParameter(
+            f"{value!r} is not a margin. Write a positive number such as 3, or per cent: 10%."
+        ) from None
+
+
+def show(text: str) -> None:
+    """Print to standard output."""
+    sys.stdout.write(text)
+
+
+def progress() -> Callable[[str], None] | None:
+    """A way to say what is going on, where somebody watches the terminal."""
+    if not sys.stderr.isatty():
+        return None
+    return lambda step: click.echo(f"… {step}", err=True)

@@ -1,0 +1,67 @@
+"""The verbs that bring records in and end a season."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import click
+
+from trials.cli.options import (
+    day,
+    json_option,
+    show,
+    store_option,
+    store_path,
+)
+
+
+@click.command()
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--dry-run", is_flag=True, help="Judge the files and store nothing.")
+@store_option
+@json_option
+def load(files: tuple[Path, ...], dry_run: bool, store: Path | None, as_json: bool) -> None:
+    """Bring records in from CSV files or a folder of them: all of it, or nothing."""
+    from trials import season
+    from trials.report.pages import load_page
+    from trials.report.plain import json_text, plain
+
+    added = season.load(store_path(store), files, dry_run=dry_run)
+    show(json_text(plain(added)) if as_json else load_page(added, dry_run=dry_run))
+
+
+@click.command("trials")
+@store_option
+@json_option
+def list_trials(store: Path | None, as_json: bool) -> None:
+    """List the trials of the store and what each needs next."""
+    from trials import season
+    from trials.report.pages import trials_page
+    from trials.report.plain import json_text, plain
+
+    found = season.trials(store_path(store))
+    show(json_text(plain(found)) if as_json else trials_page(found))
+
+
+@click.command()
+@click.argument("trial")
+@click.option(
+    "--on",
+    "closed_on",
+    required=True,
+    callback=day,
+    metavar="DATE",
+    help="The day the season ended, such as 2026-10-14.",
+)
+@click.option("--reason", default="first frost", show_default=True, help="What ended it.")
+@store_option
+@json_option
+def close(trial: str, closed_on: date, reason: str, store: Path | None, as_json: bool) -> None:
+    """End a trial's season and say what its records hold and lack."""
+    from trials import season
+    from trials.report.pages import closing_page
+    from trials.report.plain import json_text, plain
+
+    closing = season.close(store_path(store), trial, closed_on, reason)
+    show(json_text(plain(closing)) if as_json else closing_page(closing))

@@ -1,0 +1,131 @@
+"""The verbs that choose varieties and order their seed."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import click
+
+from trials.cli.options import (
+    json_option,
+    show,
+    store_option,
+    store_path,
+    units_option,
+)
+
+
+@click.command()
+@click.argument("crop")
+@click.option("--measure", help="What decides (the newest trial's primary measure by default).")
+@click.option(
+    "--tall-chance",
+    type=click.FloatRange(0, 1),
+    help="The chance of stems long enough to sell that a variety must have (0.8 by default).",
+)
+@units_option
+@store_option
+@json_option
+def choose(
+    crop: str,
+    measure: str | None,
+    tall_chance: float | None,
+    units: str,
+    store: Path | None,
+    as_json: bool,
+) -> None:
+    """Say what to reorder, try again or drop, over all closed trials of a CROP."""
+    from trials import season
+    from trials.decide import Rules
+    from trials.report.choice_page import choice_page
+    from trials.report.documents import choice_document
+    from trials.report.figures import UnitSystem
+    from trials.report.plain import json_text
+
+    rules = Rules() if tall_chance is None else Rules(tall_chance=tall_chance)
+    choice = season.choose(store_path(store), crop, measure, rules)
+    if as_json:
+        show(json_text(choice_document(choice)))
+    else:
+        show(choice_page(choice, UnitSystem(units)))
+
+
+@click.command()
+@click.argument("crop")
+@click.option(
+    "--bed-metres",
+    type=click.FloatRange(0, min_open=True),
+    required=True,
+    help="Metres of bed to sow to this crop each time, shared by the varieties.",
+)
+@click.option(
+    "--successions",
+    type=click.IntRange(1),
+    default=1,
+    show_default=True,
+    help="How many times it is sown in the season.",
+)
+@click.option("--variety", multiple=True, help="A variety to order; without it, those to reorder.")
+@click.option("--most", type=click.IntRange(1), help="At most so many of those to reorder.")
+@click.option(
+    "--plants-per-metre",
+    type=click.FloatRange(0, min_open=True),
+    help="Plants in a metre of bed (as in the newest trial by default).",
+)
+@click.option(
+    "--trial-plants",
+    type=click.IntRange(0),
+    default=0,
+    show_default=True,
+    help="Plants to order of each variety to try again, for next season's plots.",
+)
+@click.option("--budget", type=click.FloatRange(0), help="What may be spent, carriage included.")
+@click.option("--csv", "csv_path", type=click.Path(dir_okay=False, path_type=Path))
+@click.option("--pdf", "pdf_path", type=click.Path(dir_okay=False, path_type=Path))
+@click.option("--farm", default="", help="The name to print at the head of the order.")
+@units_option
+@store_option
+@json_option
+def order(
+    crop: str,
+    bed_metres: float,
+    successions: int,
+    variety: tuple[str, ...],
+    most: int | None,
+    plants_per_metre: float | None,
+    trial_plants: int,
+    budget: float | None,
+    csv_path: Path | None,
+    pdf_path: Path | None,
+    farm: str,
+    units: str,
+    store: Path | None,
+    as_json: bool,
+) -> None:
+    """Turn the choice of a CROP into the cheapest seed order over all seed houses."""
+    from trials import season
+    from trials.decide import Sowing
+    from trials.report.documents import ordering_document
+    from trials.report.figures import UnitSystem
+    from trials.report.order_page import order_page
+    from trials.report.plain import json_text
+
+    path = store_path(store)
+    sowing = Sowing(
+        bed_metres=bed_metres,
+        successions=successions,
+        varieties=variety,
+        most=most,
+        plants_per_metre=plants_per_metre,
+        trial_plants=trial_plants,
+    )
+    ordering = season.order(path, season.choose(path, crop), sowing, budget)
+    if csv_path is not None:
+        season.write_order_csv(ordering, csv_path)
+    if pdf_path is not None:
+        season.write_order_pdf(ordering, pdf_path, farm=farm, on=date.today())
+    if as_json:
+        show(json_text(ordering_document(ordering)))
+    else:
+        show(order_page(ordering, UnitSystem(units)))
