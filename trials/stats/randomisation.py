@@ -1,0 +1,171 @@
+"""The randomisation test: how often the draw of the layout alone would look like this.
+
+Had no treatment any effect, each unit would have borne what it bore whatever it was given. The
+treatments are therefore dealt out again as the layout dealt them (within blocks, whole plots
+among whole plots, within whole plots, by rows and columns), every way where there are few, many
+times with a fixed seed elsewhere, and each time the term is tested as before. No normal
+distribution comes in. Source: Edgington & Onghena 2007, Randomization Tests, chapters 3 to 6.
+
+With several factors on the same units, what the other terms explain is taken out before the
+units are dealt again (Freedman & Lane 1983, J. Business & Economic Statistics 1:292).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from trials.stats.arrangements import DRAWS, arrangements
+from trials.stats.lottery import Lottery, lottery_of, sum_to_zero
+from trials.stats.results import SecondOpinion, TermTest
+from trials.stats.structure import Structure
+from trials.stats.table import Floats
+from trials.stats.terms import Term
+
+_ROUNDING = 1e-9
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Redrawn:
+    """What dealing again says of one term.
+
+    ``p``: the share of arrangements in which the term's F is as large as it was. ``chances``
+    (k, k), for a single factor: the share in which *any* two of its levels come to differ by as
+    many standard errors as these two did. ``arrangements`` counts the ways that were tried, all
+    there are where ``exact``.
+    """
+
+    term: str
+    p: float
+    chances: Floats | None
+    arrangements: int
+    exact: bool
+
+    @property
+    def smallest_p(self) -> float:
+        """No smaller p-value than this can come out."""
+        return 1.0 / self.arrangements if self.exact else 1.0 / (self.arrangements + 1)
+
+
+def redrawn(
+    structure: Structure, y: Floats, tests: Sequence[TermTest], draws: int = DRAWS
+) -> tuple[Redrawn, ...]:
+    """Deal the layout again for each tested term that it can be done for.
+
+    ``y`` (n,) is the measure of the recorded plots. Left out are terms over several seasons or
+    sites (the error of the main analysis is then another one), terms that cross strips (dealing
+    strips again never moves them), and terms of larger units or of several factors where plots
+    are missing.
+    """
+    named = {term.name: term for term in structure.terms}
+    found = []
+    for test in tests:
+        lottery = lottery_of(structure, y, named[test.term])
+        if lottery is not None:
+            levels = _levels(structure, named[test.term])
+            found.append(deal_again(test.term, lottery, levels, draws))
+    return tuple(found)
+
+
+def second_opinion(
+    found: Sequence[Redrawn], tests: Sequence[TermTest], alpha: float
+) -> SecondOpinion | None:
+    """The randomisation test beside the main one; None where no term could be dealt again.
+
+    A term whose layout has too few arrangements to reach ``alpha`` is not held against the main
+    analysis, and is named in the note.
+    """
+    if not found:
+        return None
+    main = {test.term: test.p for test in tests}
+    able = [each for each in found if each.smallest_p <= alpha]
+    turned = [each.term for each in able if (each.p <= alpha) != (main[each.term] <= alpha)]
+    unable = [each for each in found if each.smallest_p > alpha]
+    notes = [
+        f"{each.term} can be dealt in only {each.arrangements} ways, too few to reach {alpha:g}."
+        for each in unable
+    ]
+    if turned:
+        notes.append(
+            f"The two tests fall on different sides of {alpha:g} for {', '.join(turned)}: "
+            "treat it as undecided."
+        )
+    return SecondOpinion(
+        method="randomisation test",
+        p=tuple((each.term, each.p) for each in found),
+        agrees=not turned,
+        note=" ".join(notes),
+    )
+
+
+def deal_again(term: str, lottery: Lottery, levels: Floats | None, draws: int = DRAWS) -> Redrawn:
+    """Deal the treatments of a lottery again and test the term each time.
+
+    ``levels`` (k, q) says what each level of a single factor is in terms of ``effect``; without it
+    no pair is looked at.
+    """
+    index, exact = arrangements(lottery, draws)
+    known = _orthonormal(lottery.rest)
+    own = lottery.effect - known @ (known.T @ lottery.effect)
+    basis = _orthonormal(own)
+    q, error_df = basis.shape[1], len(lottery.values) - known.shape[1] - basis.shape[1]
+    if q == 0 or error_df < 1:
+        raise ValueError(f"{term} leaves no error to test it by")
+    left = lottery.values - known @ (known.T @ lottery.values)
+    dealt = np.vstack([left, left[index]])  # first as it was
+    term_squares = ((dealt @ basis) ** 2).sum(axis=1)
+    error = (left @ left) - ((dealt @ known) ** 2).sum(axis=1) - term_squares
+    error = np.maximum(error, 1e-14 * float(left @ left))
+    as_large = term_squares / error >= (1.0 - _ROUNDING) * term_squares[0] / error[0]
+
+    chances = None
+    if levels is not None:
+        solve = np.linalg.pinv(own)
+        effects = dealt @ solve.T @ levels.T
+        spread = levels @ (solve @ solve.T) @ levels.T
+        chances = _pair_chances(effects, spread, np.sqrt(error / error_df), exact)
+    return Redrawn(term, _share(as_large[1:], exact), chances, len(index), exact)
+
+
+def _share(as_large: np.ndarray[tuple[int], np.dtype[np.bool_]], exact: bool) -> float:
+    """All arrangements include the one that was drawn; a sample of them has it added."""
+    count = int(np.count_nonzero(as_large))
+    return count / len(as_large) if exact else (count + 1) / (len(as_large) + 1)
+
+
+def _pair_chances(effects: Floats, spread: Floats, error: Floats, exact: bool) -> Floats:
+    """Single-step adjusted chances of all pairs (Westfall & Young 1993, section 2.3.1)."""
+    k = effects.shape[1]
+    variance = np.diag(spread)
+    size = np.sqrt(np.maximum(variance[:, None] + variance - 2.0 * spread, 0.0))
+    np.fill_diagonal(size, 1.0)
+    first, second = np.triu_indices(k, 1)
+    if np.ptp(size[first, second]) <= 1e-9 * size[0, 1]:
+        largest = np.ptp(effects, axis=1) / size[0, 1]
+    else:
+        largest = np.zeros(len(effects))
+        for i in range(k - 1):
+            apart = np.abs(effects[:, i + 1 :] - effects[:, [i]]) / size[i, i + 1 :]
+            np.maximum(largest, apart.max(axis=1), out=largest)
+    largest = np.sort(largest[1:] / error[1:])
+    seen = np.abs(effects[0][:, None] - effects[0]) / size / error[0]
+    count = len(largest) - np.searchsorted(largest, (1.0 - _ROUNDING) * seen)
+    chances = count / len(largest) if exact else (count + 1) / (len(largest) + 1)
+    np.fill_diagonal(chances, 1.0)
+    return np.asarray(chances)
+
+
+def _levels(structure: Structure, term: Term) -> Floats | None:
+    """A single factor's levels in terms of its own columns (k, k - 1), else None."""
+    if len(term.factors) > 1:
+        return None
+    return sum_to_zero(len(structure.cells.levels[term.factors[0]]))
+
+
+def _orthonormal(columns: Floats) -> Floats:
+    left, singular, _ = np.linalg.svd(columns, full_matrices=False)
+    if not len(singular):
+        return np.zeros((len(columns), 0))
+    return np.asarray(left[:, singular > 1e-9 * max(float(singular[0]), 1e-300)])
