@@ -166,7 +166,8 @@ def farm(tmp_path: Path) -> Farm:
     return Farm(folder)
 
 
-@pytest.fixture
-def known(farm: Farm) -> Known:
+@pytest.fixture(scope="session")
+def known(tmp_path_factory: pytest.TempPathFactory) -> Known:
     """The small farm as a store would know it."""
+    farm = Farm(tmp_path_factory.mktemp("stored"))
     return farm.stored(farm.read())

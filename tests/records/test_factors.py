@@ -49,6 +49,8 @@ def test_factors_are_read_in_order(text: str, factors: tuple[tuple[str, AppliedT
         "variety on",
         "block on plots",  # a column of plots already
         "living on plots",  # a figure of each plot
+        "pinch:variety on plots",  # the colon joins factors
+        "_ on plots",
         "variety on plots; variety on whole plots",
     ],
 )

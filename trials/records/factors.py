@@ -21,9 +21,9 @@ _TAKEN = frozenset(
     {
         *FORMS[Sheet.PLOTS].names,
         *(measure.key for measure in MEASURES),
-        *("living", "lost_reason", "missed_picks", "marketable_stems", "culled_stems"),
+        *("living", "lost_reason", "marketable_stems", "culled_stems"),
         *("first_cut", "last_cut", "cut_on", "outcome", "grade_cm", "stems", "culls"),
-        *("cull_reason", "season", "site"),
+        *("cull_reason", "missed_picks", "unrecorded_picks", "season", "site", "factor", "level"),
     }
 )
 
@@ -48,6 +48,11 @@ def judge_factors(text: str) -> tuple[tuple[str, AppliedTo], ...] | Wrong:
             return Wrong(
                 f"{shown(ground)} is no piece of ground a factor is given to.",
                 f"{ask}It is one of: {', '.join(GROUND)}.",
+            )
+        if not name.replace("_", "").isalnum():
+            return Wrong(
+                f"A factor cannot be called {shown(name)}.",
+                "Use letters, digits and underscores, here and in the heading of the plots.",
             )
         if name in _TAKEN:
             return Wrong(
