@@ -21,13 +21,15 @@ from trials.stats.terms import Term
 class Lottery:
     """The units that a term's treatments were dealt to.
 
-    ``values`` (u,) is what each unit bore; ``labels`` (u,) the treatment it was given; units
-    of one class of ``around`` (u,) were dealt among themselves. ``effect`` (u, q) are the term's
-    columns, ``rest`` (u, r) those of everything else in the model, the classes around included.
+    ``units`` (n,) tells each plot's unit. ``values`` (u,) is the mean of what each unit bore;
+    ``labels`` (u,) the treatment it was given; units of one class of ``around`` (u,) were dealt
+    among themselves. ``effect`` (u, q) are the term's columns, ``rest`` (u, r) those of everything
+    else in the model, the classes around included.
     ``lines`` are the rows and columns (u,) where whole rows and columns were shuffled instead.
     ``alone`` where no other treatment term is tested on these units.
     """
 
+    units: Codes
     values: Floats
     labels: Codes
     around: Codes
@@ -86,6 +88,7 @@ def lottery_of(structure: Structure, y: Floats, term: Term) -> Lottery | None:
         sums = [np.bincount(place, column) for column in structure.covariates.T]
         rest.append(np.stack(sums, axis=1) / np.bincount(place)[:, None])
     return Lottery(
+        units=np.asarray(place, dtype=np.intp),
         values=values,
         labels=grouped("treatment", *(codes[first, i] for i in constant)).codes,
         around=inside,

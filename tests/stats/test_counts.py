@@ -1,0 +1,181 @@
+"""The count model against the generalised linear models of statsmodels."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import statsmodels.api as sm
+from scipy import stats
+
+from trials.model import AppliedTo
+from trials.stats.counts import count_opinion, count_test
+from trials.stats.plots import plots_of
+from trials.stats.results import TermTest
+from trials.stats.structure import structure_of
+from trials.stats.table import Labels, PlotTable, Treatment
+
+
+def dummies(codes):
+    return np.eye(int(np.max(codes)) + 1)[np.asarray(codes)]
+
+
+def in_blocks(seed=0, size=6.0, slope=0.15):
+    """Stems of 5 varieties in 4 blocks, over-dispersed, on 10 to 16 plants a plot."""
+    rng = np.random.default_rng(seed)
+    entry, block = np.tile(np.arange(5), 4), np.repeat(np.arange(4), 5)
+    plants = rng.integers(10, 17, 20).astype(float)
+    mean = plants * np.exp(2.0 + slope * entry + 0.1 * block)
+    return entry, block, plants, rng.poisson(mean * rng.gamma(size, 1 / size, 20)).astype(float)
+
+
+def by_statsmodels(counts, plants, effect, rest):
+    """F of the drop in deviance over Pearson's dispersion, and its p-value."""
+
+    def fitted(columns):
+        columns = columns[:, np.any(columns != 0, axis=0)]
+        model = sm.GLM(counts, columns, family=sm.families.Poisson(), offset=np.log(plants))
+        return model.fit(scale="X2", tol=1e-12), np.linalg.matrix_rank(columns)
+
+    without, rank_without = fitted(rest)
+    both, rank = fitted(np.hstack([rest, effect]))
+    q, df = rank - rank_without, len(counts) - rank
+    dispersion = both.pearson_chi2 / df
+    F = (without.deviance - both.deviance) / q / dispersion
+    return F, stats.f.sf(F, q, df), dispersion
+
+
+@pytest.mark.parametrize("seed", [0, 1, 2])
+def test_blocks_and_exposure_agree_with_statsmodels(seed):
+    entry, block, plants, counts = in_blocks(seed)
+    effect, rest = dummies(entry)[:, 1:], dummies(block)
+    found = count_test(counts, plants, effect, rest)
+    F, p, dispersion = by_statsmodels(counts, plants, effect, rest)
+    assert found is not None
+    assert (found.num_df, found.den_df) == (4, 12)
+    assert [found.F, found.p] == pytest.approx([F, p], rel=1e-7)
+    assert found.dispersion == pytest.approx(dispersion, rel=1e-8)
+    assert found.dispersion > 2
+
+
+def test_redundant_columns_change_nothing():
+    entry, block, plants, counts = in_blocks()
+    lean = count_test(counts, plants, dummies(entry)[:, 1:], dummies(block))
+    fat = count_test(counts, plants, dummies(entry), np.hstack([np.ones((20, 1)), dummies(block)]))
+    assert lean is not None
+    assert fat is not None
+    assert [fat.F, fat.p] == pytest.approx([lean.F, lean.p], rel=1e-9)
+
+
+def test_a_variety_without_any_stems_is_no_obstacle():
+    entry, block, plants, counts = in_blocks()
+    counts[entry == 2] = 0.0
+    found = count_test(counts, plants, dummies(entry)[:, 1:], dummies(block))
+    assert found is not None
+    # Its plots fit exactly, and the others are as if it had not been there.
+    kept = entry != 2
+    F, _, dispersion = by_statsmodels(
+        counts[kept], plants[kept], dummies(entry)[kept][:, [1, 3, 4]], dummies(block)[kept]
+    )
+    assert np.isfinite(F)
+    assert found.dispersion * 12 == pytest.approx(dispersion * 9, rel=1e-6)
+
+
+def test_no_stems_or_no_error_give_no_test():
+    entry, block, plants, counts = in_blocks()
+    assert count_test(0 * counts, plants, dummies(entry), dummies(block)) is None
+    assert count_test(counts[:5], plants[:5], np.eye(5), np.ones((5, 1))) is None
+
+
+def test_impossible_counts_are_refused():
+    with pytest.raises(ValueError, match="negative"):
+        count_test(np.array([-1.0, 2.0]), np.ones(2), np.eye(2), np.ones((2, 1)))
+    with pytest.raises(ValueError, match="plants"):
+        count_test(np.array([1.0, 2.0]), np.array([0.0, 2.0]), np.eye(2), np.ones((2, 1)))
+
+
+def test_doubling_plants_and_stems_of_pure_counts_is_felt():
+    # The rate is what is compared: more plants with their stems change no rate.
+    entry, block, plants, counts = in_blocks()
+    once = count_test(counts, plants, dummies(entry)[:, 1:], dummies(block))
+    twice = count_test(2 * counts, 2 * plants, dummies(entry)[:, 1:], dummies(block))
+    assert once is not None
+    assert twice is not None
+    assert [twice.F, twice.p] == pytest.approx([once.F, once.p], rel=1e-9)
+    assert twice.dispersion == pytest.approx(2 * once.dispersion, rel=1e-9)
+
+
+def opinion(counts, plants, treatments, block, tests, alpha=0.05):
+    given = PlotTable(
+        measure="stems per plant",
+        unit="stems/plant",
+        y=counts / plants,
+        treatments=tuple(Treatment(Labels.of(name, v), on) for name, v, on in treatments),
+        plot_names=tuple(f"P{i}" for i in range(len(counts))),
+        block=Labels.of("block", block),
+        plants=plants,
+    )
+    return count_opinion(structure_of(plots_of(given)), counts, plants, tests, alpha)
+
+
+def test_the_opinion_names_its_dispersion_and_agrees_or_says_where_not():
+    entry, block, plants, counts = in_blocks()
+    F, p, dispersion = by_statsmodels(counts, plants, dummies(entry)[:, 1:], dummies(block))
+    variety = [("variety", entry, AppliedTo.PLOT)]
+    found = opinion(counts, plants, variety, block, [TermTest("variety", 4, 12, F, p)])
+    assert found is not None
+    assert found.p[0][1] == pytest.approx(p, rel=1e-7)
+    assert f"{dispersion:.2g} times the mean" in found.method
+    assert found.agrees
+    opposite = 0.5 if p <= 0.05 else 0.01
+    turned = opinion(counts, plants, variety, block, [TermTest("variety", 4, 12, F, opposite)])
+    assert turned is not None
+    assert not turned.agrees
+    assert "variety" in turned.note
+
+
+def test_whole_plot_treatments_are_tested_on_totals_of_whole_plots():
+    rng = np.random.default_rng(1)
+    pinch, variety, block = (a.ravel() for a in np.meshgrid([0, 1], range(3), range(5)))
+    plants = rng.integers(8, 13, 30).astype(float)
+    swing = rng.gamma(4, 0.25, size=(2, 5))[pinch, block]
+    counts = rng.poisson(plants * np.exp(1.5 + 0.2 * variety) * swing).astype(float)
+    found = opinion(
+        counts,
+        plants,
+        [("pinch", pinch, AppliedTo.WHOLE_PLOT), ("variety", variety, AppliedTo.PLOT)],
+        block,
+        [
+            TermTest("pinch", 1, 4, 1.0, 0.4),
+            TermTest("variety", 2, 16, 9.0, 0.01),
+            TermTest("pinch:variety", 2, 16, 1.0, 0.4),
+        ],
+    )
+    assert found is not None
+    p = dict(found.p)
+    whole = pinch * 5 + block
+    totals, exposed = np.bincount(whole, counts), np.bincount(whole, plants)
+    at, blocks = np.repeat([0, 1], 5), np.tile(np.arange(5), 2)
+    _, expected, _ = by_statsmodels(totals, exposed, dummies(at)[:, 1:], dummies(blocks))
+    assert p["pinch"] == pytest.approx(expected, rel=1e-7)
+    # Inside whole plots these are the blocks, and the interaction is fitted beside the variety.
+    v = np.array([[1.0, 0.0], [0.0, 1.0], [-1.0, -1.0]])[variety]
+    crossed = v * np.where(pinch == 0, 1.0, -1.0)[:, None]
+    rest = np.hstack([dummies(whole), crossed])
+    _, expected, _ = by_statsmodels(counts, plants, v, rest)
+    assert p["variety"] == pytest.approx(expected, rel=1e-6)
+
+
+def test_spread_that_outgrows_the_mean_is_said():
+    rng = np.random.default_rng(9)
+    entry, block = np.tile(np.arange(6), 6), np.repeat(np.arange(6), 6)
+    plants = np.full(36, 12.0)
+    mean = plants * np.exp(0.2 + 0.8 * entry)
+    counts = np.round(mean * rng.gamma(3, 1 / 3, 36))
+    found = count_test(counts, plants, dummies(entry)[:, 1:], dummies(block))
+    assert found is not None
+    assert found.outgrown
+    steady = count_test(
+        rng.poisson(mean).astype(float), plants, dummies(entry)[:, 1:], dummies(block)
+    )
+    assert steady is not None
+    assert not steady.outgrown

@@ -1,0 +1,153 @@
+"""The count model beside the main analysis: stems as counts, plants as their exposure.
+
+Expected stems are plants x exp(treatment + blocks), and the variance is a multiple of the mean
+that is estimated from the plots: quasi-Poisson (McCullagh & Nelder 1989, Generalized Linear
+Models, 2nd edition, sections 6.2 and 9.2). Terms given to larger units are tested on those units'
+totals, so that plots inside them never count as replicates.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import fdtrc, xlogy
+
+from trials.stats.distributions import t_upper
+from trials.stats.lottery import lottery_of
+from trials.stats.results import SecondOpinion, TermTest
+from trials.stats.structure import Structure
+from trials.stats.table import Floats
+
+_FASTER = 0.05  # the spread is said to outgrow the model when luck explains it less often
+
+
+@dataclass(frozen=True, slots=True)
+class CountTest:
+    """The F test of a term in a quasi-Poisson model.
+
+    ``dispersion`` is the variance in multiples of the mean (1 for pure chance counts).
+    ``outgrown``: the spread of the plots rises faster with the mean than the model says.
+    """
+
+    F: float
+    num_df: int
+    den_df: int
+    p: float
+    dispersion: float
+    outgrown: bool
+
+
+def count_test(counts: Floats, exposure: Floats, effect: Floats, rest: Floats) -> CountTest | None:
+    """Test the columns ``effect`` (u, q) beside ``rest`` (u, r), which holds the constant.
+
+    ``counts`` (u,) are not negative, ``exposure`` (u,) positive. The drop in deviance per degree
+    of freedom is held against Pearson's estimate of the dispersion. A level without any stems is
+    no obstacle: its deviance has a limit. None where no stems were counted at all, or nothing is
+    left to estimate the dispersion from.
+
+    Checked against ``statsmodels`` (GLM, Poisson, scale="X2").
+    """
+    if (counts < 0).any() or not (exposure > 0).all():
+        raise ValueError("counts cannot be negative, and every unit needs plants")
+    known = _orthonormal(rest)
+    own = _orthonormal(effect - known @ (known.T @ effect))
+    q, den_df = own.shape[1], len(counts) - known.shape[1] - own.shape[1]
+    if q == 0 or den_df < 1 or not counts.any():
+        return None
+    without, _ = _fit(counts, exposure, known)
+    deviance, mean = _fit(counts, exposure, np.hstack([known, own]))
+    pearson = (counts - mean) / np.sqrt(mean)
+    dispersion = float(pearson @ pearson) / den_df
+    if dispersion <= 1e-12:
+        return None
+    F = max(without - deviance, 0.0) / q / dispersion
+    p = float(fdtrc(q, den_df, F))
+    return CountTest(F, q, den_df, p, dispersion, _outgrown(pearson, mean))
+
+
+def count_opinion(
+    structure: Structure,
+    counts: Floats,
+    plants: Floats,
+    tests: Sequence[TermTest],
+    alpha: float,
+) -> SecondOpinion | None:
+    """The count model's p-value of each tested term, beside the main one.
+
+    ``counts`` and ``plants`` (n,) are of the recorded plots. Terms are left out for the same
+    layouts as in the randomisation test. None where no term is left.
+    """
+    named = {term.name: term for term in structure.terms}
+    found: list[tuple[TermTest, CountTest]] = []
+    for test in tests:
+        lottery = lottery_of(structure, counts, named[test.term])
+        if lottery is None:
+            continue
+        tested = count_test(
+            np.asarray(np.bincount(lottery.units, counts), dtype=float),
+            np.asarray(np.bincount(lottery.units, plants), dtype=float),
+            lottery.effect,
+            lottery.rest,
+        )
+        if tested is not None:
+            found.append((test, tested))
+    if not found:
+        return None
+    turned = [main.term for main, count in found if (main.p <= alpha) != (count.p <= alpha)]
+    finest = max((count for _, count in found), key=lambda count: count.den_df)
+    notes = []
+    if turned:
+        notes.append(
+            f"Taken as counts, {', '.join(turned)} would fall on the other side of {alpha:g}."
+        )
+    if finest.outgrown:
+        notes.append("The spread grows faster with the number of stems than counts by chance do.")
+    return SecondOpinion(
+        method=f"count model (variance {finest.dispersion:.2g} times the mean)",
+        p=tuple((main.term, count.p) for main, count in found),
+        agrees=not turned,
+        note=" ".join(notes),
+    )
+
+
+def _fit(counts: Floats, exposure: Floats, columns: Floats) -> tuple[float, Floats]:
+    """Deviance and fitted means (u,), by iteratively reweighted least squares."""
+    offset = np.log(exposure)
+    # Half way to the common rate: no mean starts at 0.
+    mean = 0.5 * (counts + exposure * counts.sum() / exposure.sum())
+    linear = np.log(mean) - offset
+    deviance = np.inf
+    for _ in range(100):
+        root = np.sqrt(mean)
+        target = linear + (counts - mean) / mean
+        found = np.linalg.lstsq(columns * root[:, None], target * root, rcond=None)[0]
+        # A level without stems runs off to no rate at all; 1e-12 of a stem is near enough.
+        linear = np.maximum(columns @ found, -27.0 - offset)
+        mean = exposure * np.exp(linear)
+        before, deviance = deviance, _deviance(counts, mean)
+        if abs(before - deviance) <= 1e-12 * (1.0 + abs(deviance)):
+            break
+    return deviance, mean
+
+
+def _deviance(counts: Floats, mean: Floats) -> float:
+    return 2.0 * float(np.sum(xlogy(counts, counts / mean) - (counts - mean)))
+
+
+def _outgrown(pearson: Floats, mean: Floats) -> bool:
+    """Whether the sizes of the residuals rise with the fitted means (one-sided, by ranks)."""
+    n = len(mean)
+    if n < 8:
+        return False
+    size = np.argsort(np.argsort(np.abs(pearson))).astype(float)
+    level = np.argsort(np.argsort(mean)).astype(float)
+    r = float(np.corrcoef(size, level)[0, 1])
+    t = r * np.sqrt((n - 2) / max(1.0 - r**2, 1e-12))
+    return bool(t_upper(t, n - 2) < _FASTER)
+
+
+def _orthonormal(columns: Floats) -> Floats:
+    left, singular, _ = np.linalg.svd(columns, full_matrices=False)
+    return np.asarray(left[:, singular > 1e-9 * max(float(singular.max(initial=0.0)), 1e-300)])
