@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
+import shutil
 from pathlib import Path
 
 import click
@@ -18,6 +19,16 @@ from trials.stats.results import Verdict
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+STAYS_OPEN = {"dashboard"}
+MY_TRIAL = """variety,block,stems
+my old one,1,7.1
+my old one,2,6.4
+my old one,3,7.0
+another,1,9.2
+another,2,8.1
+another,3,9.3
+"""
 
 
 def code_lines(text: str, language: str) -> list[str]:
@@ -81,6 +92,25 @@ def test_every_command_shown_exists_with_its_options(line: str) -> None:
     known = {name for parameter in shown.params for name in parameter.opts} | {"--help"}
     options = {word.partition("=")[0] for word in words if word.startswith("--")}
     assert options <= known
+
+
+def test_the_season_runs_as_shown(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from trials.cli import tallybed
+
+    shutil.copytree(ROOT / "data" / "farm", tmp_path / "data" / "farm")
+    (tmp_path / "my-trial.csv").write_text(MY_TRIAL, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("TALLYBED_STORE", str(tmp_path / "farm.tallybed"))
+    for line in tallybed_lines():
+        words = shlex.split(line)[1:]
+        if words[0] in STAYS_OPEN:
+            continue
+        tallybed.main(words, standalone_mode=False)
+        assert capsys.readouterr().out, line
+    assert (tmp_path / "order.csv").exists()
+    assert (tmp_path / "order.pdf").exists()
 
 
 def test_every_command_is_shown() -> None:
