@@ -14,6 +14,7 @@ from enum import StrEnum
 import numpy as np
 
 from trials.model import Better
+from trials.stats.chebyshev import through_nodes
 from trials.stats.distributions import (
     studentised_range_quantile,
     studentised_range_sf,
@@ -25,7 +26,6 @@ from trials.stats.multivariate_t import (
     FactorCorrelation,
     largest_t_cdf,
     largest_t_quantile,
-    through_nodes,
 )
 from trials.stats.results import Verdict
 from trials.stats.table import Codes, Floats
@@ -221,28 +221,7 @@ def with_best(means: Floats, cov: Floats, df_of: DfOf, better: Better, alpha: fl
     error[first, second] = error[second, first] = se
     freedom[first, second] = freedom[second, first] = df
 
-    known: dict[tuple[bytes, bytes], Floats] = {}
-    critical = np.zeros((k, k))
-    near: float | None = None
-    for i in range(k):
-        others = np.delete(np.arange(k), i)
-        correlation = _correlation_with(cov, i, others)
-        if correlation.excess is not None:
-            critical[i, others] = _critical(alpha, correlation, freedom[i, others], False, near)
-            near = float(critical[i, others[0]])
-            continue
-        # Equal replication asks the same question of every reference: answer it once.
-        order = np.argsort(correlation.loadings)
-        key = (
-            np.round(correlation.loadings[order], 9).tobytes(),
-            np.round(freedom[i, others][order], 9).tobytes(),
-        )
-        if key not in known:
-            found = _critical(alpha, correlation, freedom[i, others], False, near)
-            known[key] = found[order]
-            near = float(found[0])
-        critical[i, others[order]] = known[key]
-
+    critical = _one_sided_points(cov, freedom, alpha)
     off = ~np.eye(k, dtype=bool)
     reach = np.where(off, gap + critical * error, np.inf).min(axis=1)
     scale = _ROUNDING * max(float(np.abs(means).max()), 1e-300)
@@ -256,6 +235,42 @@ def with_best(means: Floats, cov: Floats, df_of: DfOf, better: Better, alpha: fl
     if better is Better.HIGHER:
         return ShortOfBest(low, high, could, largest)
     return ShortOfBest(-high + 0.0, -low + 0.0, could, largest)
+
+
+def _one_sided_points(cov: Floats, freedom: Floats, alpha: float) -> Floats:
+    """Dunnett's one-sided critical values (k, k) with each row's entry as the reference."""
+    k = len(cov)
+    critical = np.zeros((k, k))
+    known: dict[bytes, Floats] = {}
+    near: float | None = None
+    for i in range(k):
+        others = np.delete(np.arange(k), i)
+        correlation = _correlation_with(cov, i, others)
+        order, question = _question(correlation, freedom[i, others])
+        if question not in known:
+            found = _critical(alpha, correlation, freedom[i, others], False, near)
+            known[question] = found[order]
+            near = float(found[0])
+        critical[i, others[order]] = known[question]
+    return critical
+
+
+def _question(correlation: FactorCorrelation, df: Floats) -> tuple[Codes, bytes]:
+    """What a critical value depends on, told apart from the order of the entries.
+
+    References that are replicated alike ask the same question, which need be answered only once.
+    The order is that of the entries' own figures; were two of them to fall out differently, one
+    question would be answered twice.
+    """
+    figures = [df, correlation.loadings]
+    if correlation.excess is not None:
+        figures += [correlation.excess.sum(axis=0), (correlation.excess**2).sum(axis=0)]
+    rounded = [np.round(figure, 9) + 0.0 for figure in figures]
+    order = np.lexsort(rounded)
+    told = b"".join(figure[order].tobytes() for figure in rounded)
+    if correlation.excess is not None:
+        told += (np.round(correlation.excess[np.ix_(order, order)], 9) + 0.0).tobytes()
+    return order, told
 
 
 # --- practically the same ---------------------------------------------------------------------

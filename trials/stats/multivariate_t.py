@@ -12,13 +12,13 @@ answer on every machine.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtr
 
+from trials.stats.chebyshev import cardinal, chebyshev, through_nodes
 from trials.stats.distributions import chi_scale, t_quantile
 from trials.stats.lattice import Staircase, box_cdf
 from trials.stats.table import Floats
@@ -93,10 +93,8 @@ def largest_t_cdf(
     blocks make them).
     """
     t = np.atleast_1d(np.asarray(t, float))
-    value, order = _by_series(t, correlation, df, two_sided)
-    if order > _TRUSTED_ORDER:
-        value = value + _remainder(t, correlation, df, two_sided)
-    return np.clip(value, 0.0, 1.0)
+    product, excess = _parts(t, correlation, df, two_sided)
+    return np.clip(product + excess, 0.0, 1.0)
 
 
 def largest_t_quantile(
@@ -124,9 +122,8 @@ def largest_t_quantile(
         start = t_quantile(1.0 - alpha / tests, freedom) if near is None else near + 0.0 * inverse
         found = _solve(alpha, start, form, freedom, two_sided, 0.0 * inverse)
         if correlation.excess is not None:
-            added = largest_t_cdf(found, correlation, freedom, two_sided)
-            added -= largest_t_cdf(found, form, freedom, two_sided)
-            found = _solve(alpha, found, form, freedom, two_sided, added)
+            _, excess = _parts(found, correlation, freedom, two_sided)
+            found = _solve(alpha, found, form, freedom, two_sided, excess)
         return found[None, :]
 
     return np.asarray(through_nodes(root, 1.0 / np.minimum(df, 1e12), nodes=5)[0])
@@ -138,10 +135,10 @@ def _solve(
     form: FactorCorrelation,
     df: Floats,
     two_sided: bool,
-    remainder: Floats,
+    excess: Floats,
 ) -> Floats:
     def gap(t: Floats) -> Floats:
-        inside = _by_series(t, form, df, two_sided)[0] + remainder
+        inside = _parts(t, form, df, two_sided)[0] + excess
         return np.asarray(np.log(np.maximum(1.0 - inside, 1e-300) / alpha))
 
     before, here = start, start * 0.99
@@ -157,98 +154,97 @@ def _solve(
     return here
 
 
-def _by_series(
+def _parts(
     t: Floats, correlation: FactorCorrelation, df: ArrayLike, two_sided: bool
-) -> tuple[Floats, float]:
-    """The probability and the size of the last order of the series (0 for the product form)."""
+) -> tuple[Floats, Floats]:
+    """The probability under the product form, and what the excess correlations add to it."""
     nodes, weights = chi_scale(df, 40.0 + 12.0 * float(np.log(len(correlation.loadings))))
     # Beyond nine standard deviations nothing is left, and the interpolant needs a short range.
     widths = np.clip(t[:, None] * nodes, -9.0, 9.0)
-    both = through_nodes(lambda w: _largest_normal(w, correlation, two_sided), widths.ravel())
-    value, last = ((part.reshape(widths.shape) * weights).sum(axis=1) for part in both)
-    return np.asarray(value), float(np.abs(last).max())
+    # The functions of w are bells and their sums, nowhere steeper than a deviation of 0.4.
+    length = float(np.ptp(widths))
 
+    def averaged(normal: Floats) -> Floats:
+        return np.asarray((normal.reshape(-1, *widths.shape) * weights).sum(axis=2))
 
-def through_nodes(function: Callable[[Floats], Floats], points: Floats, nodes: int = 64) -> Floats:
-    """A smooth ``function`` at many points, from its values at Chebyshev nodes.
-
-    ``function`` maps (n,) to (parts, n).
-    """
-    low, high = float(points.min()), float(points.max())
-    if len(points) <= 1.5 * nodes or high - low <= 1e-9 * max(abs(low), abs(high)):
-        return function(points)
-    at = _chebyshev(low, high, nodes)
-    return np.asarray(function(at) @ _cardinal(at, points).T)
-
-
-def _chebyshev(low: float, high: float, nodes: int) -> Floats:
-    angle = np.pi * np.arange(nodes) / (nodes - 1)
-    return np.asarray(0.5 * (low + high) - 0.5 * (high - low) * np.cos(angle))
-
-
-def _cardinal(at: Floats, points: Floats) -> Floats:
-    """What each node contributes to the interpolant at each point (points, nodes).
-
-    Barycentric formula of the second kind (Berrut & Trefethen 2004, SIAM Review 46:501,
-    equations 4.2 and 5.4).
-    """
-    sign = np.where(np.arange(len(at)) % 2, -1.0, 1.0)
-    sign[[0, -1]] *= 0.5
-    gap = points[:, None] - at
-    tiny = 1e-13 * (at[-1] - at[0])
-    kernel = sign / np.where(np.abs(gap) < tiny, tiny, gap)
-    return np.asarray(kernel / kernel.sum(axis=1, keepdims=True))
-
-
-def _remainder(t: Floats, correlation: FactorCorrelation, df: ArrayLike, two_sided: bool) -> Floats:
-    """What the series leaves out, by the lattice with the product form as its yardstick."""
+    product = averaged(
+        through_nodes(
+            lambda w: _product(w, correlation.loadings, two_sided)[None, :],
+            widths.ravel(),
+            nodes=8 + int(6.2 * length),
+        )
+    )[0]
+    if correlation.excess is None:
+        return product, np.zeros(len(t))
     loadings, excess = correlation.loadings, correlation.excess
-    if excess is None:
-        return np.zeros(len(t))
+    added, last = averaged(
+        through_nodes(
+            lambda w: _series(w, loadings, excess, two_sided),
+            widths.ravel(),
+            nodes=8 + int(3.5 * length),
+        )
+    )
+    if float(np.abs(last).max()) > _TRUSTED_ORDER:
+        added = _by_lattice(t, product, loadings, excess, df, two_sided)
+    return product, added
+
+
+def _by_lattice(
+    t: Floats,
+    product: Floats,
+    loadings: Floats,
+    excess: Floats,
+    df: ArrayLike,
+    two_sided: bool,
+) -> Floats:
+    """What the excess correlations add, by the lattice with the product form as its yardstick."""
     spread2 = 1.0 - loadings**2
+    rest = np.diag(spread2) + excess
     try:
-        rest: Floats = np.asarray(np.linalg.cholesky(np.diag(spread2) + excess), dtype=float)
+        triangle: Floats = np.asarray(np.linalg.cholesky(rest), dtype=float)
     except np.linalg.LinAlgError:
         # The loadings took more than there was: integrate the whole matrix without a yardstick.
-        whole = np.outer(loadings, loadings) + np.diag(spread2) + excess
-        problem, yardstick = Staircase.of(np.eye(len(loadings)), whole), None
+        problem = Staircase.of(np.eye(len(loadings)), np.outer(loadings, loadings) + rest)
+        yardstick = None
     else:
-        problem = Staircase.around_factor(loadings, rest)
+        problem = Staircase.around_factor(loadings, triangle)
         yardstick = Staircase.around_factor(loadings, np.diag(np.sqrt(spread2)))
-    known = FactorCorrelation(loadings, None)
+    each_df = np.broadcast_to(np.asarray(df, float), t.shape)
 
-    def left_out(at: Floats) -> Floats:
-        out = np.empty((1, len(at)))
-        for i, (t_i, df_i) in enumerate(zip(at, np.broadcast_to(df, at.shape), strict=True)):
-            series, _ = _by_series(np.array([t_i]), correlation, df_i, two_sided)
-            out[0, i] = box_cdf(t_i, problem, df_i, two_sided).mean() - series[0]
-            if yardstick is not None:
-                exact, _ = _by_series(np.array([t_i]), known, df_i, two_sided)
-                out[0, i] += exact[0] - box_cdf(t_i, yardstick, df_i, two_sided).mean()
-        return out
+    def inside(t_i: float, df_i: float) -> float:
+        value = box_cdf(t_i, problem, df_i, two_sided)
+        if yardstick is not None:
+            value = value - box_cdf(t_i, yardstick, df_i, two_sided)
+        return float(value.mean())
 
-    if np.ndim(df) == 0:
-        return np.asarray(through_nodes(left_out, t, nodes=9)[0])
-    return np.asarray(left_out(t)[0])
+    if np.ptp(each_df) == 0.0 and yardstick is not None:
+        df_of_all = float(each_df[0])
+        return np.asarray(
+            through_nodes(
+                lambda at: np.array([[inside(t_i, df_of_all) for t_i in at]]), t, nodes=9
+            )[0]
+        )
+    found = np.array([inside(t_i, df_i) for t_i, df_i in zip(t, each_df, strict=True)])
+    return found if yardstick is not None else found - product
 
 
-def _largest_normal(w: Floats, correlation: FactorCorrelation, two_sided: bool) -> Floats:
-    """The probability for a known deviation at widths ``w``, above the last order: (2, n)."""
-    loadings = correlation.loadings
-    spread = np.sqrt(1.0 - loadings**2)
-    steepness = float(np.max(np.abs(loadings) / spread))
-    step = 1.0 / np.sqrt(1.0 + steepness**2 * (1.0 + np.log(len(loadings))))
+def _factor_rule(loadings: Floats, coarser: float) -> tuple[Floats, Floats]:
+    """Nodes and weights over the common factor: trapezoidal, as fine as the steepest loading."""
+    steepness = float(np.max(np.abs(loadings) / np.sqrt(1.0 - loadings**2)))
+    step = coarser / np.sqrt(1.0 + steepness**2 * (1.0 + np.log(len(loadings))))
     half = int(np.ceil(_FACTOR_END / step))
     z = step * np.arange(-half, half + 1)
-    density = step * np.exp(-0.5 * z**2) / _ROOT_2PI
-    if correlation.excess is None:
-        log_inside = np.zeros((len(w), len(z)))
-        distinct, counts = _few_loadings(loadings)
-        for loading, count in zip(distinct, counts, strict=True):
-            inside = _one_inside(w, z, float(loading), two_sided)
-            log_inside += count * np.log(np.maximum(inside, 1e-300))
-        return np.stack([np.exp(log_inside) @ density, np.zeros(len(w))])
-    return _series(w, z, density, correlation.excess, loadings, two_sided)
+    return z, step * np.exp(-0.5 * z**2) / _ROOT_2PI
+
+
+def _product(w: Floats, loadings: Floats, two_sided: bool) -> Floats:
+    """The probability for a known deviation at widths ``w`` under the product form."""
+    z, density = _factor_rule(loadings, 1.0)
+    log_inside = np.zeros((len(w), len(z)))
+    for loading, count in zip(*_few_loadings(loadings), strict=True):
+        inside = _one_inside(w, z, float(loading), two_sided)
+        log_inside += count * np.log(np.maximum(inside, 1e-300))
+    return np.asarray(np.exp(log_inside) @ density)
 
 
 def _few_loadings(loadings: Floats) -> tuple[Floats, Floats]:
@@ -260,8 +256,8 @@ def _few_loadings(loadings: Floats) -> tuple[Floats, Floats]:
     distinct, counts = np.unique(np.round(loadings, 12), return_counts=True)
     if len(distinct) <= _LOADINGS or distinct[-1] - distinct[0] > 0.4 or distinct[-1] > 0.95:
         return distinct, counts.astype(float)
-    nodes = _chebyshev(distinct[0], distinct[-1], _LOADINGS)
-    return nodes, counts @ _cardinal(nodes, distinct)
+    nodes = chebyshev(distinct[0], distinct[-1], _LOADINGS)
+    return nodes, counts @ cardinal(nodes, distinct)
 
 
 def _one_inside(w: Floats, z: Floats, loading: float, two_sided: bool) -> Floats:
@@ -272,14 +268,13 @@ def _one_inside(w: Floats, z: Floats, loading: float, two_sided: bool) -> Floats
     return np.asarray(upper - ndtr((-w[:, None] - loading * z) / spread))
 
 
-def _series(
-    w: Floats, z: Floats, density: Floats, excess: Floats, loadings: Floats, two_sided: bool
-) -> Floats:
-    """The product form and two orders of the excess correlations.
+def _series(w: Floats, loadings: Floats, excess: Floats, two_sided: bool) -> Floats:
+    """What two orders of the excess correlations add, above the second order alone (2, n).
 
     Given the common factor, the excess acts as exp(1/2 sum e_ij d_i d_j) on the product of the
     single probabilities, d_i being the derivative with respect to a shift of the i-th variate.
     """
+    z, density = _factor_rule(loadings, 1.4)  # a small correction needs fewer digits
     spread = np.sqrt(1.0 - loadings**2)[:, None, None]
     shift = loadings[:, None, None] * z
     high = (w[:, None] - shift) / spread
@@ -304,6 +299,5 @@ def _series(
     two += ((b - a**2) * (pull**2 - squares @ a**2)).sum(axis=0)
     two += 0.5 * (b * (squares @ b) - a**2 * (squares @ a**2)).sum(axis=0)
     product = np.exp(np.log(inside).sum(axis=0))
-    correction = product * (one + 0.5 * two).reshape(shape)
-    last = product * (0.5 * two).reshape(shape)
-    return np.stack([(product + correction) @ density, last @ density])
+    orders = np.stack([one + 0.5 * two, 0.5 * two]).reshape(2, *shape)
+    return np.asarray((product * orders) @ density)

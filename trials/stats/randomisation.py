@@ -66,7 +66,7 @@ def redrawn(
         if lottery is not None:
             levels = _levels(structure, named[test.term])
             found.append(deal_again(test.term, lottery, levels, draws))
-    return tuple(found)
+    return tuple(each for each in found if each is not None)
 
 
 def second_opinion(
@@ -100,19 +100,21 @@ def second_opinion(
     )
 
 
-def deal_again(term: str, lottery: Lottery, levels: Floats | None, draws: int = DRAWS) -> Redrawn:
+def deal_again(
+    term: str, lottery: Lottery, levels: Floats | None, draws: int = DRAWS
+) -> Redrawn | None:
     """Deal the treatments of a lottery again and test the term each time.
 
     ``levels`` (k, q) says what each level of a single factor is in terms of ``effect``; without it
-    no pair is looked at.
+    no pair is looked at. None where the units alone leave nothing to test the term with or by.
     """
-    index, exact = arrangements(lottery, draws)
     known = _orthonormal(lottery.rest)
     own = lottery.effect - known @ (known.T @ lottery.effect)
     basis = _orthonormal(own)
     q, error_df = basis.shape[1], len(lottery.values) - known.shape[1] - basis.shape[1]
     if q == 0 or error_df < 1:
-        raise ValueError(f"{term} leaves no error to test it by")
+        return None
+    index, exact = arrangements(lottery, draws)
     left = lottery.values - known @ (known.T @ lottery.values)
     dealt = np.vstack([left, left[index]])  # first as it was
     term_squares = ((dealt @ basis) ** 2).sum(axis=1)
