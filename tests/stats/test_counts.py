@@ -125,6 +125,7 @@ def test_the_opinion_names_its_dispersion_and_agrees_or_says_where_not():
     assert found is not None
     assert found.p[0][1] == pytest.approx(p, rel=1e-7)
     assert f"{dispersion:.2g} times the mean" in found.method
+    assert found.note == ""
     assert found.agrees
     opposite = 0.5 if p <= 0.05 else 0.01
     turned = opinion(counts, plants, variety, block, [TermTest("variety", 4, 12, F, opposite)])
@@ -165,17 +166,52 @@ def test_whole_plot_treatments_are_tested_on_totals_of_whole_plots():
     assert p["variety"] == pytest.approx(expected, rel=1e-6)
 
 
-def test_spread_that_outgrows_the_mean_is_said():
+def test_spread_that_outgrows_the_mean_turns_to_its_square():
     rng = np.random.default_rng(9)
     entry, block = np.tile(np.arange(6), 6), np.repeat(np.arange(6), 6)
     plants = np.full(36, 12.0)
     mean = plants * np.exp(0.2 + 0.8 * entry)
     counts = np.round(mean * rng.gamma(3, 1 / 3, 36))
-    found = count_test(counts, plants, dummies(entry)[:, 1:], dummies(block))
+    effect, rest = dummies(entry)[:, 1:], dummies(block)
+    found = count_test(counts, plants, effect, rest)
     assert found is not None
-    assert found.outgrown
-    steady = count_test(
-        rng.poisson(mean).astype(float), plants, dummies(entry)[:, 1:], dummies(block)
-    )
+    assert found.square == pytest.approx(1 / 3, abs=0.15)  # gamma of shape 3 has variance 1/3
+
+    family = sm.families.NegativeBinomial(alpha=found.square)
+
+    def fitted(columns):
+        return sm.GLM(counts, columns, family=family, offset=np.log(plants)).fit(tol=1e-12)
+
+    without, both = fitted(rest), fitted(np.hstack([rest, effect]))
+    assert both.pearson_chi2 == pytest.approx(25, rel=1e-6)
+    expected = (without.deviance - both.deviance) / 5
+    assert [found.F, found.p] == pytest.approx([expected, stats.f.sf(expected, 5, 25)], rel=1e-6)
+
+    steady = count_test(rng.poisson(mean).astype(float), plants, effect, rest)
     assert steady is not None
-    assert not steady.outgrown
+    assert steady.square == 0.0
+
+
+def test_the_opinion_says_how_the_variance_grows():
+    rng = np.random.default_rng(9)
+    entry, block = np.tile(np.arange(6), 6), np.repeat(np.arange(6), 6)
+    plants = np.full(36, 12.0)
+    counts = np.round(plants * np.exp(0.2 + 0.8 * entry) * rng.gamma(3, 1 / 3, 36))
+    variety = [("variety", entry, AppliedTo.PLOT)]
+    found = opinion(counts, plants, variety, block, [TermTest("variety", 5, 25, 9.0, 1e-5)])
+    assert found is not None
+    assert "times its square" in found.method
+
+
+def test_terms_of_a_null_trial_err_as_often_as_promised():
+    rng = np.random.default_rng(14)
+    entry, block = np.tile(np.arange(5), 4), np.repeat(np.arange(4), 5)
+    plants = rng.integers(10, 17, 20).astype(float)
+    trials, wrong = 600, 0
+    for _ in range(trials):
+        mean = plants * 6.0 * np.exp(0.1 * block) * rng.gamma(20, 1 / 20, 20)
+        counts = rng.poisson(mean).astype(float)
+        tested = count_test(counts, plants, dummies(entry)[:, 1:], dummies(block))
+        assert tested is not None
+        wrong += tested.p <= 0.1
+    assert wrong / trials == pytest.approx(0.1, abs=3 * np.sqrt(0.09 / trials))

@@ -1,9 +1,12 @@
 """The count model beside the main analysis: stems as counts, plants as their exposure.
 
-Expected stems are plants x exp(treatment + blocks), and the variance is a multiple of the mean
-that is estimated from the plots: quasi-Poisson (McCullagh & Nelder 1989, Generalized Linear
-Models, 2nd edition, sections 6.2 and 9.2). Terms given to larger units are tested on those units'
-totals, so that plots inside them never count as replicates.
+Expected stems are plants x exp(treatment + blocks). The variance is a multiple of the mean that
+the plots tell (quasi-Poisson: McCullagh & Nelder 1989, Generalized Linear Models, 2nd edition,
+sections 6.2 and 9.2) unless their spread is seen to rise faster; then a part that grows with the
+square of the mean is added instead (negative binomial, by moments: Breslow 1984, Applied
+Statistics 33:38). The two can disagree widely, so the one that was taken is always named. Terms
+given to larger units are tested on those units' totals, so that plots inside them never count as
+replicates.
 """
 
 from __future__ import annotations
@@ -15,20 +18,21 @@ import numpy as np
 from scipy.special import fdtrc, xlogy
 
 from trials.stats.distributions import t_upper
-from trials.stats.lottery import lottery_of
+from trials.stats.lottery import lottery_of, orthonormal
 from trials.stats.results import SecondOpinion, TermTest
 from trials.stats.structure import Structure
 from trials.stats.table import Floats
 
-_FASTER = 0.05  # the spread is said to outgrow the model when luck explains it less often
+_FASTER = 0.05  # the spread is said to rise faster when luck explains it less often than this
 
 
 @dataclass(frozen=True, slots=True)
 class CountTest:
-    """The F test of a term in a quasi-Poisson model.
+    """The F test of a term among counts.
 
-    ``dispersion`` is the variance in multiples of the mean (1 for pure chance counts).
-    ``outgrown``: the spread of the plots rises faster with the mean than the model says.
+    ``dispersion`` is the variance in multiples of the mean (1 for pure chance counts). Where the
+    spread rises faster, ``square`` is what the squared mean adds to the variance, which is then
+    mean + square x mean^2; otherwise it is 0.
     """
 
     F: float
@@ -36,35 +40,40 @@ class CountTest:
     den_df: int
     p: float
     dispersion: float
-    outgrown: bool
+    square: float
 
 
 def count_test(counts: Floats, exposure: Floats, effect: Floats, rest: Floats) -> CountTest | None:
     """Test the columns ``effect`` (u, q) beside ``rest`` (u, r), which holds the constant.
 
     ``counts`` (u,) are not negative, ``exposure`` (u,) positive. The drop in deviance per degree
-    of freedom is held against Pearson's estimate of the dispersion. A level without any stems is
+    of freedom is held against Pearson's estimate of the dispersion (1 by construction where the
+    squared mean enters). A level without any stems is
     no obstacle: its deviance has a limit. None where no stems were counted at all, or nothing is
     left to estimate the dispersion from.
 
-    Checked against ``statsmodels`` (GLM, Poisson, scale="X2").
+    Checked against ``statsmodels`` (GLM, Poisson with scale="X2", and NegativeBinomial).
     """
     if (counts < 0).any() or not (exposure > 0).all():
         raise ValueError("counts cannot be negative, and every unit needs plants")
-    known = _orthonormal(rest)
-    own = _orthonormal(effect - known @ (known.T @ effect))
+    known = orthonormal(rest)
+    own = orthonormal(effect - known @ (known.T @ effect))
     q, den_df = own.shape[1], len(counts) - known.shape[1] - own.shape[1]
     if q == 0 or den_df < 1 or not counts.any():
         return None
-    without, _ = _fit(counts, exposure, known)
-    deviance, mean = _fit(counts, exposure, np.hstack([known, own]))
+    both = np.hstack([known, own])
+    deviance, mean = _fit(counts, exposure, both, 0.0)
     pearson = (counts - mean) / np.sqrt(mean)
     dispersion = float(pearson @ pearson) / den_df
     if dispersion <= 1e-12:
         return None
-    F = max(without - deviance, 0.0) / q / dispersion
-    p = float(fdtrc(q, den_df, F))
-    return CountTest(F, q, den_df, p, dispersion, _outgrown(pearson, mean))
+    square, scale = 0.0, dispersion
+    if dispersion > 1.0 and _outgrown(pearson, mean):
+        square, scale = _square_part(counts, exposure, both, den_df), 1.0
+        deviance, _ = _fit(counts, exposure, both, square)
+    without, _ = _fit(counts, exposure, known, square)
+    F = max(without - deviance, 0.0) / q / scale
+    return CountTest(F, q, den_df, float(fdtrc(q, den_df, F)), dispersion, square)
 
 
 def count_opinion(
@@ -102,17 +111,45 @@ def count_opinion(
         notes.append(
             f"Taken as counts, {', '.join(turned)} would fall on the other side of {alpha:g}."
         )
-    if finest.outgrown:
-        notes.append("The spread grows faster with the number of stems than counts by chance do.")
     return SecondOpinion(
-        method=f"count model (variance {finest.dispersion:.2g} times the mean)",
+        method=f"count model ({_growth(finest)})",
         p=tuple((main.term, count.p) for main, count in found),
         agrees=not turned,
         note=" ".join(notes),
     )
 
 
-def _fit(counts: Floats, exposure: Floats, columns: Floats) -> tuple[float, Floats]:
+def _growth(test: CountTest) -> str:
+    if test.square > 0.0:
+        return f"variance: the mean, and {test.square:.2g} times its square"
+    return f"variance: {test.dispersion:.2g} times the mean"
+
+
+def _square_part(counts: Floats, exposure: Floats, columns: Floats, den_df: int) -> float:
+    """The share of the squared mean that brings Pearson's chi-squared down to its expectation."""
+    square, mean = 0.0, _fit(counts, exposure, columns, 0.0)[1]
+    for _ in range(100):
+        before, square = square, _moment(counts, mean, den_df)
+        mean = _fit(counts, exposure, columns, square)[1]
+        if abs(square - before) <= 1e-10 * (1.0 + square):
+            break
+    return square
+
+
+def _moment(counts: Floats, mean: Floats, den_df: int) -> float:
+    """Newton's method from 0: the chi-squared falls and is convex, so it stays below the root."""
+    square = 0.0
+    for _ in range(200):
+        spread = mean + square * mean**2
+        parts = (counts - mean) ** 2 / spread
+        step = (float(parts.sum()) - den_df) / float((parts * mean**2 / spread).sum())
+        square = max(square + step, 0.0)
+        if abs(step) <= 1e-13 * (1.0 + square):
+            break
+    return square
+
+
+def _fit(counts: Floats, exposure: Floats, columns: Floats, square: float) -> tuple[float, Floats]:
     """Deviance and fitted means (u,), by iteratively reweighted least squares."""
     offset = np.log(exposure)
     # Half way to the common rate: no mean starts at 0.
@@ -120,20 +157,24 @@ def _fit(counts: Floats, exposure: Floats, columns: Floats) -> tuple[float, Floa
     linear = np.log(mean) - offset
     deviance = np.inf
     for _ in range(100):
-        root = np.sqrt(mean)
+        root = np.sqrt(mean / (1.0 + square * mean))
         target = linear + (counts - mean) / mean
         found = np.linalg.lstsq(columns * root[:, None], target * root, rcond=None)[0]
         # A level without stems runs off to no rate at all; 1e-12 of a stem is near enough.
         linear = np.maximum(columns @ found, -27.0 - offset)
         mean = exposure * np.exp(linear)
-        before, deviance = deviance, _deviance(counts, mean)
+        before, deviance = deviance, _deviance(counts, mean, square)
         if abs(before - deviance) <= 1e-12 * (1.0 + abs(deviance)):
             break
     return deviance, mean
 
 
-def _deviance(counts: Floats, mean: Floats) -> float:
-    return 2.0 * float(np.sum(xlogy(counts, counts / mean) - (counts - mean)))
+def _deviance(counts: Floats, mean: Floats, square: float) -> float:
+    own = xlogy(counts, counts / mean)
+    if square == 0.0:
+        return 2.0 * float(np.sum(own - (counts - mean)))
+    joint = np.log1p(square * counts) - np.log1p(square * mean)
+    return 2.0 * float(np.sum(own - (counts + 1.0 / square) * joint))
 
 
 def _outgrown(pearson: Floats, mean: Floats) -> bool:
@@ -146,8 +187,3 @@ def _outgrown(pearson: Floats, mean: Floats) -> bool:
     r = float(np.corrcoef(size, level)[0, 1])
     t = r * np.sqrt((n - 2) / max(1.0 - r**2, 1e-12))
     return bool(t_upper(t, n - 2) < _FASTER)
-
-
-def _orthonormal(columns: Floats) -> Floats:
-    left, singular, _ = np.linalg.svd(columns, full_matrices=False)
-    return np.asarray(left[:, singular > 1e-9 * max(float(singular.max(initial=0.0)), 1e-300)])

@@ -141,3 +141,9 @@ def _columns(structure: Structure, term: Term, codes: Codes) -> Floats:
 def sum_to_zero(levels: int) -> Floats:
     """Columns (levels, levels - 1) for effects that add up to nothing."""
     return np.vstack([np.eye(levels - 1), -np.ones((1, levels - 1))])
+
+
+def orthonormal(columns: Floats) -> Floats:
+    """An orthonormal basis (u, rank) of what the columns (u, r) span."""
+    left, singular, _ = np.linalg.svd(columns, full_matrices=False)
+    return np.asarray(left[:, singular > 1e-9 * max(float(singular.max(initial=0.0)), 1e-300)])

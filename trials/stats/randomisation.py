@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trials.stats.arrangements import DRAWS, arrangements
-from trials.stats.lottery import Lottery, lottery_of, sum_to_zero
+from trials.stats.lottery import Lottery, lottery_of, orthonormal, sum_to_zero
 from trials.stats.results import SecondOpinion, TermTest
 from trials.stats.structure import Structure
 from trials.stats.table import Floats
@@ -108,9 +108,9 @@ def deal_again(
     ``levels`` (k, q) says what each level of a single factor is in terms of ``effect``; without it
     no pair is looked at. None where the units alone leave nothing to test the term with or by.
     """
-    known = _orthonormal(lottery.rest)
+    known = orthonormal(lottery.rest)
     own = lottery.effect - known @ (known.T @ lottery.effect)
-    basis = _orthonormal(own)
+    basis = orthonormal(own)
     q, error_df = basis.shape[1], len(lottery.values) - known.shape[1] - basis.shape[1]
     if q == 0 or error_df < 1:
         return None
@@ -164,10 +164,3 @@ def _levels(structure: Structure, term: Term) -> Floats | None:
     if len(term.factors) > 1:
         return None
     return sum_to_zero(len(structure.cells.levels[term.factors[0]]))
-
-
-def _orthonormal(columns: Floats) -> Floats:
-    left, singular, _ = np.linalg.svd(columns, full_matrices=False)
-    if not len(singular):
-        return np.zeros((len(columns), 0))
-    return np.asarray(left[:, singular > 1e-9 * max(float(singular[0]), 1e-300)])
