@@ -254,7 +254,7 @@ def test_two_entries_against_the_best_are_one_student_s_t():
 
 
 def test_the_critical_value_is_the_one_sided_one_of_the_check_family():
-    # Dunnett 1955, table 1a: 3 comparisons, 20 degrees of freedom, one-sided 5 %: 2.19.
+    # Dunnett 1955, table 1a (from memory): 3 comparisons, 20 degrees of freedom, 5 %: 2.19.
     found = with_best(np.arange(4.0), np.eye(4), steady(20), Better.HIGHER, 0.05)
     assert found.critical == pytest.approx(2.19, abs=0.0051)
 
