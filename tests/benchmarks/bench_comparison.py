@@ -99,7 +99,7 @@ def made_up(repeats: int) -> None:
         median_ms(lambda: stats.compare(table, question), repeats),
     )
     line(
-        "ours, with every second opinion",
+        "ours: every second opinion on top",
         median_ms(lambda: stats.second_opinions(table, question, ours), max(3, repeats // 5)),
     )
 
