@@ -7,6 +7,7 @@ import json
 import re
 import subprocess
 import sys
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -24,6 +25,8 @@ SQL = re.compile(
     r"\bSELECT\s[\s\S]*\bFROM\b|\bINSERT\s+INTO\b|\bDELETE\s+FROM\b|\bUPDATE\s+\w+\s+SET\b"
     r"|\b(CREATE|DROP|ALTER)\s+(OR\s+REPLACE\s+)?(TABLE|VIEW|INDEX|MACRO)\b|\bPRAGMA\s|\bATTACH\s"
 )
+
+IMPORTED_AS = {"fpdf2": "fpdf"}
 
 ENTER_HELP = """
 import json, sys
@@ -102,6 +105,14 @@ def test_only_the_dashboard_knows_streamlit() -> None:
         if any(name.partition(".")[0] == "streamlit" for name in imported(tree(path)))
     }
     assert knowing <= {"dashboard"}
+
+
+def test_the_program_imports_what_it_declares() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    declared = {re.split(r"[<>=!~ ]", line)[0] for line in project["dependencies"]}
+    roots = {name.partition(".")[0] for path in PROGRAM for name in imported(tree(path))}
+    foreign = roots - set(sys.stdlib_module_names) - {"trials", "dashboard"}
+    assert {IMPORTED_AS.get(name, name) for name in declared} == foreign
 
 
 def test_help_waits_for_no_heavy_library() -> None:
