@@ -164,7 +164,7 @@ def test_rows_and_columns_are_a_latin_square_where_they_are_full() -> None:
     square = plan_of(LayoutKind.LATIN_SQUARE, [factor("variety", 5)], 5)
     rows = plan_of(LayoutKind.ROW_COLUMN, [factor("variety", 5)], 5)
     assert detectable(rows, CV_15) == detectable(square, CV_15)
-    # Youden's square of 7 in 3 rows (Cochran & Cox 1957, plan 13.1): 6 error df, factor 7/9.
+    # Youden's square of 7 in 3 rows (Cochran & Cox 1957, chapter 13): 6 error df, factor 7/9.
     (youden,) = detectable(plan_of(LayoutKind.ROW_COLUMN, [factor("variety", 7)], 3), CV_15)
     assert youden.difference.df == 6
     assert youden.difference.sed_percent == pytest.approx(15 * np.sqrt(2 / (3 * 7 / 9)))
@@ -291,7 +291,7 @@ def test_degrees_of_freedom_are_those_the_comparison_will_have(
 
 
 def test_a_split_plot_has_the_four_errors_of_the_texts() -> None:
-    # Cochran & Cox 1957, section 7.15, with a = 2 whole-plot and b = 5 plot levels, r = 3 blocks.
+    # Cochran & Cox 1957, chapter 7, with a = 2 whole-plot and b = 5 plot levels, r = 3 blocks.
     a, b, r = 2, 5, 3
     plots_square = 15.0**2
     whole_square = 15.0**2 + b * 9.0**2

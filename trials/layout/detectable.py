@@ -135,7 +135,7 @@ def _mean_of_estimate(df: float) -> float:
     """The mean of an estimated standard deviation, as a share of the true one.
 
     sqrt(2 / df) Gamma((df + 1) / 2) / Gamma(df / 2) (Johnson, Kotz & Balakrishnan 1994, Continuous
-    Univariate Distributions 1, section 18.3).
+    Univariate Distributions 1, chapter 18).
     """
     return sqrt(2.0 / df) * exp(lgamma((df + 1.0) / 2.0) - lgamma(df / 2.0))
 

@@ -103,7 +103,7 @@ def _orthogonal(
     A difference of two levels of A at fixed levels of W is a sum of parts, one for each term
     A x X with X among W. Its variance gives each part's share to the mean square of the stratum
     that tests the term; degrees of freedom are Satterthwaite's (1946, Biometrics Bulletin 2:110).
-    For split plots this gives Cochran & Cox 1957, Experimental Designs, section 7.15.
+    For split plots this gives Cochran & Cox 1957, Experimental Designs, chapter 7.
     """
     counts = {factor.name: len(factor.levels) for factor in plan.factors}
     names = tuple(counts)
@@ -229,7 +229,7 @@ def _complete_blocks(
 def _latin_square(
     plan: TrialPlan, spread: Spread, efficiency: float | None
 ) -> tuple[Difference, ...]:
-    """One square or several, each with its own rows and columns (Cochran & Cox 1957, 4.33)."""
+    """One square or several, each with its own rows and columns (Cochran & Cox 1957, chapter 4)."""
     size = _treatments(plan)
     squares, rest = divmod(plan.replicates, size)
     if rest or not squares:
@@ -265,7 +265,7 @@ def most_efficiency(entries: int, block_size: int) -> float:
     """The most that the average efficiency factor of blocks of that size can be.
 
     v (k - 1) / (k (v - 1)), which balanced incomplete blocks reach (Yates 1936; John & Williams
-    1995, Cyclic and Computer Generated Designs, section 2.8); 1 for complete blocks.
+    1995, Cyclic and Computer Generated Designs, chapter 2); 1 for complete blocks.
     """
     if block_size < 2 or entries < 2:
         raise ValueError("a block that compares anything holds at least two plots")
@@ -279,8 +279,8 @@ def _augmented_blocks(
 ) -> tuple[Difference, ...]:
     """Checks in every block, new entries once: four standard errors of a difference.
 
-    Federer & Raghavarao 1975, Biometrics 31:29; Petersen 1994, Agricultural Field Experiments,
-    section 7.3. Of the correlations of differences from a check the smaller is used, that of new
+    Federer & Raghavarao 1975, Biometrics 31:29; Petersen 1994, Agricultural Field Experiments.
+    Of the correlations of differences from a check the smaller is used, that of new
     entries of different blocks: the critical value can only be too large.
     """
     factor = next(

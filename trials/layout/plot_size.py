@@ -46,8 +46,8 @@ def plants_against_plots(
 
     A mean over r plots of n plants has variance (plot^2 + plant^2 / n) / r and costs
     r (plot_cost + n plant_cost). The least error for a cost is at
-    n = sqrt(plot_cost plant^2 / (plant_cost plot^2)) (Snedecor & Cochran 1989, Statistical
-    Methods, section 21.10; Cochran 1977, Sampling Techniques, section 10.6).
+    n = sqrt(plot_cost plant^2 / (plant_cost plot^2)) (Cochran 1977, Sampling Techniques,
+    section 10.6; Snedecor & Cochran 1989, Statistical Methods, chapter 21).
 
     Parameters
     ----------

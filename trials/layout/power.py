@@ -32,8 +32,8 @@ def noncentral_t_upper(t: float, df: float, shift: float) -> float:
     """P(T > t) of the noncentral t on ``df`` with noncentrality ``shift``.
 
     The normal probability for a known deviation, averaged over the chi distribution of the
-    estimate (Johnson, Kotz & Balakrishnan 1995, Continuous Univariate Distributions 2, section
-    31.4). ``df`` may be fractional or infinite. The absolute error is below 1e-9.
+    estimate (Johnson, Kotz & Balakrishnan 1995, Continuous Univariate Distributions 2, chapter
+    31). ``df`` may be fractional or infinite. The absolute error is below 1e-9.
     """
     _positive(df, "degrees of freedom")
     steepest = max(t * t, shift * shift)
@@ -44,7 +44,7 @@ def noncentral_t_upper(t: float, df: float, shift: float) -> float:
 def noncentral_f_upper(f: float, num_df: float, den_df: float, noncentrality: float) -> float:
     """P(F > f) of the noncentral F, with ``noncentrality`` the sum of squared shifts.
 
-    A Poisson mixture of beta probabilities (Johnson, Kotz & Balakrishnan 1995, section 30.2),
+    A Poisson mixture of beta probabilities (Johnson, Kotz & Balakrishnan 1995, chapter 30),
     summed until less than 1e-15 of the Poisson is left. ``den_df`` may be infinite.
     """
     _positive(num_df, "degrees of freedom")
@@ -152,7 +152,7 @@ def difference_found_jointly(
 ) -> float:
     """The difference of two levels, all others midway, that the F test finds with ``chance``.
 
-    No other pattern with that largest difference is harder to find (Scheffe 1959, section 3.3).
+    No other pattern with that largest difference is harder to find (Scheffe 1959, chapter 3).
     """
     _between(chance)
     _positive(sed, "standard error")

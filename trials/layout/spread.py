@@ -65,7 +65,7 @@ def pooled_spread(comparisons: Sequence[Comparison]) -> Spread:
     """The farm's own spread in one measure, from its closed trials; assumed where none has any.
 
     Squared coefficients of variation are averaged with their degrees of freedom as weights, as
-    mean squares are pooled (Snedecor & Cochran 1989, Statistical Methods, section 6.7). The whole
+    mean squares are pooled (Snedecor & Cochran 1989, Statistical Methods). The whole
     plots' component is averaged likewise, negative estimates as they are, and cut at 0 at the end.
     """
     plots = [
