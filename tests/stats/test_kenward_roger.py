@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,8 +11,9 @@ import pytest
 from scipy import stats
 
 from trials.stats.kenward_roger import KenwardRoger
-from trials.stats.model import Grouping, LinearModel
+from trials.stats.model import Fit, Grouping, LinearModel
 from trials.stats.reml import reml
+from trials.stats.table import Floats
 
 
 @dataclass(frozen=True)
@@ -143,27 +145,30 @@ MODELS = {
 }
 
 
-@pytest.fixture(params=MODELS.values(), ids=MODELS.keys())
-def both(request):
+@pytest.fixture(params=list(MODELS.values()), ids=list(MODELS))
+def both(request: pytest.FixtureRequest) -> tuple[Fit, Paper]:
     fit = reml(request.param)
     found = [component.variance for component in fit.components]
     return fit, Paper.of(request.param, np.array([found[-1], *found[:-1]]))
 
 
-def test_some_model_is_on_the_boundary():
+def test_some_model_is_on_the_boundary() -> None:
     assert reml(MODELS["incomplete blocks on the boundary"]).components[0].variance == 0.0
     assert reml(MODELS["incomplete blocks"]).components[0].variance > 0.0
 
 
-def test_the_adjusted_covariance_is_the_papers(both):
+def test_the_adjusted_covariance_is_the_papers(both: tuple[Fit, Paper]) -> None:
     fit, paper = both
     c = paper.cells
     assert fit.means == pytest.approx(paper.means[:c], rel=1e-9)
+    assert isinstance(fit.df, KenwardRoger)
     assert fit.df.naive_cov == pytest.approx(paper.phi[:c, :c], rel=1e-7, abs=1e-10)
     assert fit.cov == pytest.approx(paper.adjusted[:c, :c], rel=1e-7, abs=1e-10)
 
 
-def test_joint_tests_are_the_papers(both, contrasts):
+def test_joint_tests_are_the_papers(
+    both: tuple[Fit, Paper], contrasts: Callable[[int], Floats]
+) -> None:
     fit, paper = both
     for count in (2, 3, paper.cells - 1):
         rows = contrasts(paper.cells)[:count]
@@ -175,7 +180,9 @@ def test_joint_tests_are_the_papers(both, contrasts):
         assert test.p == pytest.approx(stats.f.sf(F, count, den_df), rel=1e-6)
 
 
-def test_the_df_of_each_pair_and_each_mean_are_the_papers(both, pairs):
+def test_the_df_of_each_pair_and_each_mean_are_the_papers(
+    both: tuple[Fit, Paper], pairs: Callable[[int], Floats]
+) -> None:
     fit, paper = both
     rows = np.vstack([pairs(paper.cells), np.eye(paper.cells)])
     df = fit.df.of_contrasts(rows)
@@ -183,7 +190,7 @@ def test_the_df_of_each_pair_and_each_mean_are_the_papers(both, pairs):
         assert found == pytest.approx(paper.test(row[None])[1], rel=1e-7)
 
 
-def test_one_contrast_tests_alike_alone_and_jointly(both):
+def test_one_contrast_tests_alike_alone_and_jointly(both: tuple[Fit, Paper]) -> None:
     fit, paper = both
     row = np.zeros((1, paper.cells))
     row[0, :2] = 1.0, -1.0
@@ -196,7 +203,7 @@ def test_one_contrast_tests_alike_alone_and_jointly(both):
 
 @pytest.mark.parametrize("den_df", [1, 2, 3, 4, 5, 11])
 @pytest.mark.parametrize("num_df", [1, 2, 3, 6])
-def test_exact_tests_come_out_exact_at_any_df(num_df, den_df):
+def test_exact_tests_come_out_exact_at_any_df(num_df: int, den_df: int) -> None:
     """One variance s2 with den_df: W = 2 s2^2 / den_df; at 2 and 4 df the formulas are 0/0."""
     c, s2 = num_df + 1, 1.7
     cov = s2 / 5 * np.eye(c)
@@ -216,7 +223,9 @@ def test_exact_tests_come_out_exact_at_any_df(num_df, den_df):
     assert exact.of_contrasts(rows) == pytest.approx(den_df)
 
 
-def test_too_few_units_to_match_moments_still_give_a_test(contrasts):
+def test_too_few_units_to_match_moments_still_give_a_test(
+    contrasts: Callable[[int], Floats],
+) -> None:
     """2 x 4 in 2 blocks with a plot gone: 1 df for whole plots, where the moments do not exist."""
     rng = np.random.default_rng(3)
     grid = np.meshgrid(range(2), range(4), range(2), indexing="ij")

@@ -1,8 +1,10 @@
 # ruff: noqa: SIM300 - F is the name of a statistic, not a constant
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
@@ -13,11 +15,17 @@ from trials.errors import ComparisonRefused
 from trials.stats.least_squares import least_squares
 from trials.stats.model import Grouping, LinearModel
 from trials.stats.results import Method
+from trials.stats.table import Codes, Floats
+
+if TYPE_CHECKING:
+    from tests.stats.conftest import Published
 
 NIST = Path(scipy.stats.__file__).parent / "tests" / "data" / "nist_anova"
 
 
-def test_completely_randomised_melons(published, contrasts):
+def test_completely_randomised_melons(
+    published: Callable[[str], Published], contrasts: Callable[[int], Floats]
+) -> None:
     trial = published("melon_crd")
     fit = least_squares(LinearModel(trial.y, trial.grouping("variety")))
     test = fit.df.joint(contrasts(4))
@@ -28,7 +36,9 @@ def test_completely_randomised_melons(published, contrasts):
     assert fit.method is Method.LEAST_SQUARES
 
 
-def test_complete_blocks_of_cultivars(published, contrasts):
+def test_complete_blocks_of_cultivars(
+    published: Callable[[str], Published], contrasts: Callable[[int], Floats]
+) -> None:
     trial = published("cultivars_rcbd")
     fit = least_squares(
         LinearModel(trial.y, trial.grouping("cultivar"), (trial.grouping("block"),))
@@ -43,7 +53,9 @@ def test_complete_blocks_of_cultivars(published, contrasts):
     assert (residual.source, residual.df) == ("residual", 6)
 
 
-def test_a_missing_plot_moves_its_mean_and_widens_its_error(published, contrasts):
+def test_a_missing_plot_moves_its_mean_and_widens_its_error(
+    published: Callable[[str], Published], contrasts: Callable[[int], Floats]
+) -> None:
     trial = published("cultivars_rcbd")
     cultivar, block = trial.grouping("cultivar"), trial.grouping("block")
     kept = ~((cultivar.codes == 2) & (block.codes == 1))
@@ -65,7 +77,9 @@ def test_a_missing_plot_moves_its_mean_and_widens_its_error(published, contrasts
     assert sed == pytest.approx([0.563, 0.650, 0.563], abs=5e-4)
 
 
-def test_seed_rates_of_rice(published, contrasts):
+def test_seed_rates_of_rice(
+    published: Callable[[str], Published], contrasts: Callable[[int], Floats]
+) -> None:
     trial = published("rice_seed_rate_rcbd")
     fit = least_squares(LinearModel(trial.y, trial.grouping("rate"), (trial.grouping("block"),)))
     test = fit.df.joint(contrasts(6))
@@ -74,7 +88,9 @@ def test_seed_rates_of_rice(published, contrasts):
     assert fit.residual_variance == pytest.approx(110558.41, abs=0.005)
 
 
-def test_latin_square_of_cucumbers(published, contrasts):
+def test_latin_square_of_cucumbers(
+    published: Callable[[str], Published], contrasts: Callable[[int], Floats]
+) -> None:
     trial = published("cucumber_latin_square")
     model = LinearModel(
         trial.y,
@@ -88,7 +104,9 @@ def test_latin_square_of_cucumbers(published, contrasts):
     assert test.p == pytest.approx(0.011096, abs=5e-7)
 
 
-def test_augmented_blocks_have_four_errors_of_a_difference(published):
+def test_augmented_blocks_have_four_errors_of_a_difference(
+    published: Callable[[str], Published],
+) -> None:
     trial = published("wheat_augmented")
     entries = trial.labels("entry")
     fit = least_squares(LinearModel(trial.y, trial.grouping("entry"), (trial.grouping("block"),)))
@@ -120,7 +138,9 @@ def test_augmented_blocks_have_four_errors_of_a_difference(published):
         *((name, 3.5) for name in ("SmLs07", "SmLs08", "SmLs09")),
     ],
 )
-def test_one_way_sets_of_the_statistical_reference_datasets(name, digits, contrasts):
+def test_one_way_sets_of_the_statistical_reference_datasets(
+    name: str, digits: float, contrasts: Callable[[int], Floats]
+) -> None:
     """NIST/ITL StRD, certified F; read from the files that come with scipy."""
     lines = (NIST / f"{name}.dat").read_text().splitlines()
     certified = float(next(line for line in lines if line.startswith("Between")).split()[-1])
@@ -133,7 +153,7 @@ def test_one_way_sets_of_the_statistical_reference_datasets(name, digits, contra
 
 
 @pytest.fixture
-def uneven():
+def uneven() -> LinearModel:
     """An unbalanced trial with rows, columns and a covariate."""
     rng = np.random.default_rng(11)
     n = 40
@@ -145,11 +165,14 @@ def uneven():
     return LinearModel(y, cells, (rows, columns), covariates=covariate)
 
 
-def test_adjusted_means_are_predictions_averaged_over_blocks_at_the_mean_covariate(uneven):
+def test_adjusted_means_are_predictions_averaged_over_blocks_at_the_mean_covariate(
+    uneven: LinearModel,
+) -> None:
     """Against an ordinary regression with dummies, predicted on the full grid and averaged."""
     rows, columns = uneven.fixed
+    assert uneven.covariates is not None
 
-    def matrix(cell, row, column, covariate):
+    def matrix(cell: Codes, row: Codes, column: Codes, covariate: Floats) -> Floats:
         dummies = [np.eye(5)[cell], np.eye(4)[row][:, 1:], np.eye(3)[column][:, 1:]]
         return np.hstack([*dummies, covariate])
 
@@ -170,7 +193,9 @@ def test_adjusted_means_are_predictions_averaged_over_blocks_at_the_mean_covaria
     assert joint.p == pytest.approx(float(other.pvalue), rel=1e-6)
 
 
-def test_redundant_rows_do_not_change_the_joint_test(uneven, contrasts, pairs):
+def test_redundant_rows_do_not_change_the_joint_test(
+    uneven: LinearModel, contrasts: Callable[[int], Floats], pairs: Callable[[int], Floats]
+) -> None:
     fit = least_squares(uneven)
     few, many = fit.df.joint(contrasts(5)), fit.df.joint(pairs(5))
     assert many.num_df == few.num_df == 4
@@ -178,7 +203,9 @@ def test_redundant_rows_do_not_change_the_joint_test(uneven, contrasts, pairs):
 
 
 @pytest.mark.parametrize(("times", "plus"), [(1000.0, 0.0), (1.0, 1e6), (2.54, -40.0)])
-def test_units_and_shifts_do_not_matter(uneven, contrasts, times, plus):
+def test_units_and_shifts_do_not_matter(
+    uneven: LinearModel, contrasts: Callable[[int], Floats], times: float, plus: float
+) -> None:
     before = least_squares(uneven)
     after = least_squares(replace(uneven, y=uneven.y * times + plus))
     assert after.means == pytest.approx(before.means * times + plus, rel=1e-9)
@@ -188,8 +215,9 @@ def test_units_and_shifts_do_not_matter(uneven, contrasts, times, plus):
     )
 
 
-def test_the_order_of_plots_does_not_matter(uneven):
+def test_the_order_of_plots_does_not_matter(uneven: LinearModel) -> None:
     order = np.random.default_rng(2).permutation(uneven.y.size)
+    assert uneven.covariates is not None
     shuffled = LinearModel(
         uneven.y[order],
         replace(uneven.cells, codes=uneven.cells.codes[order]),
@@ -201,7 +229,7 @@ def test_the_order_of_plots_does_not_matter(uneven):
     assert after.residuals == pytest.approx(before.residuals[order], abs=1e-10)
 
 
-def test_disconnected_blocks_leave_only_what_stood_side_by_side():
+def test_disconnected_blocks_leave_only_what_stood_side_by_side() -> None:
     # Varieties 0 and 1 only in blocks 0 and 1, varieties 2 and 3 only in blocks 2 and 3.
     cells = Grouping("variety", np.array([0, 1, 0, 1, 2, 3, 2, 3]), 4)
     block = Grouping("block", np.array([0, 0, 1, 1, 2, 2, 3, 3]), 4)
@@ -222,7 +250,9 @@ def test_disconnected_blocks_leave_only_what_stood_side_by_side():
         fit.df.joint(np.array([[1.0, 0, -1, 0]]))
 
 
-def test_a_coarser_classification_beside_a_finer_one_changes_nothing(published):
+def test_a_coarser_classification_beside_a_finer_one_changes_nothing(
+    published: Callable[[str], Published],
+) -> None:
     trial = published("cultivars_rcbd")
     cultivar, block = trial.grouping("cultivar"), trial.grouping("block")
     half = Grouping("half", (block.codes > 0).astype(np.intp), 2)
@@ -233,7 +263,7 @@ def test_a_coarser_classification_beside_a_finer_one_changes_nothing(published):
     assert both.residual_df == alone.residual_df
 
 
-def test_levels_that_no_plot_carries_are_passed_over(published):
+def test_levels_that_no_plot_carries_are_passed_over(published: Callable[[str], Published]) -> None:
     trial = published("cultivars_rcbd")
     cultivar, block = trial.grouping("cultivar"), trial.grouping("block")
     roomy = Grouping("block", block.codes * 2, 7)
@@ -241,7 +271,9 @@ def test_levels_that_no_plot_carries_are_passed_over(published):
     assert fit.means == pytest.approx([6.5, 7.6, 6.6, 8.3])
 
 
-def test_a_covariate_that_does_not_vary_takes_nothing_away(published):
+def test_a_covariate_that_does_not_vary_takes_nothing_away(
+    published: Callable[[str], Published],
+) -> None:
     trial = published("melon_crd")
     cells = trial.grouping("variety")
     alone = least_squares(LinearModel(trial.y, cells))
@@ -252,7 +284,7 @@ def test_a_covariate_that_does_not_vary_takes_nothing_away(published):
     assert both.estimable(np.eye(4)).all()
 
 
-def test_refuses_plots_that_agree_exactly_and_tables_without_error():
+def test_refuses_plots_that_agree_exactly_and_tables_without_error() -> None:
     cells = Grouping("variety", np.array([0, 0, 1, 1]), 2)
     with pytest.raises(ComparisonRefused, match="no spread"):
         least_squares(LinearModel(np.array([3.1, 3.1, 7.7, 7.7]), cells))
@@ -261,7 +293,7 @@ def test_refuses_plots_that_agree_exactly_and_tables_without_error():
         least_squares(LinearModel(np.array([3.0, 4.0, 5.0, 6.0]), single))
 
 
-def test_random_groupings_are_not_for_least_squares():
+def test_random_groupings_are_not_for_least_squares() -> None:
     cells = Grouping("variety", np.array([0, 0, 1, 1]), 2)
     with pytest.raises(ValueError, match="random"):
         least_squares(LinearModel(np.arange(4.0), cells, random=(cells,)))

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import permutations, product
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
@@ -14,12 +16,15 @@ from trials.stats.plots import plots_of
 from trials.stats.randomisation import redrawn, second_opinion
 from trials.stats.results import TermTest
 from trials.stats.structure import structure_of
-from trials.stats.table import Labels, PlotTable, Treatment
+from trials.stats.table import Codes, Floats, Labels, PlotTable, Treatment
+
+if TYPE_CHECKING:
+    from tests.stats.conftest import Published
 
 
-def table(y, treatments, **labels):
+def table(y: Floats | list[float], treatments: list[Any], **labels: Any) -> PlotTable:
     """A plot table; each treatment is (name, values, what it was applied to)."""
-    columns = {
+    columns: dict[str, Any] = {
         name: Labels.of(name, values) for name, values in labels.items() if values is not None
     }
     return PlotTable(
@@ -32,17 +37,17 @@ def table(y, treatments, **labels):
     )
 
 
-def dealt(given, *terms, draws=10_000):
+def dealt(given: PlotTable, *terms: str, draws: int = 10_000) -> tuple[Any, ...]:
     plots = plots_of(given)
     structure = structure_of(plots)
     tests = [TermTest(term, 1, 1, 1.0, 0.5) for term in terms]
     return redrawn(structure, plots.table.y[structure.rows], tests, draws)
 
 
-def f_statistic(y, effect, rest):
+def f_statistic(y: Floats, effect: Floats, rest: Floats) -> float:
     """F of the columns ``effect`` after ``rest``, by two least squares fits."""
 
-    def squares(columns):
+    def squares(columns: Floats) -> tuple[float, int]:
         beta = np.linalg.lstsq(columns, y, rcond=None)[0]
         return ((y - columns @ beta) ** 2).sum(), np.linalg.matrix_rank(columns)
 
@@ -50,11 +55,11 @@ def f_statistic(y, effect, rest):
     return (less - more) / (rank_more - rank_less) / (more / (len(y) - rank_more))
 
 
-def dummies(codes):
+def dummies(codes: Codes) -> Floats:
     return np.eye(max(codes) + 1)[np.asarray(codes)]
 
 
-def test_complete_blocks_are_dealt_in_every_way():
+def test_complete_blocks_are_dealt_in_every_way() -> None:
     rng = np.random.default_rng(0)
     entry, block = np.tile([0, 1, 2], 3), np.repeat([0, 1, 2], 3)
     y = rng.normal(size=9) + 1.2 * entry
@@ -69,7 +74,7 @@ def test_complete_blocks_are_dealt_in_every_way():
     assert found.p == pytest.approx(np.mean(np.array(every) >= seen - 1e-9), abs=1e-12)
 
 
-def test_two_varieties_without_blocks_are_scipy_s_permutation_test():
+def test_two_varieties_without_blocks_are_scipy_s_permutation_test() -> None:
     y = np.array([5.1, 6.3, 4.8, 7.7, 6.9, 8.2, 7.1, 9.4, 6.6])
     entry = np.array([0, 0, 0, 0, 1, 1, 1, 1, 1])
     found = dealt(table(y, [("variety", entry, AppliedTo.PLOT)]), "variety")[0]
@@ -82,7 +87,7 @@ def test_two_varieties_without_blocks_are_scipy_s_permutation_test():
     assert found.chances[0, 1] == pytest.approx(found.p, abs=1e-12)
 
 
-def test_two_varieties_in_blocks_are_sign_changes():
+def test_two_varieties_in_blocks_are_sign_changes() -> None:
     a = np.array([12.1, 10.4, 14.0, 11.2, 13.3, 9.8])
     b = np.array([11.0, 10.9, 12.1, 10.0, 12.8, 8.1])
     given = table(
@@ -101,7 +106,9 @@ def test_two_varieties_in_blocks_are_sign_changes():
     assert found.p == pytest.approx(expected.pvalue, abs=1e-12)
 
 
-def test_a_latin_square_shuffles_its_rows_and_columns(published):
+def test_a_latin_square_shuffles_its_rows_and_columns(
+    published: Callable[[str], Published],
+) -> None:
     trial = published("cucumber_latin_square")
     given = table(
         trial.y,
@@ -126,7 +133,7 @@ def test_a_latin_square_shuffles_its_rows_and_columns(published):
     assert found.p == pytest.approx(np.mean(np.array(every) >= seen - 1e-9), abs=1e-12)
 
 
-def split_plot(published):
+def split_plot(published: Callable[[str], Published]) -> tuple[Published, PlotTable]:
     trial = published("rice_nitrogen_split_plot")
     return trial, table(
         trial.y,
@@ -138,7 +145,9 @@ def split_plot(published):
     )
 
 
-def test_whole_plot_treatments_are_dealt_to_whole_plots(published):
+def test_whole_plot_treatments_are_dealt_to_whole_plots(
+    published: Callable[[str], Published],
+) -> None:
     trial, given = split_plot(published)
     whole, sub, both = dealt(given, "N", "V", "N:V", draws=4000)
     # As a trial of whole plots only, their means standing for them.
@@ -162,7 +171,7 @@ def test_whole_plot_treatments_are_dealt_to_whole_plots(published):
     assert both.chances is None
 
 
-def test_a_whole_plot_treatment_that_does_nothing_is_not_judged_by_its_sub_plots():
+def test_a_whole_plot_treatment_that_does_nothing_is_not_judged_by_its_sub_plots() -> None:
     rng = np.random.default_rng(6)
     pinch, variety, block = (a.ravel() for a in np.meshgrid([0, 1], range(6), range(4)))
     p = []
@@ -180,7 +189,7 @@ def test_a_whole_plot_treatment_that_does_nothing_is_not_judged_by_its_sub_plots
     assert np.mean(np.array(p) <= 0.125) == pytest.approx(0.125, abs=0.13)
 
 
-def test_a_sample_of_dealings_comes_near_all_of_them(monkeypatch):
+def test_a_sample_of_dealings_comes_near_all_of_them(monkeypatch: pytest.MonkeyPatch) -> None:
     rng = np.random.default_rng(12)
     entry, block = np.tile(np.arange(4), 3), np.repeat(np.arange(3), 4)
     y = rng.normal(size=12) + 0.6 * entry
@@ -196,10 +205,10 @@ def test_a_sample_of_dealings_comes_near_all_of_them(monkeypatch):
     assert dealt(given, "variety", draws=20_000)[0].p == sample.p  # the seed is fixed
 
 
-def test_normal_errors_bring_the_f_test_and_the_range_back():
+def test_normal_errors_bring_the_f_test_and_the_range_back() -> None:
     rng = np.random.default_rng(21)
     entry, block = np.tile(np.arange(6), 5), np.repeat(np.arange(5), 6)
-    y = rng.normal(size=30) + 0.35 * entry + block
+    y = np.asarray(rng.normal(size=30) + 0.35 * entry + block, dtype=float)
     found = dealt(table(y, [("variety", entry, AppliedTo.PLOT)], block=block), "variety")[0]
     F = f_statistic(y, dummies(entry), dummies(block))
     assert found.p == pytest.approx(stats.f.sf(F, 5, 20), abs=0.02)
@@ -211,7 +220,7 @@ def test_normal_errors_bring_the_f_test_and_the_range_back():
     assert found.chances[0] == pytest.approx(expected, abs=0.03)
 
 
-def test_a_lost_plot_is_no_obstacle_within_blocks():
+def test_a_lost_plot_is_no_obstacle_within_blocks() -> None:
     rng = np.random.default_rng(2)
     entry, block = np.tile(np.arange(4), 4), np.repeat(np.arange(4), 4)
     y = rng.normal(size=16) + entry
@@ -223,7 +232,7 @@ def test_a_lost_plot_is_no_obstacle_within_blocks():
     assert found.p == pytest.approx(stats.f.sf(F, 3, 8), abs=0.03)
 
 
-def test_a_factorial_takes_the_other_factors_out_first():
+def test_a_factorial_takes_the_other_factors_out_first() -> None:
     rng = np.random.default_rng(3)
     a, b, block = (x.ravel() for x in np.meshgrid(range(3), range(2), range(4)))
     y = rng.normal(size=24) + 8.0 * b + 0.5 * a
@@ -242,7 +251,7 @@ def test_a_factorial_takes_the_other_factors_out_first():
     assert found["b"] < 0.001
 
 
-def test_what_cannot_be_dealt_again_is_left_out():
+def test_what_cannot_be_dealt_again_is_left_out() -> None:
     rng = np.random.default_rng(4)
     a, b, block = (x.ravel() for x in np.meshgrid(range(3), range(4), range(4)))
     y = rng.normal(size=48)
@@ -260,7 +269,7 @@ def test_what_cannot_be_dealt_again_is_left_out():
     assert dealt(seasons, "b") == ()
 
 
-def test_agreement_is_one_word_and_disagreement_is_explained():
+def test_agreement_is_one_word_and_disagreement_is_explained() -> None:
     rng = np.random.default_rng(5)
     entry, block = np.tile(np.arange(4), 4), np.repeat(np.arange(4), 4)
     given = table(
@@ -278,7 +287,7 @@ def test_agreement_is_one_word_and_disagreement_is_explained():
     assert second_opinion((), [], 0.05) is None
 
 
-def test_too_few_dealings_are_not_held_against_the_main_analysis():
+def test_too_few_dealings_are_not_held_against_the_main_analysis() -> None:
     given = table(
         [1.0, 2.0, 4.0, 5.0, 1.5, 5.5],
         [("pinch", [0, 0, 1, 1, 0, 1], AppliedTo.PLOT)],

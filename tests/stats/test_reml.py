@@ -2,7 +2,9 @@
 from __future__ import annotations
 
 import warnings
+from collections.abc import Callable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
@@ -12,14 +14,18 @@ from scipy.optimize import minimize
 import trials.stats.residual_likelihood
 from trials.errors import ComparisonRefused, NotConverged
 from trials.stats.least_squares import least_squares
-from trials.stats.model import Grouping, LinearModel
+from trials.stats.model import Fit, Grouping, LinearModel
 from trials.stats.reml import reml
 from trials.stats.results import Method
 from trials.stats.strata import strata
+from trials.stats.table import Floats
+
+if TYPE_CHECKING:
+    from tests.stats.conftest import Published
 
 
 @pytest.fixture
-def alpha(published):
+def alpha(published: Callable[[str], Published]) -> LinearModel:
     trial = published("oats_alpha")
     return LinearModel(
         trial.y,
@@ -84,12 +90,17 @@ def deviance(variances: np.ndarray, model: LinearModel) -> float:
     return float(both + model.y @ P @ model.y)
 
 
-def variances(fit) -> np.ndarray:
+def variances(fit: Fit) -> np.ndarray:
     """Residual first."""
     return np.array([fit.components[-1].variance, *(c.variance for c in fit.components[:-1])])
 
 
-def test_alpha_design_of_oats(published, alpha, contrasts, pairs):
+def test_alpha_design_of_oats(
+    published: Callable[[str], Published],
+    alpha: LinearModel,
+    contrasts: Callable[[int], Floats],
+    pairs: Callable[[int], Floats],
+) -> None:
     expect = published("oats_alpha").expect["REML"]
     fit = reml(alpha)
     assert fit.method is Method.REML
@@ -107,7 +118,7 @@ def test_alpha_design_of_oats(published, alpha, contrasts, pairs):
     assert (sed**2).mean() == pytest.approx(expect["mean_var_diff"], abs=5e-10)
 
 
-def test_plants_within_plots(published):
+def test_plants_within_plots(published: Callable[[str], Published]) -> None:
     trial = published("kernel_weight_subsamples")
     model = LinearModel(
         trial.y,
@@ -123,7 +134,7 @@ def test_plants_within_plots(published):
 
 
 @pytest.mark.parametrize("model", [incomplete(1), incomplete(2, 3.0), nested(3), nested(4, 90)])
-def test_nothing_near_or_far_is_more_likely(model):
+def test_nothing_near_or_far_is_more_likely(model: LinearModel) -> None:
     best = variances(reml(model))
     assert (best > 0).all()
     rng = np.random.default_rng(0)
@@ -138,7 +149,7 @@ def test_nothing_near_or_far_is_more_likely(model):
 
 
 @pytest.mark.parametrize("seed", [1, 2, 5, 6])
-def test_agrees_with_the_general_library_where_that_converges(seed):
+def test_agrees_with_the_general_library_where_that_converges(seed: int) -> None:
     model = incomplete(seed, between=2.0)
     X, _ = dense(model)
     with warnings.catch_warnings():
@@ -154,7 +165,9 @@ def test_agrees_with_the_general_library_where_that_converges(seed):
 
 
 @pytest.mark.parametrize("seed", range(3, 7))
-def test_agrees_with_the_exact_strata_where_these_are_exact(seed, pairs):
+def test_agrees_with_the_exact_strata_where_these_are_exact(
+    seed: int, pairs: Callable[[int], Floats]
+) -> None:
     model = nested(seed, whole=2.0, sub=1.5)
     exact, fit = strata(model), reml(model)
     assert variances(fit) == pytest.approx(variances(exact), rel=1e-9)
@@ -175,7 +188,9 @@ def test_agrees_with_the_exact_strata_where_these_are_exact(seed, pairs):
         assert two.den_df == pytest.approx(one.den_df, rel=1e-8)
 
 
-def test_a_variance_on_the_boundary_is_exactly_nothing(published):
+def test_a_variance_on_the_boundary_is_exactly_nothing(
+    published: Callable[[str], Published],
+) -> None:
     trial = published("rice_nitrogen_split_plot")
     model = LinearModel(
         trial.y,
@@ -196,14 +211,18 @@ def test_a_variance_on_the_boundary_is_exactly_nothing(published):
 
 @pytest.mark.parametrize("start", [(1e-4,), (1.0,), (1e4,)])
 @pytest.mark.parametrize("model", [incomplete(1), nested(4, 93), nested(9, 95, 0.0, 1.0)])
-def test_the_answer_does_not_depend_on_the_start(monkeypatch, model, start):
+def test_the_answer_does_not_depend_on_the_start(
+    monkeypatch: pytest.MonkeyPatch, model: LinearModel, start: tuple[float, ...]
+) -> None:
     usual = reml(model)
     monkeypatch.setattr(trials.stats.residual_likelihood, "_FIRST_TRIES", start)
     assert variances(reml(model)) == pytest.approx(variances(usual), rel=1e-9, abs=0.0)
 
 
 @pytest.mark.parametrize(("times", "plus"), [(1e3, 0.0), (1.0, 1e6), (0.01, -7.0)])
-def test_units_and_shifts_do_not_matter(contrasts, times, plus):
+def test_units_and_shifts_do_not_matter(
+    contrasts: Callable[[int], Floats], times: float, plus: float
+) -> None:
     model = nested(4, 93)
     before, after = reml(model), reml(replace(model, y=model.y * times + plus))
     assert variances(after) == pytest.approx(variances(before) * times**2, rel=1e-7)
@@ -213,7 +232,7 @@ def test_units_and_shifts_do_not_matter(contrasts, times, plus):
     assert two.den_df == pytest.approx(one.den_df, rel=1e-8)
 
 
-def test_the_order_of_plots_and_names_of_units_do_not_matter():
+def test_the_order_of_plots_and_names_of_units_do_not_matter() -> None:
     model = incomplete(1)
     rng = np.random.default_rng(3)
     order, names = rng.permutation(36), rng.permutation(16)
@@ -230,7 +249,7 @@ def test_the_order_of_plots_and_names_of_units_do_not_matter():
     assert after.unit_effects[0][names] == pytest.approx(before.unit_effects[0], abs=1e-10)
 
 
-def test_residuals_and_leverage_are_conditional_on_the_units():
+def test_residuals_and_leverage_are_conditional_on_the_units() -> None:
     model = nested(4, 93)
     fit = reml(model)
     X, derivatives = dense(model)
@@ -245,7 +264,7 @@ def test_residuals_and_leverage_are_conditional_on_the_units():
         assert effects == pytest.approx(component.variance * Z.T @ P @ model.y, abs=1e-9)
 
 
-def test_a_very_large_and_a_very_small_variance_beside_it():
+def test_a_very_large_and_a_very_small_variance_beside_it() -> None:
     model = incomplete(1, between=1e4)
     fit = reml(model)
     assert fit.components[0].variance == pytest.approx(1e8, rel=0.9)
@@ -254,7 +273,7 @@ def test_a_very_large_and_a_very_small_variance_beside_it():
     assert fit.residual_variance == pytest.approx(within.residual_variance, rel=1e-3)
 
 
-def test_incomplete_blocks_recover_what_lies_between_them():
+def test_incomplete_blocks_recover_what_lies_between_them() -> None:
     """Blocks that never meet still compare their entries, through the blocks' own variation."""
     entry = np.tile([0, 1, 2, 3], 6)
     block = np.repeat(np.arange(12), 2)
@@ -270,7 +289,7 @@ def test_incomplete_blocks_recover_what_lies_between_them():
     assert fit.estimates(apart)[1][0] > fit.estimates(together)[1][0]
 
 
-def test_refuses_units_that_are_treatments_or_plots():
+def test_refuses_units_that_are_treatments_or_plots() -> None:
     rng = np.random.default_rng(2)
     cells = Grouping("variety", np.repeat([0, 1], 6), 2)
     y = rng.normal(size=12)
@@ -286,7 +305,7 @@ def test_refuses_units_that_are_treatments_or_plots():
         reml(LinearModel(y, cells, (), (thirds, again)))
 
 
-def test_refuses_plots_that_agree_within_their_units():
+def test_refuses_plots_that_agree_within_their_units() -> None:
     cells = Grouping("variety", np.tile([0, 1, 0, 1], 4), 2)
     block = Grouping("block", np.repeat(np.arange(4), 4), 4)
     y = cells.codes + np.array([0.0, 1.3, 2.2, 0.4])[block.codes]
@@ -294,12 +313,12 @@ def test_refuses_plots_that_agree_within_their_units():
         reml(LinearModel(y, cells, (), (block,)))
 
 
-def test_says_so_where_the_search_is_cut_short(monkeypatch):
+def test_says_so_where_the_search_is_cut_short(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(trials.stats.residual_likelihood, "_MOST_STEPS", 1)
     with pytest.raises(NotConverged, match="could not be settled"):
         reml(incomplete(1))
 
 
-def test_needs_a_random_grouping():
+def test_needs_a_random_grouping() -> None:
     with pytest.raises(ValueError, match="random grouping"):
         reml(replace(incomplete(1), random=()))

@@ -21,11 +21,12 @@ from trials.stats.solid import (
     p_without_each,
     residual_checks,
 )
+from trials.stats.table import Codes
 
 
 @pytest.mark.parametrize("n", [4, 5, 6, 11, 12, 24, 48, 300])
 @pytest.mark.parametrize("seed", [0, 1])
-def test_normality_is_scipy_s_shapiro(n, seed):
+def test_normality_is_scipy_s_shapiro(n: int, seed: int) -> None:
     rng = np.random.default_rng(seed)
     for x in (rng.normal(size=n), rng.exponential(size=n)):
         expected = stats.shapiro(x)
@@ -36,12 +37,12 @@ def test_normality_is_scipy_s_shapiro(n, seed):
         assert found.sound == (found.p >= 0.05)
 
 
-def test_normality_of_nothing_has_no_meaning():
+def test_normality_of_nothing_has_no_meaning() -> None:
     assert normality(np.array([1.0, 2.0, 3.0])) is None
     assert normality(np.full(9, 0.7)) is None
 
 
-def test_equal_spread_is_scipy_s_levene_about_the_median():
+def test_equal_spread_is_scipy_s_levene_about_the_median() -> None:
     rng = np.random.default_rng(3)
     groups = [rng.normal(0, 1 + i, 4 + i) for i in range(4)]
     levels = np.repeat(np.arange(4), [4, 5, 6, 7])
@@ -52,7 +53,7 @@ def test_equal_spread_is_scipy_s_levene_about_the_median():
     assert found.p == pytest.approx(expected.pvalue, rel=1e-9)
 
 
-def test_levels_with_two_plots_do_not_speak_of_spread():
+def test_levels_with_two_plots_do_not_speak_of_spread() -> None:
     rng = np.random.default_rng(3)
     residuals = rng.normal(size=10)
     levels = np.array([0, 0, 0, 0, 1, 1, 1, 1, 2, 2])
@@ -63,14 +64,14 @@ def test_levels_with_two_plots_do_not_speak_of_spread():
     assert equal_spread(residuals[:4], np.array([0, 0, 1, 1])) is None
 
 
-def in_blocks(k=5, b=4, seed=7):
+def in_blocks(k: int = 5, b: int = 4, seed: int = 7) -> LinearModel:
     rng = np.random.default_rng(seed)
     entry, block = np.divmod(np.arange(k * b), b)
     y = 20 + 2.0 * entry + block + rng.normal(size=k * b)
     return LinearModel(y, Grouping("entry", entry, k), (Grouping("block", block, b),))
 
 
-def without(model, i):
+def without(model: LinearModel, i: int) -> LinearModel:
     """The model without plot ``i``."""
     return LinearModel(
         np.delete(model.y, i),
@@ -81,7 +82,7 @@ def without(model, i):
     )
 
 
-def test_outlying_plots_are_found_by_leaving_each_out():
+def test_outlying_plots_are_found_by_leaving_each_out() -> None:
     model = in_blocks()
     y = model.y.copy()
     y[6] += 9.0
@@ -108,7 +109,7 @@ def test_outlying_plots_are_found_by_leaving_each_out():
     assert found[0].residual == pytest.approx(fit.residuals[6])
 
 
-def test_outliers_are_seen_where_there_are_none_no_oftener_than_promised():
+def test_outliers_are_seen_where_there_are_none_no_oftener_than_promised() -> None:
     names = [str(i) for i in range(20)]
     seen = 0
     for seed in range(300):
@@ -121,11 +122,11 @@ def test_outliers_are_seen_where_there_are_none_no_oftener_than_promised():
     assert seen / 300 < 0.05 + 2 * np.sqrt(0.05 * 0.95 / 300)
 
 
-def test_one_degree_of_freedom_is_too_few_to_judge_a_plot_by():
+def test_one_degree_of_freedom_is_too_few_to_judge_a_plot_by() -> None:
     assert outlying_plots(np.array([1.0, -1.0]), np.zeros(2), 1.0, 1.0, ["a", "b"]) == ()
 
 
-def test_the_three_checks_come_together():
+def test_the_three_checks_come_together() -> None:
     model = in_blocks()
     fit = least_squares(model)
     solid = residual_checks(fit, model.cells.codes, [str(i) for i in range(20)])
@@ -137,7 +138,9 @@ def test_the_three_checks_come_together():
 
 @settings(max_examples=20, deadline=None)
 @given(st.integers(0, 1000), st.integers(2, 5), st.integers(2, 4), st.booleans())
-def test_leaving_out_a_plot_is_fitting_without_it(seed, k, b, lose_one):
+def test_leaving_out_a_plot_is_fitting_without_it(
+    seed: int, k: int, b: int, lose_one: bool
+) -> None:
     model = in_blocks(k, b, seed)
     if lose_one and k * b > k + b + 1:
         model = without(model, seed % (k * b))
@@ -147,7 +150,7 @@ def test_leaving_out_a_plot_is_fitting_without_it(seed, k, b, lose_one):
     fit = least_squares(model)
     found = p_without_each(fit, design(model).weights, contrasts)
 
-    def refit(rows):
+    def refit(rows: Codes) -> list[float]:
         out = next(i for i in range(len(model.y)) if i not in rows)
         return [least_squares(without(model, out)).df.joint(contrasts).p]
 
@@ -156,7 +159,7 @@ def test_leaving_out_a_plot_is_fitting_without_it(seed, k, b, lose_one):
         assert found == pytest.approx(p_by_refitting(len(model.y), refit)[:, 0], abs=1e-8)
 
 
-def test_a_plot_that_alone_carries_its_entry_cannot_be_spared():
+def test_a_plot_that_alone_carries_its_entry_cannot_be_spared() -> None:
     entry = np.array([0, 0, 0, 1, 1, 1, 2])
     block = np.array([0, 1, 2, 0, 1, 2, 0])
     y = np.array([3.0, 4.1, 5.2, 6.0, 6.8, 8.3, 1.0])
@@ -168,7 +171,7 @@ def test_a_plot_that_alone_carries_its_entry_cannot_be_spared():
     assert np.isfinite(found[:6]).all()
 
 
-def test_only_verdicts_that_turn_are_fragile():
+def test_only_verdicts_that_turn_are_fragile() -> None:
     terms = [("variety", 0.03), ("pinch", 0.4)]
     p = np.array([[0.02, 0.5], [0.2, np.nan], [0.06, 0.04]])
     assert fragile(terms, p, ["P1", "P2", "P3"], 0.05) == (
@@ -178,7 +181,7 @@ def test_only_verdicts_that_turn_are_fragile():
     )
 
 
-def test_a_term_that_cannot_be_tested_without_a_plot_has_no_p_value():
+def test_a_term_that_cannot_be_tested_without_a_plot_has_no_p_value() -> None:
     found = p_by_refitting(3, lambda rows: [None if 0 in rows else 0.2, 0.1])
     assert np.isnan(found[1:, 0]).all()
     assert found[0].tolist() == [0.2, 0.1]

@@ -1,7 +1,9 @@
 # ruff: noqa: SIM300 - F is the name of a statistic, not a constant
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
@@ -12,6 +14,10 @@ from trials.stats.least_squares import least_squares
 from trials.stats.model import Grouping, LinearModel
 from trials.stats.results import Method
 from trials.stats.strata import is_orthogonal, strata
+from trials.stats.table import Floats
+
+if TYPE_CHECKING:
+    from tests.stats.conftest import Published
 
 
 def averaged(a: int, b: int) -> tuple[np.ndarray, np.ndarray]:
@@ -20,7 +26,7 @@ def averaged(a: int, b: int) -> tuple[np.ndarray, np.ndarray]:
 
 
 @pytest.fixture
-def rice(published):
+def rice(published: Callable[[str], Published]) -> LinearModel:
     trial = published("rice_nitrogen_split_plot")
     return LinearModel(
         trial.y,
@@ -30,7 +36,9 @@ def rice(published):
     )
 
 
-def test_split_plot_of_rice(published, rice, contrasts):
+def test_split_plot_of_rice(
+    published: Callable[[str], Published], rice: LinearModel, contrasts: Callable[[int], Floats]
+) -> None:
     expect = published("rice_nitrogen_split_plot").expect
     assert is_orthogonal(rice)
     fit = strata(rice)
@@ -39,7 +47,7 @@ def test_split_plot_of_rice(published, rice, contrasts):
     tests = {
         "N": fit.df.joint(contrasts(6) @ nitrogen),
         "V": fit.df.joint(contrasts(4) @ variety),
-        "NV": fit.df.joint(np.kron(contrasts(6), contrasts(4))),
+        "NV": fit.df.joint(np.kron(contrasts(6), contrasts(4)).astype(float)),
     }
     for term, error in (("N", "error_a"), ("V", "error_b"), ("NV", "error_b")):
         assert tests[term].F == pytest.approx(expect["F"][term], abs=5e-4)
@@ -54,7 +62,9 @@ def test_split_plot_of_rice(published, rice, contrasts):
     assert whole.variance == pytest.approx(-51903.0, abs=0.5)
 
 
-def test_split_plot_errors_of_differences_and_least_differences(published, rice, contrasts):
+def test_split_plot_errors_of_differences_and_least_differences(
+    published: Callable[[str], Published], rice: LinearModel, contrasts: Callable[[int], Floats]
+) -> None:
     expect = published("rice_nitrogen_split_plot").expect
     fit = strata(rice)
     nitrogen, variety = averaged(6, 4)
@@ -72,6 +82,7 @@ def test_split_plot_errors_of_differences_and_least_differences(published, rice,
     # The book's least difference across strata takes a weighted t (Cochran & Cox 1957, p. 299)
     # from the strata's mean squares and df; the program takes Satterthwaite's df instead.
     whole, residual = fit.components
+    assert residual.mean_square is not None
     weights = np.array([3 * residual.mean_square, whole.mean_square])
     t = stdtrit(np.array([residual.df, whole.df]), 0.975)
     book = expect["SED"]["N_same_V"] * float(weights @ t) / weights.sum()
@@ -81,7 +92,9 @@ def test_split_plot_errors_of_differences_and_least_differences(published, rice,
     assert fit.estimates(rows["N_same_V"])[2][0] == pytest.approx(satterthwaite, rel=1e-10)
 
 
-def test_split_plot_of_oats(published, contrasts):
+def test_split_plot_of_oats(
+    published: Callable[[str], Published], contrasts: Callable[[int], Floats]
+) -> None:
     trial = published("oats_split_plot")
     model = LinearModel(
         trial.y,
@@ -104,7 +117,7 @@ def test_split_plot_of_oats(published, contrasts):
 
 
 @pytest.fixture
-def strips():
+def strips() -> LinearModel:
     """4 x 3 in crossing strips, 3 blocks, with the errors of all three sizes."""
     rng = np.random.default_rng(8)
     a, b, block = (v.ravel() for v in np.meshgrid(range(4), range(3), range(3), indexing="ij"))
@@ -119,7 +132,9 @@ def strips():
     )
 
 
-def test_strips_are_tested_by_their_interactions_with_blocks(strips, contrasts):
+def test_strips_are_tested_by_their_interactions_with_blocks(
+    strips: LinearModel, contrasts: Callable[[int], Floats]
+) -> None:
     """Against textbook sums of squares computed from means of the table (Gomez & Gomez, ch. 3)."""
     table = strips.y.reshape(4, 3, 3)  # a, b, block
     grand = table.mean()
@@ -139,7 +154,7 @@ def test_strips_are_tested_by_their_interactions_with_blocks(strips, contrasts):
         (contrasts(3) @ in_b, ms_b / error_b, 4),
         (np.kron(contrasts(4), contrasts(3)), ms_ab / error_ab, 12),
     ):
-        test = fit.df.joint(rows)
+        test = fit.df.joint(rows.astype(float))
         assert test.den_df == den_df
         assert test.F == pytest.approx(F, rel=1e-10)
     found = {each.source: each.variance for each in fit.components}
@@ -150,20 +165,20 @@ def test_strips_are_tested_by_their_interactions_with_blocks(strips, contrasts):
     assert fit.cov[0, 0] == pytest.approx(sum(found.values()) / 3)
 
 
-def test_the_order_in_which_units_are_named_does_not_matter(rice):
+def test_the_order_in_which_units_are_named_does_not_matter(rice: LinearModel) -> None:
     halves = Grouping("half", rice.random[0].codes * 2 + rice.cells.codes % 2, 36)
     nested = replace(rice, random=(rice.random[0], halves))
     turned = replace(rice, random=(halves, rice.random[0]))
     assert strata(turned).cov == pytest.approx(strata(nested).cov)
 
 
-def test_without_units_it_is_least_squares(rice):
+def test_without_units_it_is_least_squares(rice: LinearModel) -> None:
     plain = replace(rice, random=())
     assert strata(plain).cov == pytest.approx(least_squares(plain).cov, abs=1e-8)
     assert strata(plain).means == pytest.approx(least_squares(plain).means)
 
 
-def test_residuals_are_those_left_within_the_units(rice):
+def test_residuals_are_those_left_within_the_units(rice: LinearModel) -> None:
     fit = strata(rice)
     units = np.eye(18)[rice.random[0].codes]
     cells = np.eye(24)[rice.cells.codes]
@@ -175,23 +190,25 @@ def test_residuals_are_those_left_within_the_units(rice):
     assert fit.residuals @ fit.residuals == pytest.approx(36 * fit.residual_variance)
 
 
-def test_a_joint_test_across_strata_lies_between_their_degrees_of_freedom(rice, contrasts):
+def test_a_joint_test_across_strata_lies_between_their_degrees_of_freedom(
+    rice: LinearModel, contrasts: Callable[[int], Floats]
+) -> None:
     fit = strata(rice)
-    nitrogen_in_first_variety = np.kron(contrasts(6), np.eye(4)[:1])
+    nitrogen_in_first_variety = np.kron(contrasts(6), np.eye(4)[:1]).astype(float)
     test = fit.df.joint(nitrogen_in_first_variety)
     assert test.num_df == 5
     # Every difference has the same mixture of errors, so the joint test has their df.
     assert test.den_df == pytest.approx(fit.estimates(nitrogen_in_first_variety)[2][0])
 
 
-def test_units_and_shifts_do_not_matter(rice):
+def test_units_and_shifts_do_not_matter(rice: LinearModel) -> None:
     before, after = strata(rice), strata(replace(rice, y=rice.y / 1000 + 1e6))
     assert after.cov == pytest.approx(before.cov / 1e6, rel=1e-6)
     row = np.array([[1.0, *np.zeros(22), -1.0]])
     assert after.estimates(row)[2] == pytest.approx(before.estimates(row)[2], rel=1e-6)
 
 
-def test_what_is_not_orthogonal(rice, published):
+def test_what_is_not_orthogonal(rice: LinearModel, published: Callable[[str], Published]) -> None:
     keep = np.arange(rice.y.size) != 7
 
     def without(grouping: Grouping) -> Grouping:
@@ -218,7 +235,7 @@ def test_what_is_not_orthogonal(rice, published):
     assert not is_orthogonal(incomplete)
 
 
-def test_a_stratum_without_error_is_refused_and_its_units_may_be_fixed():
+def test_a_stratum_without_error_is_refused_and_its_units_may_be_fixed() -> None:
     # One bed of each of two pinches, four varieties twice in each bed.
     bed = np.repeat([0, 1], 8)
     variety = np.tile(np.arange(4), 4)
@@ -234,14 +251,18 @@ def test_a_stratum_without_error_is_refused_and_its_units_may_be_fixed():
     assert fit.estimable(within).all()
 
 
-def test_a_mean_keeps_an_error_where_both_strips_vary_less_than_their_crossings(strips):
+def test_a_mean_keeps_an_error_where_both_strips_vary_less_than_their_crossings(
+    strips: LinearModel,
+) -> None:
     # Remove nearly all the strips' variation, so that their errors sum to less than the plots'.
     table = strips.y.reshape(4, 3, 3)
     crossed = table - table.mean(0) - table.mean(1)[:, None] + table.mean((0, 1))
     tiny = np.random.default_rng(5).normal(size=36).reshape(4, 3, 3) * 1e-3
     fit = strata(replace(strips, y=(crossed + tiny).ravel()))
-    smallest = min(each.mean_square for each in fit.components)
-    assert sum(e.mean_square for e in fit.components[:2]) < fit.residual_variance
+    squares = [each.mean_square or 0.0 for each in fit.components]
+    smallest = min(squares)
+    assert 0 < smallest
+    assert sum(squares[:2]) < fit.residual_variance
     everything = np.full((1, 12), 1 / 12)
     assert fit.estimates(everything)[1] ** 2 == pytest.approx([smallest / 36])
     assert np.linalg.eigvalsh(fit.cov)[0] > 0
