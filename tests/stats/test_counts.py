@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 import statsmodels.api as sm
 from scipy import stats
+from statsmodels.genmod.generalized_linear_model import GLMResultsWrapper
 
 from trials.model import AppliedTo
 from trials.stats.counts import count_opinion, count_test
 from trials.stats.plots import plots_of
-from trials.stats.results import TermTest
+from trials.stats.results import SecondOpinion, TermTest
 from trials.stats.structure import structure_of
-from trials.stats.table import Labels, PlotTable, Treatment
+from trials.stats.table import Codes, Floats, Labels, PlotTable, Treatment
 
 
-def dummies(codes):
+def dummies(codes: Codes) -> Floats:
     return np.eye(int(np.max(codes)) + 1)[np.asarray(codes)]
 
 
-def in_blocks(seed=0, size=6.0, slope=0.15):
+def in_blocks(seed: int = 0, size: float = 6.0, slope: float = 0.15) -> tuple[Any, ...]:
     """Stems of 5 varieties in 4 blocks, over-dispersed, on 10 to 16 plants a plot."""
     rng = np.random.default_rng(seed)
     entry, block = np.tile(np.arange(5), 4), np.repeat(np.arange(4), 5)
@@ -28,10 +31,12 @@ def in_blocks(seed=0, size=6.0, slope=0.15):
     return entry, block, plants, rng.poisson(mean * rng.gamma(size, 1 / size, 20)).astype(float)
 
 
-def by_statsmodels(counts, plants, effect, rest):
+def by_statsmodels(
+    counts: Floats, plants: Floats, effect: Floats, rest: Floats
+) -> tuple[float, ...]:
     """F of the drop in deviance over Pearson's dispersion, and its p-value."""
 
-    def fitted(columns):
+    def fitted(columns: Floats) -> tuple[GLMResultsWrapper, int]:
         columns = columns[:, np.any(columns != 0, axis=0)]
         model = sm.GLM(counts, columns, family=sm.families.Poisson(), offset=np.log(plants))
         return model.fit(scale="X2", tol=1e-12), np.linalg.matrix_rank(columns)
@@ -45,7 +50,7 @@ def by_statsmodels(counts, plants, effect, rest):
 
 
 @pytest.mark.parametrize("seed", [0, 1, 2])
-def test_blocks_and_exposure_agree_with_statsmodels(seed):
+def test_blocks_and_exposure_agree_with_statsmodels(seed: int) -> None:
     entry, block, plants, counts = in_blocks(seed)
     effect, rest = dummies(entry)[:, 1:], dummies(block)
     found = count_test(counts, plants, effect, rest)
@@ -57,7 +62,7 @@ def test_blocks_and_exposure_agree_with_statsmodels(seed):
     assert found.dispersion > 2
 
 
-def test_redundant_columns_change_nothing():
+def test_redundant_columns_change_nothing() -> None:
     entry, block, plants, counts = in_blocks()
     lean = count_test(counts, plants, dummies(entry)[:, 1:], dummies(block))
     fat = count_test(counts, plants, dummies(entry), np.hstack([np.ones((20, 1)), dummies(block)]))
@@ -66,7 +71,7 @@ def test_redundant_columns_change_nothing():
     assert [fat.F, fat.p] == pytest.approx([lean.F, lean.p], rel=1e-9)
 
 
-def test_a_variety_without_any_stems_is_no_obstacle():
+def test_a_variety_without_any_stems_is_no_obstacle() -> None:
     entry, block, plants, counts = in_blocks()
     counts[entry == 2] = 0.0
     found = count_test(counts, plants, dummies(entry)[:, 1:], dummies(block))
@@ -80,20 +85,20 @@ def test_a_variety_without_any_stems_is_no_obstacle():
     assert found.dispersion * 12 == pytest.approx(dispersion * 9, rel=1e-6)
 
 
-def test_no_stems_or_no_error_give_no_test():
+def test_no_stems_or_no_error_give_no_test() -> None:
     entry, block, plants, counts = in_blocks()
     assert count_test(0 * counts, plants, dummies(entry), dummies(block)) is None
     assert count_test(counts[:5], plants[:5], np.eye(5), np.ones((5, 1))) is None
 
 
-def test_impossible_counts_are_refused():
+def test_impossible_counts_are_refused() -> None:
     with pytest.raises(ValueError, match="negative"):
         count_test(np.array([-1.0, 2.0]), np.ones(2), np.eye(2), np.ones((2, 1)))
     with pytest.raises(ValueError, match="plants"):
         count_test(np.array([1.0, 2.0]), np.array([0.0, 2.0]), np.eye(2), np.ones((2, 1)))
 
 
-def test_doubling_plants_and_stems_of_pure_counts_is_felt():
+def test_doubling_plants_and_stems_of_pure_counts_is_felt() -> None:
     # The rate is what is compared: more plants with their stems change no rate.
     entry, block, plants, counts = in_blocks()
     once = count_test(counts, plants, dummies(entry)[:, 1:], dummies(block))
@@ -104,7 +109,14 @@ def test_doubling_plants_and_stems_of_pure_counts_is_felt():
     assert twice.dispersion == pytest.approx(2 * once.dispersion, rel=1e-9)
 
 
-def opinion(counts, plants, treatments, block, tests, alpha=0.05):
+def opinion(
+    counts: Floats,
+    plants: Floats,
+    treatments: list[tuple[str, Any, AppliedTo]],
+    block: Any,
+    tests: list[TermTest],
+    alpha: float = 0.05,
+) -> SecondOpinion | None:
     given = PlotTable(
         measure="stems per plant",
         unit="stems/plant",
@@ -117,7 +129,7 @@ def opinion(counts, plants, treatments, block, tests, alpha=0.05):
     return count_opinion(structure_of(plots_of(given)), counts, plants, tests, alpha)
 
 
-def test_the_opinion_names_its_dispersion_and_agrees_or_says_where_not():
+def test_the_opinion_names_its_dispersion_and_agrees_or_says_where_not() -> None:
     entry, block, plants, counts = in_blocks()
     F, p, dispersion = by_statsmodels(counts, plants, dummies(entry)[:, 1:], dummies(block))
     variety = [("variety", entry, AppliedTo.PLOT)]
@@ -134,7 +146,7 @@ def test_the_opinion_names_its_dispersion_and_agrees_or_says_where_not():
     assert "variety" in turned.note
 
 
-def test_whole_plot_treatments_are_tested_on_totals_of_whole_plots():
+def test_whole_plot_treatments_are_tested_on_totals_of_whole_plots() -> None:
     rng = np.random.default_rng(1)
     pinch, variety, block = (a.ravel() for a in np.meshgrid([0, 1], range(3), range(5)))
     plants = rng.integers(8, 13, 30).astype(float)
@@ -156,7 +168,9 @@ def test_whole_plot_treatments_are_tested_on_totals_of_whole_plots():
     whole = pinch * 5 + block
     totals, exposed = np.bincount(whole, counts), np.bincount(whole, plants)
     at, blocks = np.repeat([0, 1], 5), np.tile(np.arange(5), 2)
-    _, expected, _ = by_statsmodels(totals, exposed, dummies(at)[:, 1:], dummies(blocks))
+    _, expected, _ = by_statsmodels(
+        totals.astype(float), exposed.astype(float), dummies(at)[:, 1:], dummies(blocks)
+    )
     assert p["pinch"] == pytest.approx(expected, rel=1e-7)
     # Inside whole plots these are the blocks, and the interaction is fitted beside the variety.
     v = np.array([[1.0, 0.0], [0.0, 1.0], [-1.0, -1.0]])[variety]
@@ -166,7 +180,7 @@ def test_whole_plot_treatments_are_tested_on_totals_of_whole_plots():
     assert p["variety"] == pytest.approx(expected, rel=1e-6)
 
 
-def test_spread_that_outgrows_the_mean_turns_to_its_square():
+def test_spread_that_outgrows_the_mean_turns_to_its_square() -> None:
     rng = np.random.default_rng(9)
     entry, block = np.tile(np.arange(6), 6), np.repeat(np.arange(6), 6)
     plants = np.full(36, 12.0)
@@ -179,7 +193,7 @@ def test_spread_that_outgrows_the_mean_turns_to_its_square():
 
     family = sm.families.NegativeBinomial(alpha=found.square)
 
-    def fitted(columns):
+    def fitted(columns: Floats) -> GLMResultsWrapper:
         return sm.GLM(counts, columns, family=family, offset=np.log(plants)).fit(tol=1e-12)
 
     without, both = fitted(rest), fitted(np.hstack([rest, effect]))
@@ -192,7 +206,7 @@ def test_spread_that_outgrows_the_mean_turns_to_its_square():
     assert steady.square == 0.0
 
 
-def test_the_opinion_says_how_the_variance_grows():
+def test_the_opinion_says_how_the_variance_grows() -> None:
     rng = np.random.default_rng(9)
     entry, block = np.tile(np.arange(6), 6), np.repeat(np.arange(6), 6)
     plants = np.full(36, 12.0)
@@ -203,7 +217,7 @@ def test_the_opinion_says_how_the_variance_grows():
     assert "times its square" in found.method
 
 
-def test_terms_of_a_null_trial_err_as_often_as_promised():
+def test_terms_of_a_null_trial_err_as_often_as_promised() -> None:
     rng = np.random.default_rng(14)
     entry, block = np.tile(np.arange(5), 4), np.repeat(np.arange(4), 5)
     plants = rng.integers(10, 17, 20).astype(float)

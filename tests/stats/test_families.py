@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from random import Random
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -20,14 +24,18 @@ from trials.stats.families import (
     with_check,
 )
 from trials.stats.results import Verdict
+from trials.stats.table import Codes, Floats
+
+if TYPE_CHECKING:
+    from tests.stats.conftest import Published
 
 
-def steady(df):
+def steady(df: float) -> Callable[..., Any]:
     """The same degrees of freedom for every contrast."""
     return lambda contrasts: np.full(len(contrasts), float(df))
 
 
-def grouped(trial, column):
+def grouped(trial: Published, column: str) -> tuple[Any, ...]:
     """Means, covariance and degrees of freedom of a completely randomised trial."""
     labels = trial.labels(column)
     groups = [trial.y[labels.codes == i] for i in range(len(labels.levels))]
@@ -37,23 +45,23 @@ def grouped(trial, column):
     return labels.levels, means, np.diag([error / len(g) for g in groups]), df
 
 
-def blocked(entry, block, y):
+def blocked(entry: Codes, block: Codes, y: Floats) -> tuple[Floats, Floats, int]:
     """Adjusted means, covariance and degrees of freedom with complete blocks, by lstsq."""
     k, b = entry.max() + 1, block.max() + 1
     design = np.hstack([np.eye(k)[entry], np.eye(b)[block][:, 1:]])
     found, _, rank, _ = np.linalg.lstsq(design, y, rcond=None)
-    df = len(y) - rank
+    df = len(y) - int(rank)
     error = ((y - design @ found) ** 2).sum() / df
     average = np.hstack([np.eye(k), np.full((k, b - 1), 1.0 / b)])
     return average @ found, error * average @ np.linalg.inv(design.T @ design) @ average.T, df
 
 
-def cultivars(published):
+def cultivars(published: Callable[[str], Published]) -> tuple[Any, ...]:
     trial = published("cultivars_rcbd")
     return trial, *blocked(trial.labels("cultivar").codes, trial.labels("block").codes, trial.y)
 
 
-def test_all_pairs_of_the_handbook_example(published):
+def test_all_pairs_of_the_handbook_example(published: Callable[[str], Published]) -> None:
     trial = published("four_groups_crd")
     levels, means, cov, df = grouped(trial, "group")
     pairs = all_pairs(means, cov, steady(df), 0.05)
@@ -69,7 +77,9 @@ def test_all_pairs_of_the_handbook_example(published):
 
 
 @pytest.mark.parametrize(("file", "factor"), [("melon_crd", "variety"), ("cultivars_rcbd", "")])
-def test_adjusted_p_values_of_published_pairs(published, file, factor):
+def test_adjusted_p_values_of_published_pairs(
+    published: Callable[[str], Published], file: str, factor: str
+) -> None:
     trial = published(file)
     if factor:
         levels, means, cov, df = grouped(trial, factor)
@@ -85,7 +95,7 @@ def test_adjusted_p_values_of_published_pairs(published, file, factor):
         assert pairs.p_adjusted[at] == pytest.approx(p, abs=6e-9 if p < 1e-4 else 1e-7)
 
 
-def test_unequal_replication_is_tukey_kramer_as_scipy_has_it():
+def test_unequal_replication_is_tukey_kramer_as_scipy_has_it() -> None:
     rng = np.random.default_rng(11)
     groups = [rng.normal(20 + i, 2.0, n) for i, n in enumerate((4, 3, 6, 5))]
     expected = stats.tukey_hsd(*groups)
@@ -100,7 +110,7 @@ def test_unequal_replication_is_tukey_kramer_as_scipy_has_it():
     assert pairs.high == pytest.approx(limits.high[at], abs=1e-6)
 
 
-def test_pairs_with_their_own_degrees_of_freedom():
+def test_pairs_with_their_own_degrees_of_freedom() -> None:
     cov = np.diag([0.3, 0.5, 0.4])
     own = np.array([4.5, 9.0, 21.2])
     pairs = all_pairs(np.array([5.0, 6.5, 8.0]), cov, lambda _: own, 0.05)
@@ -110,7 +120,9 @@ def test_pairs_with_their_own_degrees_of_freedom():
     assert pairs.critical == pytest.approx(expected, abs=1e-6)
 
 
-def test_the_exact_single_step_is_the_studentised_range_where_that_is_exact(published):
+def test_the_exact_single_step_is_the_studentised_range_where_that_is_exact(
+    published: Callable[[str], Published],
+) -> None:
     _, means, cov, df = cultivars(published)
     plain = all_pairs(means, cov, steady(df), 0.05)
     exact = all_pairs_exact(means, cov, steady(df), 0.05)
@@ -118,7 +130,7 @@ def test_the_exact_single_step_is_the_studentised_range_where_that_is_exact(publ
     assert exact.critical == pytest.approx(plain.critical, abs=1e-9)
 
 
-def test_the_exact_single_step_meets_a_simulation_of_its_definition():
+def test_the_exact_single_step_meets_a_simulation_of_its_definition() -> None:
     # max |t| over all pairs of three means, variances 1, 1/4, 1/9, 8 degrees of freedom.
     cov = np.diag([1.0, 0.25, 1 / 9])
     rng = np.random.default_rng(20)
@@ -136,7 +148,9 @@ def test_the_exact_single_step_meets_a_simulation_of_its_definition():
 
 
 @pytest.mark.parametrize(("tail", "key"), [(Tail.TWO_SIDED, "p_two"), (Tail.GREATER, "p_greater")])
-def test_the_blood_counts_against_their_control(published, tail, key):
+def test_the_blood_counts_against_their_control(
+    published: Callable[[str], Published], tail: Tail, key: str
+) -> None:
     trial = published("blood_counts_crd")
     _, means, cov, df = grouped(trial, "group")
     found = with_check(means, cov, steady(df), 0, 0.05, tail)
@@ -145,7 +159,7 @@ def test_the_blood_counts_against_their_control(published, tail, key):
 
 
 @pytest.mark.parametrize("tail", list(Tail))
-def test_the_check_family_is_scipy_s_where_there_are_no_blocks(tail):
+def test_the_check_family_is_scipy_s_where_there_are_no_blocks(tail: Tail) -> None:
     rng = np.random.default_rng(2)
     groups = [rng.normal(10 + 0.8 * i, 1.5, n) for i, n in enumerate((8, 4, 5, 4, 4))]
     name = "two-sided" if tail is Tail.TWO_SIDED else str(tail)
@@ -162,7 +176,7 @@ def test_the_check_family_is_scipy_s_where_there_are_no_blocks(tail):
     assert found.high == pytest.approx(limits.high, abs=5e-3)
 
 
-def test_blocks_are_in_the_error_of_the_check_family(published):
+def test_blocks_are_in_the_error_of_the_check_family(published: Callable[[str], Published]) -> None:
     trial, means, cov, df = cultivars(published)
     found = with_check(means, cov, steady(df), 0, 0.05)
     # The printed values come from an integration by random points, good to three places.
@@ -173,7 +187,9 @@ def test_blocks_are_in_the_error_of_the_check_family(published):
     assert found.p_adjusted == pytest.approx(expected, abs=1e-8)
 
 
-def test_a_lost_plot_changes_the_correlations_of_the_check_family(published):
+def test_a_lost_plot_changes_the_correlations_of_the_check_family(
+    published: Callable[[str], Published],
+) -> None:
     trial = published("cultivars_rcbd")
     entry, block = trial.labels("cultivar").codes, trial.labels("block").codes
     kept = ~((entry == 0) & (block == 1))
@@ -197,21 +213,23 @@ def test_a_lost_plot_changes_the_correlations_of_the_check_family(published):
 # --- with the best ----------------------------------------------------------------------------
 
 
-def one_sided_point(alpha, load, df):
+def one_sided_point(alpha: float, load: Floats, df: int) -> float:
     """P(max T_i > t) = alpha under correlations load_i load_j, by Gauss-Legendre and bisection."""
     x, weight = np.polynomial.legendre.leggauss(120)
     z, s = 7.0 * x, 2.5 * (x + 1.0)
 
-    def exceeded(t):
+    def exceeded(t: float) -> float:
         inside = stats.norm.cdf((t * s[:, None] - load * z[:, None, None]) / np.sqrt(1 - load**2))
         given_scale = (7.0 * weight * stats.norm.pdf(z)) @ inside.prod(axis=2)
         density = 2.5 * weight * stats.chi.pdf(s * np.sqrt(df), df) * np.sqrt(df)
-        return 1.0 - given_scale @ density - alpha
+        return float(1.0 - given_scale @ density - alpha)
 
-    return optimize.brentq(exceeded, 1.0, 6.0, xtol=1e-9)
+    return float(optimize.brentq(exceeded, 1.0, 6.0, xtol=1e-9))
 
 
-def best_by_definition(means, n, variance, df, alpha):
+def best_by_definition(
+    means: Floats, n: Codes, variance: float, df: int, alpha: float
+) -> tuple[Floats, ...]:
     """Hsu's limits written out with loops."""
     k = len(means)
     critical = [
@@ -234,7 +252,7 @@ def best_by_definition(means, n, variance, df, alpha):
     return np.array(fall), np.array(reach)
 
 
-def test_limits_against_the_best_follow_hsu_s_definition():
+def test_limits_against_the_best_follow_hsu_s_definition() -> None:
     means, n = np.array([10.1, 12.0, 9.2, 12.6]), np.array([4, 3, 6, 5])
     low, high = best_by_definition(means, n, 1.7, 14, 0.05)
     found = with_best(means, np.diag(1.7 / n), steady(14), Better.HIGHER, 0.05)
@@ -243,7 +261,7 @@ def test_limits_against_the_best_follow_hsu_s_definition():
     assert found.could_be_best.tolist() == (high > 0).tolist()
 
 
-def test_two_entries_against_the_best_are_one_student_s_t():
+def test_two_entries_against_the_best_are_one_student_s_t() -> None:
     cov = np.diag([0.4, 0.4])
     found = with_best(np.array([5.0, 9.0]), cov, steady(6), Better.HIGHER, 0.05)
     reach = stats.t.ppf(0.95, 6) * np.sqrt(0.8)
@@ -253,13 +271,13 @@ def test_two_entries_against_the_best_are_one_student_s_t():
     assert found.could_be_best.tolist() == [False, True]
 
 
-def test_the_critical_value_is_the_one_sided_one_of_the_check_family():
+def test_the_critical_value_is_the_one_sided_one_of_the_check_family() -> None:
     # Dunnett 1955, table 1a (from memory): 3 comparisons, 20 degrees of freedom, 5 %: 2.19.
     found = with_best(np.arange(4.0), np.eye(4), steady(20), Better.HIGHER, 0.05)
     assert found.critical == pytest.approx(2.19, abs=0.0051)
 
 
-def test_where_small_is_good_the_picture_is_mirrored():
+def test_where_small_is_good_the_picture_is_mirrored() -> None:
     means, cov = np.array([61.0, 58.0, 57.5, 66.0]), np.diag([0.5, 0.7, 0.5, 0.6])
     small = with_best(means, cov, steady(9), Better.LOWER, 0.05)
     large = with_best(-means, cov, steady(9), Better.HIGHER, 0.05)
@@ -270,7 +288,7 @@ def test_where_small_is_good_the_picture_is_mirrored():
     assert (small.low <= 0).all()
 
 
-def test_exact_ties_for_best_stay_ties_whatever_the_rounding():
+def test_exact_ties_for_best_stay_ties_whatever_the_rounding() -> None:
     tied = np.array([0.1 + 0.2, 0.3, 0.05])
     found = with_best(tied, np.zeros((3, 3)), steady(6), Better.HIGHER, 0.05)
     assert found.could_be_best.tolist() == [True, True, False]
@@ -278,7 +296,7 @@ def test_exact_ties_for_best_stay_ties_whatever_the_rounding():
     assert pairs.p_adjusted.tolist() == [1.0, 0.0, 0.0]
 
 
-def test_limits_against_the_best_hold_together_as_often_as_promised():
+def test_limits_against_the_best_hold_together_as_often_as_promised() -> None:
     # Five entries of which two are best, unequal replication, 12 degrees of freedom.
     rng = np.random.default_rng(8)
     truth, n, df, trials = np.array([10.0, 10.0, 9.6, 9.0, 8.0]), np.array([3, 4, 4, 4, 6]), 12, 400
@@ -288,11 +306,11 @@ def test_limits_against_the_best_hold_together_as_often_as_promised():
         means = rng.normal(truth, 1 / np.sqrt(n))
         variance = rng.chisquare(df) / df
         found = with_best(means, np.diag(variance / n), steady(df), Better.HIGHER, 0.1)
-        held += np.all((found.low <= shortfall) & (shortfall <= found.high))
+        held += bool(np.all((found.low <= shortfall) & (shortfall <= found.high)))
     assert held / trials > 0.9 - 2 * np.sqrt(0.9 * 0.1 / trials)
 
 
-def test_all_pairs_err_as_often_as_promised_in_blocks_with_lost_plots():
+def test_all_pairs_err_as_often_as_promised_in_blocks_with_lost_plots() -> None:
     rng = np.random.default_rng(4)
     entry, block = np.divmod(np.arange(20), 4)
     kept = ~np.isin(np.arange(20), [2, 9])
@@ -307,7 +325,7 @@ def test_all_pairs_err_as_often_as_promised_in_blocks_with_lost_plots():
 # --- practically the same ---------------------------------------------------------------------
 
 
-def test_each_interval_has_its_verdict():
+def test_each_interval_has_its_verdict() -> None:
     low = np.array([0.5, -4.0, -1.0, -4.0, 0.2, 2.0])
     high = np.array([5.0, -0.5, 1.0, 4.0, 1.9, 4.0])
     expected = (
@@ -323,7 +341,7 @@ def test_each_interval_has_its_verdict():
     assert practically_same(low, high, 2.0).tolist() == [v is Verdict.SAME for v in expected]
 
 
-def test_two_one_sided_tests_agree_with_their_interval():
+def test_two_one_sided_tests_agree_with_their_interval() -> None:
     difference, se, df = np.array([0.3, 1.2]), np.array([0.5, 0.5]), np.array([10.0, 10.0])
     p = same_p(difference, se, df, 1.5)
     expected = [
@@ -344,7 +362,9 @@ means_and_cov = st.integers(2, 6).flatmap(
 
 @settings(max_examples=25, deadline=None)
 @given(means_and_cov, st.floats(1.5, 60.0), st.randoms(use_true_random=False))
-def test_order_shift_and_scale_change_nothing_that_matters(problem, df, random):
+def test_order_shift_and_scale_change_nothing_that_matters(
+    problem: tuple[Floats, ...], df: float, random: Random
+) -> None:
     means, cov = problem
     order = list(range(len(means)))
     random.shuffle(order)
@@ -364,7 +384,7 @@ def test_order_shift_and_scale_change_nothing_that_matters(problem, df, random):
 
 @settings(max_examples=25, deadline=None)
 @given(means_and_cov, st.floats(1.5, 60.0))
-def test_families_keep_their_order_of_strictness(problem, df):
+def test_families_keep_their_order_of_strictness(problem: tuple[Floats, ...], df: float) -> None:
     means, cov = problem
     pairs = all_pairs(means, cov, steady(df), 0.05)
     check = with_check(means, cov, steady(df), 0, 0.05)
@@ -381,6 +401,6 @@ def test_families_keep_their_order_of_strictness(problem, df):
     assert (best.high >= 0).all()
 
 
-def test_fewer_than_two_entries_are_refused():
+def test_fewer_than_two_entries_are_refused() -> None:
     with pytest.raises(ValueError, match="two entries"):
         all_pairs(np.array([1.0]), np.eye(1), steady(5), 0.05)

@@ -13,15 +13,16 @@ from trials.stats.multivariate_t import (
     largest_t_cdf,
     largest_t_quantile,
 )
+from trials.stats.table import Floats
 
 
-def product_form(loadings):
+def product_form(loadings: Floats) -> Floats:
     matrix = np.outer(loadings, loadings)
     np.fill_diagonal(matrix, 1.0)
     return matrix
 
 
-def by_gauss_quadrature(t, loadings, df, two_sided):
+def by_gauss_quadrature(t: float, loadings: Floats, df: float, two_sided: bool) -> float:
     """P(max <= t) by Gauss-Legendre over chi around Gauss-Legendre over the common factor."""
     x, weight = np.polynomial.legendre.leggauss(400)
     z = 8.0 * x
@@ -32,7 +33,8 @@ def by_gauss_quadrature(t, loadings, df, two_sided):
     if two_sided:
         inside = inside - stats.norm.cdf((-t * s[:, None] - shift) / spread)
     given_scale = (8.0 * weight * stats.norm.pdf(z)) @ inside.prod(axis=2)
-    return given_scale @ (3.0 * weight * stats.chi.pdf(s * np.sqrt(df), df) * np.sqrt(df))
+    density = 3.0 * weight * stats.chi.pdf(s * np.sqrt(df), df) * np.sqrt(df)
+    return float(given_scale @ density)
 
 
 @pytest.mark.parametrize("two_sided", [True, False])
@@ -45,7 +47,9 @@ def by_gauss_quadrature(t, loadings, df, two_sided):
         (np.zeros(2), 12.0, 2.0),
     ],
 )
-def test_the_product_form_agrees_with_gauss_quadrature(loadings, df, t, two_sided):
+def test_the_product_form_agrees_with_gauss_quadrature(
+    loadings: Floats, df: float, t: float, two_sided: bool
+) -> None:
     expected = by_gauss_quadrature(t, loadings, df, two_sided)
     correlation = FactorCorrelation.of(product_form(loadings))
     assert correlation.excess is None
@@ -69,14 +73,14 @@ def test_the_product_form_agrees_with_gauss_quadrature(loadings, df, t, two_side
     ],
 )
 def test_points_of_the_check_family_agree_with_adaptive_quadrature(
-    comparisons, df, two_sided, point
-):
+    comparisons: int, df: int, two_sided: bool, point: float
+) -> None:
     correlation = FactorCorrelation.of(product_form(np.full(comparisons, 0.5**0.5)))
     found = largest_t_quantile(0.05, correlation, df, two_sided)[0]
     assert found == pytest.approx(point, abs=0.0006)
 
 
-def test_a_quantile_turns_back_into_its_probability():
+def test_a_quantile_turns_back_into_its_probability() -> None:
     loadings = np.array([0.55, 0.6, 0.7, 0.72, 0.8])
     correlation = FactorCorrelation.of(product_form(loadings))
     df = np.array([2.5, 9.0, 14.5, np.inf])
@@ -85,7 +89,7 @@ def test_a_quantile_turns_back_into_its_probability():
         assert largest_t_cdf(t, correlation, df, two_sided) == pytest.approx(0.9, abs=1e-7)
 
 
-def test_many_unequal_loadings_are_summed_as_exactly_as_few():
+def test_many_unequal_loadings_are_summed_as_exactly_as_few() -> None:
     loadings = np.random.default_rng(5).uniform(0.55, 0.85, 12)
     correlation = FactorCorrelation.of(product_form(loadings))
     expected = by_gauss_quadrature(2.6, loadings, 40.0, True)
@@ -93,7 +97,7 @@ def test_many_unequal_loadings_are_summed_as_exactly_as_few():
     assert found == pytest.approx(expected, abs=1e-8)
 
 
-def test_many_degrees_of_freedom_are_answered_as_each_alone():
+def test_many_degrees_of_freedom_are_answered_as_each_alone() -> None:
     loadings = np.array([0.5, 0.6, 0.7, 0.8])
     correlation = FactorCorrelation.of(product_form(loadings))
     df = np.linspace(4.0, 40.0, 23)
@@ -101,7 +105,7 @@ def test_many_degrees_of_freedom_are_answered_as_each_alone():
     assert largest_t_quantile(0.05, correlation, df, True) == pytest.approx(alone, abs=1e-5)
 
 
-def unequal_correlation(strength):
+def unequal_correlation(strength: float) -> Floats:
     """Four statistics whose correlations depart from the product form by ``strength``."""
     matrix = product_form(np.array([0.6, 0.7, 0.7, 0.8]))
     matrix[0, 1] += strength
@@ -113,7 +117,9 @@ def unequal_correlation(strength):
 
 @pytest.mark.parametrize("strength", [0.02, 0.06, 0.25])
 @pytest.mark.parametrize("two_sided", [True, False])
-def test_other_correlations_agree_with_scipy_s_integration(strength, two_sided):
+def test_other_correlations_agree_with_scipy_s_integration(
+    strength: float, two_sided: bool
+) -> None:
     matrix = unequal_correlation(strength)
     correlation = FactorCorrelation.of(matrix)
     assert correlation.excess is not None
@@ -135,13 +141,13 @@ def test_other_correlations_agree_with_scipy_s_integration(strength, two_sided):
         assert found == pytest.approx(expected, abs=1e-4)
 
 
-def test_the_quantile_counts_the_excess_correlations():
+def test_the_quantile_counts_the_excess_correlations() -> None:
     correlation = FactorCorrelation.of(unequal_correlation(0.06))
     t = largest_t_quantile(0.05, correlation, 9.0, True)
     assert largest_t_cdf(t, correlation, 9.0, True)[0] == pytest.approx(0.95, abs=1e-6)
 
 
-def test_the_lattice_meets_the_studentised_range():
+def test_the_lattice_meets_the_studentised_range() -> None:
     pairs = [(0, 1), (0, 2), (0, 3), (1, 2), (1, 3), (2, 3)]
     rows = np.zeros((6, 4))
     for row, (i, j) in zip(rows, pairs, strict=True):
@@ -154,7 +160,7 @@ def test_the_lattice_meets_the_studentised_range():
     assert values.std() / np.sqrt(len(values)) < 2e-4
 
 
-def test_a_singular_covariance_is_no_obstacle_to_the_lattice():
+def test_a_singular_covariance_is_no_obstacle_to_the_lattice() -> None:
     # Three statistics in a plane: T3 is -(T1 + T2), so that P(all <= t) is that of two at most.
     rows = np.array([[1.0, -1.0, 0.0], [0.0, 1.0, -1.0], [-1.0, 0.0, 1.0]])
     values = box_cdf(1.7, Staircase.of(rows, np.eye(3)), np.inf, True)
@@ -162,7 +168,7 @@ def test_a_singular_covariance_is_no_obstacle_to_the_lattice():
     assert values.mean() == pytest.approx(expected, abs=2e-4)
 
 
-def test_the_interpolant_gives_back_a_smooth_function():
+def test_the_interpolant_gives_back_a_smooth_function() -> None:
     points = np.linspace(-3.0, 5.0, 700)
     found = through_nodes(lambda x: np.stack([np.exp(-(x**2)), x**3]), points, nodes=64)
     assert found[0] == pytest.approx(np.exp(-(points**2)), abs=1e-12)
