@@ -143,6 +143,19 @@ def test_every_verdict_is_explained(verdict: Verdict | Choice) -> None:
     assert verdict.value in explained
 
 
+def test_the_map_shows_each_room_and_no_other() -> None:
+    _, plan, _ = DEVELOPERS.split("```\n", 2)
+    _, _, rooms = plan.partition("trials/\n")
+    shown = {line.split()[0].strip("/") for line in rooms.splitlines() if line.startswith("  ")}
+    there = {path.name for path in (ROOT / "trials").iterdir() if path.suffix in {"", ".py"}}
+    assert shown == there - {"__pycache__"}
+
+
+@pytest.mark.parametrize("path", sorted(set(re.findall(r"`([a-z_]+/[\w/.]*)`", DEVELOPERS))))
+def test_the_recipes_name_what_is_there(path: str) -> None:
+    assert (ROOT / path).exists()
+
+
 @pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README.md", "DEVELOPERS.md"])
 def test_links_lead_somewhere(text: str) -> None:
     targets = re.findall(r"\]\(([^)#\s]+)[^)]*\)", text)
