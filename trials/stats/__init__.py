@@ -8,8 +8,9 @@ is given that the layout cannot carry.
 from __future__ import annotations
 
 from trials.stats import results
-from trials.stats.comparison import adjusted_means, compare, second_opinions
+from trials.stats.comparison import adjusted_means, compare
 from trials.stats.model import AdjustedMeans
+from trials.stats.opinions import second_opinions
 from trials.stats.results import Comparison
 from trials.stats.table import Labels, PlotTable, Question, Treatment
 

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from trials.errors import ComparisonRefused, UnknownName
 from trials.stats import pairings
+from trials.stats.analysis import Analysis, analyse, joint_test
 from trials.stats.cautions import cautions_of
+from trials.stats.design_matrix import design
 from trials.stats.distributions import t_quantile
 from trials.stats.efficiency import cv_percent, relative_efficiency
-from trials.stats.fit import is_orthogonal, least_squares, reml, strata
-from trials.stats.model import AdjustedMeans, Fit, LinearModel
+from trials.stats.model import AdjustedMeans, Fit
 from trials.stats.pairings import Compared
-from trials.stats.plots import Plots, plots_of
 from trials.stats.results import (
     AgainstBest,
     Comparison,
@@ -25,49 +25,10 @@ from trials.stats.results import (
     Solid,
     TermTest,
 )
-from trials.stats.structure import Structure, structure_of
+from trials.stats.solid import fragile, p_without_each, residual_checks
+from trials.stats.structure import Structure
 from trials.stats.table import Floats, PlotTable, Question
 from trials.stats.terms import Term, levels_of
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Analysis:
-    """A table taken as far as its fit: plots, layout, and the model that was fitted.
-
-    ``model`` is of the recorded plots (``structure.rows``). ``fit`` is None where the layout or
-    the figures allow a description only.
-    """
-
-    plots: Plots
-    structure: Structure
-    model: LinearModel
-    fit: Fit | None
-
-    @property
-    def plot_names(self) -> tuple[str, ...]:
-        """The names of the recorded plots, in the order of the model's rows."""
-        return tuple(self.plots.table.plot_names[row] for row in self.structure.rows)
-
-
-def analyse(table: PlotTable) -> Analysis:
-    """Reduce a table to plots, work out its layout, and fit the model that the layout carries.
-
-    One error stratum: least squares. Several: the exact strata where the layout is orthogonal,
-    REML with Kenward-Roger otherwise.
-    """
-    plots = plots_of(table)
-    structure = structure_of(plots)
-    model = structure.model(plots.table.y[structure.rows])
-    if structure.answers_nothing or np.ptp(model.y) == 0:
-        return Analysis(plots, structure, model, None)
-    return Analysis(plots, structure, model, fit_of(model))
-
-
-def fit_of(model: LinearModel) -> Fit:
-    """Fit a model by the method that is exact for it."""
-    if not model.random:
-        return least_squares(model)
-    return strata(model) if is_orthogonal(model) else reml(model)
 
 
 def compare(table: PlotTable, question: Question) -> Comparison:
@@ -177,6 +138,13 @@ def _require_check(table: PlotTable, question: Question) -> None:
         raise UnknownName("level", question.check, known)
 
 
+def _factor_of_check(structure: Structure, question: Question) -> int | None:
+    """The first factor that has the check among its levels."""
+    return next(
+        (i for i, levels in enumerate(structure.cells.levels) if question.check in levels), None
+    )
+
+
 def _described(bare: Comparison, analysis: Analysis) -> Comparison:
     """Plain averages only: no test, no interval."""
     raw = _raw_cells(analysis)
@@ -197,6 +165,7 @@ def _raw_cells(analysis: Analysis) -> Floats:
 def _judged(bare: Comparison, analysis: Analysis, fit: Fit, question: Question) -> Comparison:
     structure = analysis.structure
     raw = _raw_cells(analysis)
+    checked = _factor_of_check(structure, question)
     tests: list[TermTest] = []
     means: list[Mean] = []
     all_pairs: list[Pair] = []
@@ -204,7 +173,7 @@ def _judged(bare: Comparison, analysis: Analysis, fit: Fit, question: Question) 
     with_best: list[AgainstBest] = []
     least: list[LeastDifference] = []
     for term in structure.terms:
-        test = _test(structure, fit, term)
+        test = joint_test(structure, fit, term)
         tests += [] if test is None else [test]
         groups = [
             pairings.compared(group, fit, question.alpha)
@@ -220,7 +189,7 @@ def _judged(bare: Comparison, analysis: Analysis, fit: Fit, question: Question) 
         for each in groups:
             all_pairs += pairings.pairs_of(each, each.pairs, bare.margin)
             with_best += pairings.with_best(each, question)
-            if question.check is not None:
+            if question.check is not None and each.group.factor == checked:
                 with_check += pairings.with_check(each, question.check, question.alpha, bare.margin)
     return replace(
         bare,
@@ -235,16 +204,23 @@ def _judged(bare: Comparison, analysis: Analysis, fit: Fit, question: Question) 
         least_differences=tuple(least),
         cv_percent=cv_percent(fit, bare.grand_mean),
         relative_efficiency=relative_efficiency(structure, analysis.model, fit),
+        solid=_solid(analysis, fit, tests, question.alpha),
     )
 
 
-def _test(structure: Structure, fit: Fit, term: Term) -> TermTest | None:
-    """The joint test of a term's effect, None where the layout does not carry it."""
-    effect = term.contrasts
-    if not len(effect) or not structure.carries(effect).all() or not fit.estimable(effect).all():
-        return None
-    joint = fit.df.joint(effect)
-    return TermTest(term.name, joint.num_df, joint.den_df, joint.F, joint.p)
+def _solid(analysis: Analysis, fit: Fit, tests: list[TermTest], alpha: float) -> Solid:
+    """What costs little to check; see ``second_opinions`` for the rest."""
+    model, names = analysis.model, analysis.plot_names
+    checks = residual_checks(fit, model.cells.codes, names)
+    if fit.method is not Method.LEAST_SQUARES or not tests:
+        return checks
+    weights = design(model).weights
+    terms = {term.name: term for term in analysis.structure.terms}
+    without = [p_without_each(fit, weights, terms[test.term].contrasts) for test in tests]
+    turned = fragile(
+        [(test.term, test.p) for test in tests], np.stack(without, axis=1), names, alpha
+    )
+    return replace(checks, fragile=turned)
 
 
 def _means(
@@ -345,8 +321,3 @@ def _least_differences(
         )
         for factor in term.factors
     ]
-
-
-def second_opinions(table: PlotTable, question: Question, comparison: Comparison) -> Comparison:
-    """The same comparison with what slower methods say of it beside the main analysis."""
-    return comparison

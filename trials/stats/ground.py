@@ -94,7 +94,8 @@ def ground_of(table: PlotTable) -> Ground:
     Raises
     ------
     ComparisonRefused
-        A named whole plot carries two levels of a whole-plot treatment.
+        A named whole plot carries two levels of a whole-plot treatment, or rows are named
+        without columns beside blocks.
     """
     n = table.y.size
     trial = _trial(table)
@@ -108,6 +109,10 @@ def ground_of(table: PlotTable) -> Ground:
         _nested(name, labels, within)
         for name, labels in (("row", table.row), ("column", table.column))
     )
+    if (row is None) != (column is None) and table.block is not None:
+        raise ComparisonRefused(
+            "Rows and columns go together. Name both, or leave out the one that was named."
+        )
     if row is None or column is None:
         row = column = None
     incomplete = _nested("incomplete block", table.incomplete_block, within)
@@ -222,8 +227,16 @@ def _named_whole_plots(
     held = tuple(i for i, code in enumerate(codes) if constant_within(code, whole))
     if held:
         return ground, whole, held
+    # Every treatment changes inside these pieces of ground: they are blocks, or parts of blocks.
     if ground.block is None and whole.count > 1:
         return replace(ground, block=replace(whole, source="block")), None, ()
+    if (
+        ground.block is not None
+        and ground.incomplete_block is None
+        and ground.block.count < whole.count
+    ):
+        part = replace(whole, source="incomplete block")
+        return replace(ground, incomplete_block=part), None, ()
     return ground, None, ()
 
 

@@ -50,7 +50,8 @@ def groups_of(structure: Structure, fit: Fit, term: Term) -> tuple[Group, ...]:
     """The groups of a term that the layout can compare.
 
     A main effect is one group. In a term of several factors the levels of each factor are
-    compared within every combination of the others.
+    compared within every combination of the others. Levels that the layout keeps apart (they
+    never meet in a block, or stand on units without replication) fall into groups of their own.
     """
     found: list[Group] = []
     for place, factor in enumerate(term.factors):
@@ -63,12 +64,38 @@ def groups_of(structure: Structure, fit: Fit, term: Term) -> tuple[Group, ...]:
                 tuple(term.factors[i] for i in others),
                 term.codes[entries[0], others],
             )
-            levels = tuple(
-                levels_of(structure.cells, (factor,), term.codes[entry, [place]])
-                for entry in entries
-            )
-            found.append(Group(term, factor, within, entries, levels))
-    return tuple(group for group in found if comparable(structure, fit, group.weights))
+            found += [
+                Group(
+                    term,
+                    factor,
+                    within,
+                    together,
+                    tuple(
+                        levels_of(structure.cells, (factor,), term.codes[entry, [place]])
+                        for entry in together
+                    ),
+                )
+                for together in _comparable_sets(structure, fit, term, entries)
+            ]
+    return tuple(found)
+
+
+def _comparable_sets(
+    structure: Structure, fit: Fit, term: Term, entries: Codes
+) -> tuple[Codes, ...]:
+    """The entries in sets of at least two whose differences the layout carries."""
+    if comparable(structure, fit, term.weights[entries]):
+        return (entries,)
+    sets: list[Codes] = []
+    left = entries
+    while len(left) > 1:
+        steps = term.weights[left] - term.weights[left[0]]
+        joined = fit.estimable(steps) & structure.carries(steps)
+        joined[0] = True
+        if np.count_nonzero(joined) > 1:
+            sets.append(left[joined])
+        left = left[~joined]
+    return tuple(sets)
 
 
 def whole_group(structure: Structure, fit: Fit, term: Term) -> Group | None:
