@@ -561,6 +561,24 @@ def test_a_combination_that_was_not_planted(plot_table: MakeTable) -> None:
     assert planted.se == pytest.approx(np.sqrt(full.mse_resid / 2), rel=1e-9)
 
 
+def test_entries_that_never_met_are_compared_among_themselves_only(plot_table: MakeTable) -> None:
+    frame = invented(15, season=[2025, 2026], b=[1, 2, 3], variety=list("uvwx"))
+    early = frame["season"] == 2025
+    frame = frame[frame["variety"].isin(["u", "v"]) == early]
+    found = compare(
+        plot_table(frame.to_dict("list"), "variety", block="b", season="season"), Question()
+    )
+    assert found.layout.confounded == (("variety", "season"),)
+    assert found.tests == ()
+    assert {(pair.a[0][1], pair.b[0][1]) for pair in found.all_pairs} == {("u", "v"), ("w", "x")}
+    fitted = smf.ols(
+        "y ~ C(b) + variety", frame[early[frame.index]].rename(columns={"yield": "y"})
+    ).fit()
+    assert pair_of(found.all_pairs, "u", "v").difference == pytest.approx(
+        -fitted.params["variety[T.v]"]
+    )
+
+
 # --- the question -----------------------------------------------------------------------------
 
 
@@ -568,6 +586,12 @@ def test_the_check_must_be_a_level(published: Published, plot_table: MakeTable) 
     table = plot_table(published("cultivars_rcbd").columns, "cultivar", block="block")
     with pytest.raises(UnknownName, match="Did you mean 'C1'"):
         compare(table, Question(check="C11"))
+
+
+def test_the_check_is_sought_in_one_factor_only(plot_table: MakeTable) -> None:
+    frame = invented(16, b=[1, 2, 3], netting=["none", "wide"], spray=["none", "soap"])
+    found = compare(plot_table(frame, "netting", "spray", block="b"), Question(check="none"))
+    assert {pair.a[0][0] for pair in found.with_check} == {"netting"}
 
 
 def test_a_margin_turns_cannot_tell_into_the_same(

@@ -274,3 +274,21 @@ def test_contrasts_between_units_of_one_kind_are_not_carried(plot_table: MakeTab
         ]
     )
     assert found.carries(contrasts).tolist() == [True, True, True, False, False]
+
+
+def test_rows_without_columns_are_refused_beside_blocks(plot_table: MakeTable) -> None:
+    columns = crossed(b=[1, 2, 3], r=[1, 2], entry=list("uv"))
+    with pytest.raises(ComparisonRefused, match="Rows and columns go together"):
+        structure(plot_table(columns, "entry", block="b", row="r"))
+
+
+def test_named_pieces_of_a_block_in_which_all_treatments_change_are_incomplete_blocks(
+    plot_table: MakeTable,
+) -> None:
+    columns = crossed(b=[1, 2, 3], bed=[1, 2], entry=list("uvwx"))
+    columns = rows_of(
+        columns,
+        lambda row: (row["entry"] in ("uw" if row["b"] == 1 else "ux")) == (row["bed"] == 1),
+    )
+    found = structure(plot_table(columns, "entry", block="b", whole_plot_unit="bed"))
+    assert sources(found) == (["block"], ["incomplete block"])

@@ -80,11 +80,12 @@ def not_replicated(factor: FactorUnits) -> NotReplicated:
     return NotReplicated(name, reason, remedy)
 
 
-def confounded(cells: Cells, fixed: Sequence[Grouping]) -> tuple[tuple[str, ...], ...]:
+def confounded(cells: Cells, around: Sequence[Grouping]) -> tuple[tuple[str, ...], ...]:
     """Pairs of factors, or of a factor and a fixed grouping, whose effects cannot be separated.
 
-    Two classifications fall apart where their levels form groups that never meet; the rank of
-    their columns then falls short.
+    ``around`` are the fixed groupings, the larger first: the largest that a factor cannot be told
+    from is named. Two classifications fall apart where their levels form groups that never meet;
+    the rank of their columns then falls short.
     """
     found: list[tuple[str, ...]] = []
     count = len(cells.factors)
@@ -95,12 +96,10 @@ def confounded(cells: Cells, fixed: Sequence[Grouping]) -> tuple[tuple[str, ...]
             for j in range(i + 1, count)
             if _falls_apart(cells.codes[:, i], cells.codes[:, j])
         ]
-    found += [
-        (cells.factors[i], grouping.source)
-        for i in range(count)
-        for grouping in fixed
-        if _falls_apart(cells.codes[cells.grouping.codes, i], grouping.codes)
-    ]
+    for i, name in enumerate(cells.factors):
+        codes = cells.codes[cells.grouping.codes, i]
+        apart = [each.source for each in around if _falls_apart(codes, each.codes)]
+        found += [(name, apart[0])] if apart else []
     return tuple(found)
 
 

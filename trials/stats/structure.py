@@ -303,5 +303,5 @@ def _layout(
         kind,
         factors,
         tuple(not_replicated(factors[i]) for i in sorted(untested)),
-        confounded(cells, fixed),
+        confounded(cells, [*([] if ground.trial is None else [ground.trial]), *fixed]),
     )
