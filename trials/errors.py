@@ -9,11 +9,14 @@ TallybedError                       every refusal: exit code 2, or a message on 
 │   └── StoreBusy                   another program holds it
 ├── RecordsRefused                  cells that cannot be right; carries every fault
 ├── UnknownName                     no trial, plot, measure or level of that name
+├── PlanRefused                     the trial as planned does not fit; says what would
 ├── TrialState                      the trial is not at the point where this can be done
 ├── ComparisonRefused               no honest comparison can be made of this table
 │   └── NotConverged                no stable estimate of the variances was reached
 ├── OrderImpossible                 no mix of packets meets what was asked
-└── FileRefused                     a file cannot be read or written
+├── FileRefused                     a file cannot be read or written
+├── PrintRefused                    what was asked for cannot be printed so that it can be read
+└── PortTaken                       the pages cannot be served where they were asked for
 
 Anything else that escapes is a fault of ours and keeps its traceback.
 """
@@ -101,6 +104,10 @@ class UnknownName(TallybedError):
         super().__init__(f"No {kind} is called {name!r}. {hint}")
 
 
+class PlanRefused(TallybedError):
+    """A trial cannot be laid out as planned; the text says what does not fit and what would."""
+
+
 class TrialState(TallybedError):
     """The trial is not at the point of its season where this can be done."""
 
@@ -119,3 +126,11 @@ class OrderImpossible(TallybedError):
 
 class FileRefused(TallybedError):
     """A file cannot be read or written where it was asked for."""
+
+
+class PrintRefused(TallybedError):
+    """What was asked for cannot be printed on that paper so that it can be read."""
+
+
+class PortTaken(TallybedError):
+    """The pages cannot be served at that port of this machine."""

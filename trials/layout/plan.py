@@ -8,6 +8,11 @@ from datetime import date
 from trials.model import Factor, Margin
 from trials.stats.results import LayoutKind, Levels
 
+# A factor of this name sets the spacing along the row: its levels are centimetres.
+SPACING = "spacing_cm"
+# Treatments that reach over to the neighbouring plot, unless the plan says otherwise.
+SPILLING = (SPACING, "netting")
+
 
 @dataclass(frozen=True, slots=True)
 class Bed:
@@ -32,7 +37,11 @@ class TrialPlan:
 
     ``plants_per_plot`` are net: the plants that are picked and counted. ``guard_plants`` stand at
     each end of a plot, in every row, and are never counted. ``entries`` are the levels of the
-    factor that names the varieties; ``check`` is one of them (or several, in augmented blocks).
+    factor that names the varieties; ``checks`` is one of them (or several, in augmented blocks).
+    ``replicates`` counts the plots of each treatment: of the checks, in augmented blocks.
+    ``block_size`` is the most plots of an incomplete block. A factor called ``spacing_cm`` sets
+    the spacing of its plots. ``spilling`` names the factors that reach over to the plots beside
+    them. ``first_number`` is the first plot number of the season that is still free.
     """
 
     code: str
@@ -57,6 +66,8 @@ class TrialPlan:
     block_size: int | None = None
     sow_on: date | None = None
     transplant_on: date | None = None
+    spilling: tuple[str, ...] = SPILLING
+    first_number: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +75,9 @@ class PlannedPlot:
     """A plot on its bed: where it starts and ends along the bed, and what grows in it.
 
     ``start_m`` and ``length_m`` are gross, guards included; ``net_length_m`` is what is picked.
-    ``position`` counts the plots in walking order. Parts the layout does not have are None.
+    ``start_m`` is measured from the head of the bed, the end where the walk enters the first bed.
+    ``position`` counts the plots in walking order: up one bed and down the next. ``plants_set``
+    are net; ``guards_set`` stand beside them. Parts the layout does not have are None.
     """
 
     code: str
@@ -81,14 +94,16 @@ class PlannedPlot:
     incomplete_block: str | None = None
     row: str | None = None
     column: str | None = None
+    split_plot: str | None = None
+    guards_set: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class PlannedLayout:
     """The plots of a trial in walking order, with the lot that was drawn.
 
-    ``efficiency`` is the average efficiency factor of incomplete blocks, with the ``bound`` no
-    design of that size can exceed; None for other layouts.
+    ``efficiency`` is the average efficiency factor of incomplete blocks (of the columns, in rows
+    and columns), with the ``bound`` no design of that size can exceed; None for other layouts.
     """
 
     plan: TrialPlan
