@@ -83,6 +83,11 @@ def _block_size(plan: TrialPlan) -> int:
             f"Blocks of {size} plots hold all {count} treatments. Use complete blocks, or blocks "
             f"of fewer than {count} plots, about {advised}."
         )
+    if block_sizes(count, size)[-1] < 2:
+        raise PlanRefused(
+            f"{count} treatments in blocks of {size} leave one plot by itself, which compares "
+            f"nothing. Use blocks of {size + 1}."
+        )
     return size
 
 

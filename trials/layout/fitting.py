@@ -16,7 +16,7 @@ from trials.layout.blocks import (
 from trials.layout.drawn import Kind
 from trials.layout.larger_units import SPLIT_PLOT, STRIPS
 from trials.layout.plan import TrialPlan
-from trials.layout.soundness import require_sound
+from trials.layout.soundness import CALLED, require_sound
 from trials.layout.squares import LATIN_SQUARE, ROW_COLUMN
 from trials.layout.walk import Place, Spot, capacities, places
 from trials.stats.results import LayoutKind
@@ -79,9 +79,9 @@ def _lacking(plan: TrialPlan, spots: tuple[Spot, ...], ground: PlotGround) -> st
         groups = 1 + max(spot.rectangle for spot in spots)
         times = "" if groups == 1 else f", {groups} times"
         return (
-            f"{plan.kind.capitalize()} needs {wide} beds side by side with "
-            f"{deep * ground.length_m:.4g} m each{times}; the plan has {len(plan.beds)} beds with "
-            f"{there:.4g} m in all."
+            f"For {CALLED[plan.kind]} {wide} beds side by side are needed, "
+            f"{deep * ground.length_m:.4g} m of each{times}; the plan has {len(plan.beds)} beds "
+            f"with {there:.4g} m in all."
         )
     needed = len(spots) * ground.length_m
     if needed > there:

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import combinations, islice
 
 import numpy as np
 
@@ -26,6 +27,8 @@ SAME = 1e-9
 # timed, so that every machine stops at the same design.
 WORK = 30_000_000
 OVERHEAD = 6_000  # what a step costs beside, in the same unit
+STARTS = 4  # alpha arrays to climb from
+TRIES = 100  # arrays drawn for each; also disturbances until one leaves a design connected
 KICKS = 3  # interchanges at random before a new ascent
 
 Replicate = tuple[tuple[int, ...], ...]
@@ -57,7 +60,10 @@ def block_sizes(entries: int, most: int) -> tuple[int, ...]:
 
 @lru_cache(maxsize=64)
 def incomplete_blocks(entries: int, replicates: int, most: int) -> IncompleteBlocks:
-    """The best resolvable blocks of at most ``most`` plots that a fixed amount of search finds."""
+    """The best resolvable blocks of at most ``most`` plots that a fixed amount of search finds.
+
+    The efficiency is 0 where no design was found that connects all entries.
+    """
     sizes = block_sizes(entries, most)
     bound = efficiency_bound(entries, replicates, sizes)
     best, reached = _searched(entries, replicates, sizes, bound)
@@ -84,18 +90,17 @@ def _searched(
     Ascents start from every construction in turn; when those are used up the best design is
     disturbed by a few interchanges at random and climbed from again.
     """
-    step = replicates * entries * entries + OVERHEAD
+    step = replicates * entries**2 + entries**3 // 50 + OVERHEAD
     left = max(WORK // step, 4)
     lot = Lot.of(entries * 10_000 + replicates * 100 + len(sizes), "incomplete blocks")
-    starts = list(_starts(entries, replicates, sizes, lot))
-    best, reached = starts[0], -1.0
-    for start in starts:
+    best, reached = next(_arrays(entries, replicates, sizes, lot)), 0.0
+    for start in _starts(entries, replicates, sizes, lot):
         climbed, found, left = _climbed(start, sizes, left)
         if found > reached + SAME:
             best, reached = climbed, found
         if left <= 0 or reached >= bound - SAME:
             return best, reached
-    while left > 0 and reached < bound - SAME:
+    while reached > 0 and left > 0 and reached < bound - SAME:
         climbed, found, left = _climbed(_disturbed(best, lot), sizes, left)
         if found > reached - SAME:  # equally good designs are walked through, not returned from
             best, reached = climbed, max(found, reached)
@@ -103,13 +108,30 @@ def _searched(
 
 
 def _disturbed(design: Whole, lot: Lot) -> Whole:
-    changed = design.copy()
     entries = design.shape[1]
-    for _ in range(KICKS):
-        row = changed[lot.below(len(changed))]
-        one, other = lot.below(entries), lot.below(entries)
-        row[one], row[other] = row[other], row[one]
-    return changed
+    for _ in range(TRIES):
+        changed = design.copy()
+        for _ in range(KICKS):
+            row = changed[lot.below(len(changed))]
+            one, other = lot.below(entries), lot.below(entries)
+            row[one], row[other] = row[other], row[one]
+        if _connected(changed):
+            return changed
+    return design
+
+
+def _connected(design: Whole) -> bool:
+    """Whether every two entries can be compared: in whole numbers, so beyond any rounding."""
+    entries = design.shape[1]
+    reached = np.zeros(entries, dtype=bool)
+    reached[0] = True
+    while True:
+        more = reached.copy()
+        for block in design:
+            more |= np.bincount(block[reached], minlength=entries)[block] > 0
+        if (more == reached).all():
+            return bool(reached.all())
+        reached = more
 
 
 def _climbed(start: Whole, sizes: Sequence[int], steps: int) -> tuple[Whole, float, int]:
@@ -127,22 +149,17 @@ def _climbed(start: Whole, sizes: Sequence[int], steps: int) -> tuple[Whole, flo
             break
         row, one, other = np.unravel_index(int(np.argmax(gain <= least + SAME * lost)), gain.shape)
         design[row, one], design[row, other] = design[row, other], design[row, one]
-    return design, (entries - 1) / (lost * replicates) if lost > 0 else 0.0, steps
+    return design, (entries - 1) / (lost * replicates), steps
 
 
 def _inverse(design: Whole, sizes: Sequence[int]) -> tuple[Floats, float]:
-    """The inverse of the information matrix with the mean restored, and its trace without it.
-
-    Unconnected designs get a huge trace rather than none: a little is added to every contrast.
-    """
+    """The inverse of the information matrix with the mean restored, and its trace without it."""
     replicates, entries = design.shape
-    inside = np.eye(len(sizes))[design]  # (replicates, entries, blocks)
-    information = replicates * np.eye(entries)
-    for block in inside:
+    information = replicates * np.eye(entries) + replicates / entries
+    for block in np.eye(len(sizes))[design]:  # (entries, blocks)
         information -= (block / np.asarray(sizes, dtype=np.float64)) @ block.T
-    lifted = information + replicates / entries + 1e-7 * np.eye(entries)
-    inverse = np.linalg.inv(lifted)
-    return inverse, float(np.trace(inverse)) - 1 / (replicates + 1e-7)
+    inverse = np.linalg.inv(information)
+    return inverse, float(np.trace(inverse)) - 1 / replicates
 
 
 def _gains(design: Whole, sizes: Sequence[int], inverse: Floats) -> Floats:
@@ -184,22 +201,56 @@ def _gains(design: Whole, sizes: Sequence[int], inverse: Floats) -> Floats:
 
 def _starts(entries: int, replicates: int, sizes: Sequence[int], lot: Lot) -> Iterator[Whole]:
     """Designs to climb from, (replicates, entries) of block numbers, the most promising first."""
+    lattice = _lattice(entries, replicates, sizes)
+    if lattice is not None:
+        yield lattice
+    for _ in range(STARTS):
+        arrays = islice(_arrays(entries, replicates, sizes, lot), TRIES)
+        connected = [each for each in arrays if _connected(each)]
+        if connected:
+            yield min(connected, key=_meetings)
+
+
+def _lattice(entries: int, replicates: int, sizes: Sequence[int]) -> Whole | None:
+    """A square or rectangular lattice: no two entries meet twice; None where none is known.
+
+    Entry (q, x) of replicate i stands in block x - q i of a finite field, or of the remainders
+    where their number has no small factor; the rows q are a further replicate of a square.
+    """
     size, blocks = sizes[0], len(sizes)
+    square = entries == blocks * blocks
     field = finite_field(blocks)
-    if field is not None and size <= blocks:
-        whole = size == blocks and entries == size * blocks
-        if replicates <= blocks + whole:
-            lattice = np.empty((replicates, size * blocks), dtype=np.intp)
-            for i in range(replicates):
-                for q in range(size):
-                    for x in range(blocks):
-                        # The last replicate of a complete square lattice holds its rows.
-                        b = q if i == blocks else field.minus(x, field.times(q, i))
-                        lattice[i, q * blocks + x] = b
-            yield _ordered(lattice[:, :entries], blocks)
-    for _ in range(4):
+    factor = next(divisor for divisor in range(2, blocks + 1) if blocks % divisor == 0)
+    orthogonal = blocks if field is not None else factor
+    if size > blocks or replicates > orthogonal + square:
+        return None
+    lattice = np.empty((replicates, size * blocks), dtype=np.intp)
+    for i in range(replicates):
+        for q in range(size):
+            for x in range(blocks):
+                if i == orthogonal:
+                    block = q
+                elif field is not None:
+                    block = field.minus(x, field.times(q, i))
+                else:
+                    block = (x - q * i) % blocks
+                lattice[i, q * blocks + x] = block
+    return _ordered(lattice[:, :entries], blocks)
+
+
+def _meetings(design: Whole) -> int:
+    """The sum of squares of what two blocks have in common, which equal meetings make least."""
+    blocks = int(design.max()) + 1
+    shared = (np.bincount(a * blocks + b) for a, b in combinations(design, 2))
+    return sum(int(common @ common) for common in shared)
+
+
+def _arrays(entries: int, replicates: int, sizes: Sequence[int], lot: Lot) -> Iterator[Whole]:
+    """Alpha arrays with shifts by lot; the first replicate and the first row have none."""
+    size, blocks = sizes[0], len(sizes)
+    place = np.arange(blocks)
+    while True:
         alpha = np.empty((replicates, size * blocks), dtype=np.intp)
-        place = np.arange(blocks)
         for i in range(replicates):
             for q in range(size):
                 shift = lot.below(blocks) if i and q else 0

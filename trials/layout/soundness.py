@@ -40,6 +40,18 @@ GROUND: Mapping[LayoutKind, Ground] = {
     LayoutKind.STRIPS: Ground((STRIP,), (PLOT,)),
 }
 
+CALLED: Mapping[LayoutKind, str] = {
+    LayoutKind.COMPLETELY_RANDOMISED: "a completely randomised layout",
+    LayoutKind.COMPLETE_BLOCKS: "complete blocks",
+    LayoutKind.LATIN_SQUARE: "a Latin square",
+    LayoutKind.ROW_COLUMN: "rows and columns",
+    LayoutKind.INCOMPLETE_BLOCKS: "incomplete blocks",
+    LayoutKind.AUGMENTED_BLOCKS: "augmented blocks",
+    LayoutKind.SPLIT_PLOT: "a split-plot",
+    LayoutKind.SPLIT_SPLIT_PLOT: "a split-split-plot",
+    LayoutKind.STRIPS: "crossing strips",
+}
+
 
 def require_sound(plan: TrialPlan) -> None:
     """Refuse (PlanRefused) a plan whose parts do not agree, saying what would."""
@@ -137,21 +149,21 @@ def _require_ground(plan: TrialPlan) -> None:
     for unit in ground.needs:
         if not factors_on(plan, unit):
             raise PlanRefused(
-                f"A layout of {plan.kind} needs a factor that is given to {unit}s; the plan has "
+                f"For {CALLED[plan.kind]} a factor must be given to {unit}s; the plan has "
                 f"{_factors_named(plan)}."
             )
     for factor in plan.factors:
         if factor.applied_to not in (*ground.needs, *ground.allows):
+            units = " or ".join(f"{unit}s" for unit in (*ground.needs, *ground.allows))
             raise PlanRefused(
-                f"{factor.name} is given to {factor.applied_to}s, which {plan.kind} does not have. "
-                f"Give it to {' or '.join(f'{u}s' for u in (*ground.needs, *ground.allows))}, or "
-                f"choose {_kind_with(factor.applied_to)}."
+                f"{factor.name} is given to {factor.applied_to}s, and in {CALLED[plan.kind]} there "
+                f"are none. Give it to {units}, or lay out {_kind_with(factor.applied_to)}."
             )
 
 
 def _kind_with(unit: AppliedTo) -> str:
-    kinds = [k for k, ground in GROUND.items() if unit in (*ground.needs, *ground.allows)]
-    return f"{kinds[0]}"
+    """The simplest kind that has such ground."""
+    return next(CALLED[k] for k, g in GROUND.items() if unit in (*g.needs, *g.allows))
 
 
 def _factors_named(plan: TrialPlan) -> str:
