@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from enum import StrEnum
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fpdf import FPDF
 from fpdf.enums import Align, TableBordersLayout, XPos, YPos
-from fpdf.fonts import FontFace
+from fpdf.fonts import FontFace, TTFFont
 
 from trials.errors import FileRefused
 
@@ -25,6 +27,14 @@ MARGIN_MM = 15.0
 LINE_MM = 5.2
 TEXT_PT, SMALL_PT, HEADING_PT, TITLE_PT = 10, 8, 12, 16
 TICK_BOX = "\u2610"
+MISSING = "\ufffd"
+
+
+class Orientation(StrEnum):
+    """Which way round a sheet is read."""
+
+    PORTRAIT = "portrait"
+    LANDSCAPE = "landscape"
 
 
 class PaperSize(StrEnum):
@@ -43,24 +53,71 @@ class Column:
     figures: bool = False
 
 
-class Sheet(FPDF):
-    """A document of one or more pages, black on white, dated by the caller and by no clock.
+class Paper(FPDF):
+    """Pages in the farm's type, black on white, dated by the caller and by no clock.
 
-    The same calls give the same bytes: the document's date is the sheet's.
+    The same calls give the same bytes: the document's date is the one that is printed. A
+    character the type lacks is printed as a replacement sign, so that nothing is lost unseen.
     """
 
-    def __init__(self, title: str, farm: str, on: date, size: PaperSize = PaperSize.A4) -> None:
-        super().__init__(orientation="portrait", unit="mm", format=size.value)
-        self._heading = f"{farm} · {title}"
-        self._on = on
+    def __init__(
+        self,
+        title: str,
+        farm: str,
+        on: date,
+        stock: PaperSize | tuple[float, float] = PaperSize.A4,
+        orientation: Orientation = Orientation.PORTRAIT,
+    ) -> None:
+        super().__init__(
+            orientation=orientation.value,
+            unit="mm",
+            format=stock.value if isinstance(stock, PaperSize) else stock,
+        )
         self.add_font(TYPE, "", FONTS / "DejaVuSansCondensed.ttf")
         self.add_font(TYPE, "B", FONTS / "DejaVuSansCondensed-Bold.ttf")
-        self.set_margins(MARGIN_MM, MARGIN_MM)
-        self.set_auto_page_break(True, margin=MARGIN_MM + LINE_MM)
+        for font in self.fonts.values():
+            if isinstance(font, TTFFont):
+                _hold(font)
         self.set_creation_date(datetime.combine(on, time(), tzinfo=UTC))
         self.set_title(title)
         self.set_author(farm)
         self.set_font(TYPE, size=TEXT_PT)
+
+    def normalize_text(self, text: str) -> str:
+        """The text in the characters of the type, a replacement sign for any it lacks."""
+        font = self.current_font
+        composed = unicodedata.normalize("NFC", text).replace("\t", " ").replace("\r", "")
+        if not isinstance(font, TTFFont):
+            return composed
+        return "".join(c if c == "\n" or ord(c) in font.cmap else MISSING for c in composed)
+
+    def width_mm(self, text: str, size_pt: float, *, bold: bool = False) -> float:
+        """The width of a line of text."""
+        self.set_font(TYPE, style="B" if bold else "", size=size_pt)
+        return float(self.get_string_width(text))
+
+    def save(self, path: Path) -> None:
+        """Write the document; refused where the place cannot be written."""
+        with _refusing(path):
+            path.write_bytes(bytes(self.output()))
+
+
+class Sheet(Paper):
+    """A document of one or more pages that opens with a title and numbers its pages."""
+
+    def __init__(
+        self,
+        title: str,
+        farm: str,
+        on: date,
+        size: PaperSize = PaperSize.A4,
+        orientation: Orientation = Orientation.PORTRAIT,
+    ) -> None:
+        super().__init__(title, farm, on, size, orientation)
+        self._heading = f"{farm} · {title}"
+        self._on = on
+        self.set_margins(MARGIN_MM, MARGIN_MM)
+        self.set_auto_page_break(True, margin=MARGIN_MM + LINE_MM)
         self.add_page()
         self.say(title, size=TITLE_PT, bold=True)
         self.say(f"{farm} · {on.isoformat()}")
@@ -80,7 +137,7 @@ class Sheet(FPDF):
         self.set_x(self.l_margin)
         self.cell(0, LINE_MM, f"Page {self.page_no()} of {{nb}}", align=Align.R)
 
-    def say(self, text: str, *, size: int = TEXT_PT, bold: bool = False) -> None:
+    def say(self, text: str, *, size: float = TEXT_PT, bold: bool = False) -> None:
         """A paragraph over the full width, wrapped."""
         self.set_font(TYPE, style="B" if bold else "", size=size)
         height = LINE_MM * max(size / TEXT_PT, 1)
@@ -118,10 +175,13 @@ class Sheet(FPDF):
                 lines = ["\n".join(cells) for cells in zip(*totals, strict=True)]
                 table.row(lines, style=FontFace(emphasis="BOLD"))
 
-    def save(self, path: Path) -> None:
-        """Write the document; refused where the place cannot be written."""
-        with _refusing(path):
-            path.write_bytes(bytes(self.output()))
+
+def _hold(font: TTFFont) -> None:
+    """Read a font's file whole and let go of it: a document that is never saved closes nothing."""
+    reader = font.ttfont.reader
+    with reader.file as file:
+        file.seek(0)
+        reader.file = BytesIO(file.read())
 
 
 @contextmanager
