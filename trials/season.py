@@ -9,16 +9,14 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from trials import decide, records, stats
+from trials import decide, plot_rows, records, stats
 from trials.errors import ComparisonRefused, FileRefused, TrialState, UnknownName
 from trials.model import MEASURES, Better, Margin, Measure, Trial
+from trials.plot_rows import plot_conduct, plot_table
 from trials.records.any_table import TableColumns, read_table
-from trials.stats.conduct import PlotConduct, conduct_cautions
-from trials.stats.length_grades import GradeShare, grade_shares
+from trials.stats.conduct import conduct_cautions
 from trials.stats.results import Comparison
-from trials.stats.table import Labels, PlotTable, Question, Treatment
+from trials.stats.table import Question
 from trials.store import Store
 
 if TYPE_CHECKING:
@@ -26,25 +24,25 @@ if TYPE_CHECKING:
 
     from trials.batch import Added, Known
     from trials.model import Closing, Completeness
+    from trials.stats.length_grades import GradeShare
 
 VARIETY = "variety"
-
-EXPOSURE = {
-    "stems_per_plant": "living",
-    "stems_per_plant_set": "plants_set",
-    "stems_per_metre": "net_length_m",
-}
 
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What the grower asks differently from what the trial's plan fixed; None keeps the plan."""
+    """What the grower asks differently from what the trial's plan fixed; None keeps the plan.
+
+    ``second_opinions`` are the randomisation test, the count model and leaving plots out: slower
+    than the comparison itself.
+    """
 
     alpha: float | None = None
     check: str | None = None
     better: Better | None = None
     margin: Margin | None = None
     leave_out_missed: bool = False
+    second_opinions: bool = True
 
 
 def load(store: Path, files: Sequence[Path], *, dry_run: bool = False) -> Added:
@@ -113,14 +111,7 @@ def length_grades(store: Path, trial: str, factor: str) -> tuple[GradeShare, ...
     if factor not in known:
         raise UnknownName("factor", factor, known)
     plots, counted = kept.plots(trial), kept.grades(trial)
-    by_grade = counted.pivot(index="plot", columns="grade_cm", values="stems")
-    by_grade = by_grade.sort_index(axis="columns").reindex(plots["plot"])
-    return grade_shares(
-        Labels.of(factor, plots[factor].tolist()),
-        tuple(float(grade) for grade in by_grade.columns),
-        by_grade.to_numpy(dtype=np.float64, na_value=np.nan),
-        plots["living"].to_numpy(dtype=np.float64, na_value=np.nan),
-    )
+    return plot_rows.length_grades(plots, counted, factor)
 
 
 def culls(store: Path, trial: str) -> pd.DataFrame:
@@ -145,7 +136,6 @@ def compare_plots(
     chosen = measure_named(measure or trial.primary_measure)
     if asked.leave_out_missed:
         plots = plots[plots["missed_picks"] == 0].reset_index(drop=True)
-    table = plot_table(trial, plots, chosen)
     question = Question(
         alpha=asked.alpha or trial.alpha,
         check=asked.check or trial.check,
@@ -153,8 +143,11 @@ def compare_plots(
         margin=asked.margin or _planned_margin(trial, chosen),
         decimals=chosen.decimals,
     )
+    table = plot_table(trial, plots, chosen)
     comparison = stats.compare(table, question)
-    cautions = conduct_cautions(_conduct(trial, plots))
+    if asked.second_opinions:
+        comparison = stats.second_opinions(table, question, comparison)
+    cautions = conduct_cautions(plot_conduct(trial, plots))
     return replace(comparison, cautions=(*comparison.cautions, *cautions))
 
 
@@ -176,58 +169,6 @@ def compare_table(path: Path, columns: TableColumns, asked: Asked) -> Comparison
     )
     table = read_table(path, columns)
     return stats.second_opinions(table, question, stats.compare(table, question))
-
-
-def plot_table(trial: Trial, plots: pd.DataFrame, measure: Measure) -> PlotTable:
-    """The table a comparison is made of, from a trial's plots.
-
-    Whole plots are told apart by their block, whole-plot label and bed.
-    """
-    treatments = tuple(
-        Treatment(Labels.of(factor.name, plots[factor.name].tolist()), factor.applied_to)
-        for factor in trial.factors
-        if len(factor.levels) > 1
-    )
-    exposure = EXPOSURE.get(measure.key)
-    whole_plots = plots["whole_plot"]
-    return PlotTable(
-        measure=measure.label,
-        unit=measure.unit,
-        y=plots[measure.key].to_numpy(dtype=np.float64, na_value=np.nan),
-        treatments=treatments,
-        plot_names=tuple(plots["plot"]),
-        block=None if plots["block"].isna().all() else Labels.of("block", plots["block"].tolist()),
-        whole_plot_unit=None
-        if whole_plots.isna().all()
-        else Labels.of(
-            "whole plot",
-            [f"{block}/{whole}" for block, whole in zip(plots["block"], whole_plots, strict=True)],
-        ),
-        plants=None
-        if exposure is None
-        else plots[exposure].to_numpy(dtype=np.float64, na_value=np.nan),
-    )
-
-
-def _conduct(trial: Trial, plots: pd.DataFrame) -> tuple[PlotConduct, ...]:
-    names = [factor.name for factor in trial.factors]
-
-    def known(value: object) -> object:
-        return None if value is None or value != value else value  # noqa: PLR0124 - NaN only
-
-    return tuple(
-        PlotConduct(
-            plot=row["plot"],
-            treatment=", ".join(str(row[name]) for name in names),
-            transplanted_on=known(row["transplanted_on"]),  # type: ignore[arg-type]
-            plants_set=known(row["plants_set"]),  # type: ignore[arg-type]
-            living=known(row["living"]),  # type: ignore[arg-type]
-            lost_reason=known(row["lost_reason"]),  # type: ignore[arg-type]
-            missed_picks=int(row["missed_picks"]),
-            last_cut=known(row["last_cut"]),  # type: ignore[arg-type]
-        )
-        for row in plots.to_dict("records")
-    )
 
 
 def choose(
@@ -291,11 +232,12 @@ def _practices(
 ) -> tuple[decide.Practice, ...]:
     keys = (deciding.key, "stem_length_cm", "tall_share", "marketable_share")
     measures = [measure_named(key) for key in dict.fromkeys(keys)]
+    quick = Asked(second_opinions=False)
     recorded = [measure for measure in measures if plots[measure.key].notna().any()]
     return decide.practices(
         newest.code,
         VARIETY,
-        [(measure, compare_plots(newest, plots, measure.key, Asked())) for measure in recorded],
+        [(measure, compare_plots(newest, plots, measure.key, quick)) for measure in recorded],
     )
 
 

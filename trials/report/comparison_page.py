@@ -112,6 +112,7 @@ def _cautions(comparison: Comparison) -> list[str]:
     if not comparison.cautions:
         return []
     lines = [
-        _paragraph(f"! {caution.code}", caution_words(caution)) for caution in comparison.cautions
+        _paragraph(f"! {caution.code.replace('-', ' ')}", caution_words(caution))
+        for caution in comparison.cautions
     ]
     return ["Cautions\n" + "\n".join(lines)]

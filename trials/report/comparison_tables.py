@@ -116,13 +116,16 @@ def crossed(comparison: Comparison, term: str) -> tuple[FactorUnits, FactorUnits
 
 
 def interplay_words(comparison: Comparison, term: str) -> str:
-    """How likely it is that one factor works alike on every level of the other; '' untested."""
+    """How often luck alone makes two factors look so entangled; '' where it is untested."""
     down, across = crossed(comparison, term)
     test = next((test for test in comparison.tests if test.term == term), None)
     if test is None:
         return ""
     p = p_value(test.p, comparison.alpha)
-    return f"{p} that {across.name} works alike on every {down.name}"
+    return (
+        f"{p}: how often luck alone makes {across.name} look so different "
+        f"from one {down.name} to the next"
+    )
 
 
 def cells_table(comparison: Comparison, term: str, figures: Figures) -> Table:
@@ -193,7 +196,7 @@ def how_lines(comparison: Comparison, figures: Figures) -> list[str]:
     lines += [
         f"least significant difference of {lsd.term}: {figures.amount(lsd.value)}"
         for lsd in comparison.least_differences
-        if lsd.shown and lsd.value is not None
+        if lsd.shown and lsd.value is not None and ":" not in lsd.term
     ]
     return lines
 

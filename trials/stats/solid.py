@@ -21,8 +21,10 @@ def residual_checks(fit: Fit, levels: Codes, plots: Sequence[str]) -> Solid:
     ``levels`` (n,) is the treatment each plot carried, over which the spread is compared;
     ``plots`` (n,) are the plots' names. The other parts of the ``Solid`` are left empty.
     """
+    # A plot that the model fits exactly (an entry grown once) has no residual to judge by.
+    free = fit.residuals[fit.leverage < 1 - 1e-9]
     return Solid(
-        normality=normality(fit.residuals) if fit.residual_df >= 3 else None,
+        normality=normality(free) if fit.residual_df >= 3 else None,
         equal_spread=equal_spread(fit.residuals, levels),
         outliers=outlying_plots(
             fit.residuals, fit.leverage, fit.residual_df, fit.residual_variance, plots

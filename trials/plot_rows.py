@@ -1,0 +1,87 @@
+"""A trial's plots, one row each, as the values that a comparison takes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trials.model import Measure, Trial
+from trials.stats.conduct import PlotConduct
+from trials.stats.length_grades import GradeShare, grade_shares
+from trials.stats.table import Labels, PlotTable, Treatment
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+EXPOSURE = {
+    "stems_per_plant": "living",
+    "stems_per_plant_set": "plants_set",
+    "stems_per_metre": "net_length_m",
+}
+
+
+def plot_table(trial: Trial, plots: pd.DataFrame, measure: Measure) -> PlotTable:
+    """The table a comparison is made of, from a trial's plots.
+
+    Whole plots are told apart by their block, whole-plot label and bed.
+    """
+    treatments = tuple(
+        Treatment(Labels.of(factor.name, plots[factor.name].tolist()), factor.applied_to)
+        for factor in trial.factors
+        if len(factor.levels) > 1
+    )
+    exposure = EXPOSURE.get(measure.key)
+    whole_plots = plots["whole_plot"]
+    return PlotTable(
+        measure=measure.label,
+        unit=measure.unit,
+        y=plots[measure.key].to_numpy(dtype=np.float64, na_value=np.nan),
+        treatments=treatments,
+        plot_names=tuple(plots["plot"]),
+        plot=Labels.of("plot", plots["plot"].tolist()),
+        block=None if plots["block"].isna().all() else Labels.of("block", plots["block"].tolist()),
+        whole_plot_unit=None
+        if whole_plots.isna().all()
+        else Labels.of(
+            "whole plot",
+            [f"{block}/{whole}" for block, whole in zip(plots["block"], whole_plots, strict=True)],
+        ),
+        plants=None
+        if exposure is None
+        else plots[exposure].to_numpy(dtype=np.float64, na_value=np.nan),
+    )
+
+
+def plot_conduct(trial: Trial, plots: pd.DataFrame) -> tuple[PlotConduct, ...]:
+    """How each plot was kept, for the cautions about the conduct of a trial."""
+    names = [factor.name for factor in trial.factors]
+
+    def known(value: object) -> object:
+        return None if value is None or value != value else value  # noqa: PLR0124 - NaN only
+
+    return tuple(
+        PlotConduct(
+            plot=row["plot"],
+            treatment=", ".join(str(row[name]) for name in names),
+            transplanted_on=known(row["transplanted_on"]),  # type: ignore[arg-type]
+            plants_set=known(row["plants_set"]),  # type: ignore[arg-type]
+            living=known(row["living"]),  # type: ignore[arg-type]
+            lost_reason=known(row["lost_reason"]),  # type: ignore[arg-type]
+            missed_picks=int(row["missed_picks"]),
+            last_cut=known(row["last_cut"]),  # type: ignore[arg-type]
+        )
+        for row in plots.to_dict("records")
+    )
+
+
+def length_grades(plots: pd.DataFrame, grades: pd.DataFrame, factor: str) -> tuple[GradeShare, ...]:
+    """Each level's marketable stems per plant by length grade."""
+    by_grade = grades.pivot(index="plot", columns="grade_cm", values="stems")
+    by_grade = by_grade.sort_index(axis="columns").reindex(plots["plot"])
+    return grade_shares(
+        Labels.of(factor, plots[factor].tolist()),
+        tuple(float(grade) for grade in by_grade.columns),
+        by_grade.to_numpy(dtype=np.float64, na_value=np.nan),
+        plots["living"].to_numpy(dtype=np.float64, na_value=np.nan),
+    )
