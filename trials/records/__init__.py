@@ -1,9 +1,9 @@
 """The only judge of raw cells: files in, rows that are right out, or every fault at once.
 
-``read`` reads the plain files of a season. Text is cut into cells (``reading``), headings tell
-the kind of file (``headings``), each cell is judged by its column (``sheets``, ``cells``,
-``judging``), rows that came twice or are stored are set apart (``holding``), and the rest is
-judged against everything else (``crossing`` with ``ground``, ``levels``, ``picking``,
+``read`` reads the plain files of a season. Text is cut into cells (``reading``, ``workbook``),
+headings tell the kind of file (``headings``), each cell is judged by its column (``sheets``,
+``cells``, ``judging``), rows that came twice or are stored are set apart (``holding``), and the
+rest is judged against everything else (``crossing`` with ``ground``, ``levels``, ``picking``,
 ``events`` and ``purchases``). Nothing is guessed, and nothing here knows a database.
 """
 
@@ -27,8 +27,9 @@ def read(paths: Sequence[Path], known: Known) -> Batch:
     Parameters
     ----------
     paths
-        CSV files, or folders of which every CSV file is read. A file's kind is told by its
-        headings; files may refer to each other and to what is known.
+        CSV files and workbooks (XLSX), or folders of which every such file is read. The kind of
+        a file, and of each sheet of a workbook, is told by its headings; files may refer to each
+        other and to what is known.
     known
         What the store holds already.
 

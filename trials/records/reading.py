@@ -11,6 +11,7 @@ from pathlib import Path
 
 from trials.records.faults import Faults, Wrong, nearest, shown
 
+SUFFIXES = (".csv", ".xlsx")
 _BOM = b"\xef\xbb\xbf"
 # The first bytes of files that a CSV file is often mistaken for.
 _SIGNATURES: Mapping[bytes, str] = {
@@ -46,7 +47,9 @@ class Cells:
 
 
 def find_files(paths: Sequence[Path], faults: Faults) -> dict[str, Path]:
-    """The files to read, by the name they go by in messages; a folder stands for its CSV files.
+    """The files to read, by the name they go by in messages.
+
+    A folder stands for its CSV files and its workbooks.
 
     A file goes by its bare name unless two of one name are read together.
     """
@@ -67,7 +70,10 @@ def _files_of(path: Path, faults: Faults) -> Iterable[Path]:
         files = sorted(
             file
             for file in path.iterdir()
-            if file.suffix.lower() == ".csv" and not file.name.startswith(".") and file.is_file()
+            if file.suffix.lower() in SUFFIXES
+            # A spreadsheet leaves a file of this name beside one that it has open.
+            and not file.name.startswith((".", "~$"))
+            and file.is_file()
         )
     except OSError as problem:
         faults.add(str(path), None, None, _cannot_open(problem))
@@ -77,7 +83,10 @@ def _files_of(path: Path, faults: Faults) -> Iterable[Path]:
             str(path),
             None,
             None,
-            Wrong("This folder holds no CSV file.", "Name the folder where the .csv files are."),
+            Wrong(
+                "This folder holds no CSV file and no workbook.",
+                "Name the folder where the .csv or .xlsx files are.",
+            ),
         )
     return files
 
@@ -92,7 +101,7 @@ def _cannot_open(problem: OSError) -> Wrong:
 def read_cells(name: str, path: Path, faults: Faults) -> Cells | None:
     """Read one file to cells; None if that cannot be done, and ``faults`` says why."""
     opened = _open(path)
-    if isinstance(opened, _Unreadable):
+    if isinstance(opened, Unreadable):
         faults.add(name, opened.row, None, opened.wrong)
         return None
     text, digest = opened
@@ -164,26 +173,33 @@ def _heading(lines: list[list[str]], heading_row: int) -> tuple[tuple[str, ...],
 
 
 @dataclass(frozen=True, slots=True)
-class _Unreadable:
+class Unreadable:
     """Why a file holds no text, and the row where that shows."""
 
     wrong: Wrong
     row: int | None = None
 
 
-def _open(path: Path) -> tuple[str, str] | _Unreadable:
-    """The text of a file and the SHA-256 of its bytes."""
+def open_bytes(path: Path) -> bytes | Unreadable:
+    """The bytes of a file, or why it has none."""
     try:
         if not path.exists():
-            return _Unreadable(Wrong("There is no such file.", _other_name(path)))
+            return Unreadable(Wrong("There is no such file.", _other_name(path)))
         if not path.is_file():
             wrong = Wrong("This is not a file.", "Name a CSV file, or a folder of them.")
-            return _Unreadable(wrong)
-        data = path.read_bytes()
+            return Unreadable(wrong)
+        return path.read_bytes()
     except OSError as problem:
-        return _Unreadable(_cannot_open(problem))
+        return Unreadable(_cannot_open(problem))
+
+
+def _open(path: Path) -> tuple[str, str] | Unreadable:
+    """The text of a file and the SHA-256 of its bytes."""
+    data = open_bytes(path)
+    if isinstance(data, Unreadable):
+        return data
     text = _decode(data)
-    return text if isinstance(text, _Unreadable) else (text, sha256(data).hexdigest())
+    return text if isinstance(text, Unreadable) else (text, sha256(data).hexdigest())
 
 
 def _other_name(path: Path) -> str:
@@ -196,16 +212,16 @@ def _other_name(path: Path) -> str:
     return "Check the name and the folder." if near is None else f"Did you mean {shown(near)}?"
 
 
-def _decode(data: bytes) -> str | _Unreadable:
+def _decode(data: bytes) -> str | Unreadable:
     for signature, what in _SIGNATURES.items():
         if data.startswith(signature):
-            return _Unreadable(Wrong(f"This is {what}, not a CSV file.", _SAVE_AS))
+            return Unreadable(Wrong(f"This is {what}, not a CSV file.", _SAVE_AS))
     if data.startswith(_UTF_16):
-        return _Unreadable(Wrong("This text is written as UTF-16, not as UTF-8.", _SAVE_AS))
+        return Unreadable(Wrong("This text is written as UTF-16, not as UTF-8.", _SAVE_AS))
     # Text holds next to none of these bytes; pictures and programs are full of them.
     unseen = len(data) - len(data.translate(None, _UNSEEN_BYTES))
     if unseen > max(3, len(data) // 20):
-        return _Unreadable(Wrong("This is not text, so it cannot be a CSV file.", _SAVE_AS))
+        return Unreadable(Wrong("This is not text, so it cannot be a CSV file.", _SAVE_AS))
     skipped = len(_BOM) if data.startswith(_BOM) else 0
     try:
         return data[skipped:].decode("utf-8")
@@ -219,7 +235,7 @@ def _decode(data: bytes) -> str | _Unreadable:
             f"This is not UTF-8: byte {start + 1:,} of the file is {byte.hex().upper()}{meant}.",
             _SAVE_AS,
         )
-        return _Unreadable(wrong, data[:start].count(b"\n") + 1)
+        return Unreadable(wrong, data[:start].count(b"\n") + 1)
 
 
 def _split(name: str, text: str, faults: Faults) -> list[list[str]] | None:

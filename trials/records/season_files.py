@@ -8,12 +8,13 @@ from pathlib import Path
 from trials.batch import Batch, Known, Sheet, Source
 from trials.records.crossing import cross
 from trials.records.faults import Faults, Wrong
-from trials.records.headings import Recognised, recognise
+from trials.records.headings import recognise
 from trials.records.holding import only_new
 from trials.records.judging import Judged, judge, settle
 from trials.records.levels import factors_have_columns
-from trials.records.reading import find_files, read_cells
+from trials.records.reading import Cells, find_files, read_cells
 from trials.records.sheets import FORMS
+from trials.records.workbook import is_workbook, read_workbook
 from trials.records.world import behold
 
 
@@ -21,16 +22,14 @@ def read_files(paths: Sequence[Path], known: Known) -> Batch:
     """Read, judge and cross all files; see ``trials.records.read``."""
     faults = Faults()
     files = find_files(paths, faults)
-    faults.order(files)
     unopened = len(faults)
     if not files and not unopened:
         faults.add("no file", None, None, Wrong("No file was named.", "Name a file or a folder."))
-    recognised: list[Recognised] = []
-    for name, path in files.items():
-        cells = read_cells(name, path, faults)
-        kind = None if cells is None else recognise(cells, faults)
-        if kind is not None:
-            recognised.append(kind)
+    read = {name: _read(name, path, faults) for name, path in files.items()}
+    # A workbook's own faults come before those of its sheets.
+    faults.order([place for name, tables in read.items() for place in (name, *_names(tables))])
+    tables = [cells for cells_of_file in read.values() for cells in cells_of_file]
+    recognised = [kind for cells in tables if (kind := recognise(cells, faults)) is not None]
     by_sheet = {
         sheet: [file for file in recognised if file.form.sheet is sheet]
         for sheet in Sheet
@@ -44,7 +43,7 @@ def read_files(paths: Sequence[Path], known: Known) -> Batch:
         judged[sheet] = judge(of_sheet, faults)
         new[sheet], already_held[sheet] = only_new(judged[sheet], held[sheet], faults)
     # A file that could not be read may be of any kind that no other file is of.
-    unread = len(recognised) < len(files) or unopened > 0
+    unread = len(recognised) < len(tables) or not all(read.values()) or unopened > 0
     unsure = {sheet for sheet in Sheet if (not new[sheet].whole if sheet in new else unread)}
     world = behold(held, new, known, unsure)
     if Sheet.PLOTS in judged:
@@ -60,3 +59,15 @@ def read_files(paths: Sequence[Path], known: Known) -> Batch:
         ),
         already_held=already_held,
     )
+
+
+def _read(name: str, path: Path, faults: Faults) -> tuple[Cells, ...]:
+    """The tables of a file: one of a CSV file, one a sheet of a workbook."""
+    if is_workbook(path):
+        return read_workbook(name, path, faults)
+    cells = read_cells(name, path, faults)
+    return () if cells is None else (cells,)
+
+
+def _names(tables: Sequence[Cells]) -> list[str]:
+    return [cells.file for cells in tables]

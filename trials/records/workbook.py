@@ -1,0 +1,331 @@
+"""Turns a workbook's sheets into cells of text, as if each had been saved as a CSV file."""
+
+from __future__ import annotations
+
+import warnings
+import zipfile
+import zlib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from hashlib import sha256
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from xml.etree.ElementTree import ParseError
+
+from trials.batch import Sheet
+from trials.records.cells import judge_cell
+from trials.records.factors import plain_heading
+from trials.records.faults import Faults, Wrong, shown
+from trials.records.reading import Cells, open_bytes
+from trials.records.sheets import FORMS
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
+
+SUFFIX = ".xlsx"
+# Sheets of a printed workbook that explain it and hold its lists; nothing is recorded on them.
+READ_ME, LISTS = "read me", "lists"
+UNPACKED_AT_MOST = 50_000_000  # bytes: a farm's whole season unpacks to a fifth of it
+CELLS_AT_MOST = 2_000_000
+# A row is a record once one of these is filled; until then it is a row made ready to write on.
+WRITTEN_IN: Mapping[Sheet, tuple[str, ...]] = {
+    Sheet.STAND_COUNTS: ("living",),
+    Sheet.CUTS: ("outcome", "stems"),
+    Sheet.STEM_SAMPLES: ("length_cm",),
+    Sheet.EVENTS: ("plot", "happened_on", "kind", "reason"),
+}
+# What the library raises on files that are no whole workbook, as far as damaging them has shown.
+_BROKEN = (
+    zipfile.BadZipFile,
+    zlib.error,
+    ParseError,
+    EOFError,
+    LookupError,
+    ValueError,
+    TypeError,
+    AttributeError,
+    NotImplementedError,
+    RuntimeError,
+    OSError,
+    ArithmeticError,
+)
+_SAVE_AS = "Open it in the spreadsheet, save it as a workbook (XLSX) and load that file."
+
+
+def is_workbook(path: Path) -> bool:
+    """Whether a file's name says that it is a workbook."""
+    return path.suffix.lower() == SUFFIX
+
+
+@dataclass(frozen=True, slots=True)
+class _Formula:
+    """A cell whose value is reckoned; the value that was saved with it is looked up."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Error:
+    """A cell that shows an error of the spreadsheet."""
+
+    text: str
+
+
+def read_workbook(name: str, path: Path, faults: Faults) -> tuple[Cells, ...]:
+    """Read the sheets of a workbook to cells; what cannot be read is noted in ``faults``.
+
+    Parameters
+    ----------
+    name
+        What the workbook goes by in messages; its sheets go by ``"beds.xlsx, sheet cuts"``.
+    path
+        The workbook. Empty sheets, and those that explain it, are passed over.
+    faults
+        Takes a file that is no workbook or too large, cells that show an error, and cells that
+        stand under no heading.
+
+    Returns
+    -------
+    tuple of Cells
+        One a sheet with rows. Dates are written year-month-day and numbers in full. Rows on
+        which nothing was written but what was there to begin with are left out.
+    """
+    data = open_bytes(path)
+    if not isinstance(data, bytes):
+        faults.add(name, data.row, None, data.wrong)
+        return ()
+    wrong = _unfit(data)
+    if wrong is not None:
+        faults.add(name, None, None, wrong)
+        return ()
+    try:
+        grids = _grids(data)
+    except _BROKEN as problem:
+        faults.add(name, None, None, _damaged(problem))
+        return ()
+    if isinstance(grids, Wrong):
+        faults.add(name, None, None, grids)
+        return ()
+    digest = sha256(data).hexdigest()
+    before = len(faults)
+    found = tuple(
+        cells
+        for title, grid in grids
+        if plain_heading(title) not in {plain_heading(READ_ME), plain_heading(LISTS)}
+        and (cells := _cells(f"{name}, sheet {shown(title)[1:-1]}", digest, grid, faults))
+    )
+    if not found and len(faults) == before:
+        faults.add(
+            name,
+            None,
+            None,
+            Wrong(
+                "Nothing is recorded in this workbook.",
+                "Fill in its sheets, or leave this file out of the load.",
+            ),
+        )
+    return found
+
+
+def _unfit(data: bytes) -> Wrong | None:
+    """Why bytes are no workbook that can be opened, found without unpacking them."""
+    if data.startswith(b"\xd0\xcf\x11\xe0"):
+        return Wrong("This workbook is of an old kind (XLS) or locked by a password.", _SAVE_AS)
+    try:
+        with zipfile.ZipFile(BytesIO(data)) as packed:
+            # What is unpacked never exceeds what is declared here: the library stops there.
+            size = sum(entry.file_size for entry in packed.infolist())
+            names = packed.namelist()
+    except _BROKEN:
+        return Wrong("This is not a workbook (XLSX).", _SAVE_AS)
+    if "[Content_Types].xml" not in names:
+        return Wrong("This is not a workbook (XLSX).", _SAVE_AS)
+    if size > UNPACKED_AT_MOST:
+        return Wrong(
+            f"This workbook unpacks to {size:,} bytes; the limit is {UNPACKED_AT_MOST:,}.",
+            "Take pictures and other sheets out, or load the seasons one by one.",
+        )
+    return None
+
+
+def _damaged(problem: Exception) -> Wrong:
+    return Wrong(f"This workbook is damaged ({type(problem).__name__}).", _SAVE_AS)
+
+
+Grid = list[list[Any]]
+
+
+def _grids(data: bytes) -> tuple[tuple[str, Grid], ...] | Wrong:
+    """The sheets' names and values; a formula is replaced by the value that was saved with it."""
+    grids: list[tuple[str, Grid]] = []
+    cells = 0
+    book = _open(data, values=False)
+    try:
+        for sheet in book.worksheets:
+            grid: Grid = []
+            for row in _rows(sheet):
+                cells += len(row) + 1
+                if cells > CELLS_AT_MOST:
+                    return Wrong(
+                        f"This workbook holds more than {CELLS_AT_MOST:,} cells, up to sheet "
+                        f"{shown(sheet.title)}.",
+                        "Delete the empty rows and columns beyond the records, or split it.",
+                    )
+                grid.append([_value(cell) for cell in row])
+            grids.append((sheet.title, grid))
+    finally:
+        book.close()
+    if any(isinstance(value, _Formula) for _, grid in grids for row in grid for value in row):
+        _put_saved_values([grid for _, grid in grids], data)
+    return tuple(grids)
+
+
+def _open(data: bytes, *, values: bool) -> Workbook:
+    from openpyxl import load_workbook
+
+    with warnings.catch_warnings():
+        # It warns of looks it does not know how to keep, which nobody asked it to keep.
+        warnings.simplefilter("ignore", UserWarning)
+        return load_workbook(
+            BytesIO(data), read_only=True, data_only=values, keep_links=False, rich_text=False
+        )
+
+
+def _rows(sheet: Any) -> Iterator[tuple[Any, ...]]:
+    """All rows of a sheet up to the last that is used."""
+    sheet.reset_dimensions()  # what a file says of its own extent need not be true
+    return iter(sheet.iter_rows())
+
+
+def _value(cell: Any) -> Any:
+    if cell.data_type == "f":
+        return _Formula()
+    if cell.data_type == "e":
+        return _Error(str(cell.value))
+    return cell.value
+
+
+def _put_saved_values(grids: list[Grid], data: bytes) -> None:
+    book = _open(data, values=True)
+    try:
+        for sheet, grid in zip(book.worksheets, grids, strict=True):
+            for row, saved in zip(grid, _rows(sheet), strict=True):
+                for place, cell in enumerate(saved):
+                    if isinstance(row[place], _Formula):
+                        value = _value(cell)
+                        row[place] = row[place] if value is None else value
+    finally:
+        book.close()
+
+
+def _cells(file: str, digest: str, grid: Grid, faults: Faults) -> Cells | None:
+    """The cells of one sheet as text, or None where it holds no rows."""
+    texts = [[_text(value) for value in row] for row in grid]
+    filled = [number for number, row in enumerate(texts, 1) if any(row)]
+    if not filled:
+        return None
+    heading_row = filled[0]
+    named = [place for place, name in enumerate(texts[heading_row - 1]) if name]
+    heading = tuple(texts[heading_row - 1][place] for place in named)
+    rows: list[tuple[str, ...]] = []
+    numbers: list[int] = []
+    sound = True
+    for number in filled[1:]:
+        values, text = grid[number - 1], texts[number - 1]
+        wrong = list(_wrong_cells(values, text, dict(zip(named, heading, strict=True))))
+        for column, fault in wrong:
+            faults.add(file, number, column, fault)
+        sound = sound and not wrong
+        if not wrong:
+            rows.append(tuple(text[place] if place < len(text) else "" for place in named))
+            numbers.append(number)
+    written = _written(heading, rows)
+    if sound and not written:
+        return None
+    return Cells(
+        file,
+        digest,
+        heading_row,
+        heading,
+        tuple(rows[i] for i in written),
+        tuple(numbers[i] for i in written),
+        ragged=not sound,
+    )
+
+
+def _wrong_cells(
+    values: list[Any], texts: list[str], headings: Mapping[int, str]
+) -> Iterator[tuple[str, Wrong]]:
+    """The cells of a row that stand for nothing: errors, lost formulas, and those beside all."""
+    from openpyxl.utils import get_column_letter
+
+    for place, (value, text) in enumerate(zip(values, texts, strict=True)):
+        column = headings.get(place)
+        if isinstance(value, _Error):
+            yield (
+                column or get_column_letter(place + 1),
+                Wrong(f"The cell shows the error {text}.", "Write what was recorded."),
+            )
+        elif isinstance(value, _Formula):
+            yield (
+                column or get_column_letter(place + 1),
+                Wrong(
+                    "The cell holds a formula, and what it comes to was not saved with it.",
+                    "Write the number itself, or open and save the workbook in the spreadsheet.",
+                ),
+            )
+        elif text and column is None:
+            yield (
+                get_column_letter(place + 1),
+                Wrong(
+                    f"{shown(text)} stands under no heading.",
+                    "Move it under the heading it belongs to, or take it out.",
+                ),
+            )
+
+
+def _written(heading: tuple[str, ...], rows: list[tuple[str, ...]]) -> list[int]:
+    """The rows that are records; one made ready for writing on, and left so, is none."""
+    places = {plain_heading(name): place for place, name in enumerate(heading)}
+    for sheet, columns in WRITTEN_IN.items():
+        form = FORMS[sheet]
+        if set(places) <= set(form.names) and set(form.must) <= set(places):
+            waiting = [places[name] for name in columns]
+            others = [(form.column(name), place) for name, place in places.items()]
+            return [
+                number
+                for number, row in enumerate(rows)
+                if any(row[place] for place in waiting)
+                # A cell that is not what its column holds was moved there from another.
+                or any(
+                    row[place] and isinstance(judge_cell(row[place], column), Wrong)
+                    for column, place in others
+                )
+            ]
+    return list(range(len(rows)))
+
+
+def _text(value: Any) -> str:
+    """A cell as a CSV file would hold it: dates year-month-day, numbers in full."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "TRUE" if value else "FALSE"
+    if isinstance(value, datetime):
+        midnight = (value.hour, value.minute, value.second, value.microsecond) == (0, 0, 0, 0)
+        return value.date().isoformat() if midnight else value.isoformat(" ")
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, int | float):
+        return _number(value)
+    if isinstance(value, _Error):
+        return value.text
+    if isinstance(value, _Formula):
+        return "a formula"
+    return str(value).strip()
+
+
+def _number(value: float) -> str:
+    text = format(Decimal(repr(value)), "f")
+    return text.rstrip("0").rstrip(".") if "." in text else text
