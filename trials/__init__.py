@@ -9,8 +9,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from trials.batch import Added
     from trials.decide import Choice, Ordering, Practice, Rules, SeedOrder, Sowing, Standing
-    from trials.errors import RecordsRefused, TallybedError
+    from trials.errors import PortTaken, RecordsRefused, TallybedError
     from trials.model import MEASURES, Measure, Trial, TrialStage
     from trials.report.choice_page import (
         practice_sentence,
@@ -87,10 +88,12 @@ if TYPE_CHECKING:
     )
     from trials.stats.length_grades import GradeShare
     from trials.stats.results import Comparison
+    from trials.units import feet_to_m
 
 _ROOMS = {
+    "trials.batch": ("Added",),
     "trials.decide": ("Choice", "Ordering", "Practice", "Rules", "SeedOrder", "Sowing", "Standing"),
-    "trials.errors": ("RecordsRefused", "TallybedError"),
+    "trials.errors": ("PortTaken", "RecordsRefused", "TallybedError"),
     "trials.model": ("MEASURES", "Measure", "Trial", "TrialStage"),
     "trials.report.choice_page": (
         "practice_sentence",
@@ -167,6 +170,7 @@ _ROOMS = {
     ),
     "trials.stats.length_grades": ("GradeShare",),
     "trials.stats.results": ("Comparison",),
+    "trials.units": ("feet_to_m",),
 }
 _ROOM_OF = {name: room for room, names in _ROOMS.items() for name in names}
 
@@ -175,6 +179,7 @@ __all__ = [
     "LETTERS_NOTE",
     "MEASURES",
     "STAGE_NEEDS",
+    "Added",
     "Asked",
     "Choice",
     "Column",
@@ -185,6 +190,7 @@ __all__ = [
     "Ordering",
     "PairRow",
     "PlainWords",
+    "PortTaken",
     "Practice",
     "RecordsRefused",
     "Rules",
@@ -216,6 +222,7 @@ __all__ = [
     "crossed",
     "culls",
     "faults_table",
+    "feet_to_m",
     "figures_of",
     "grade_words",
     "grades",

@@ -104,13 +104,17 @@ def grades(store: Path, trial: str) -> pd.DataFrame:
     return Store.open(store).grades(trial)
 
 
-def length_grades(store: Path, trial: str, factor: str) -> tuple[GradeShare, ...]:
+def length_grades(
+    store: Path, trial: str, factor: str, *, leave_out_missed: bool = False
+) -> tuple[GradeShare, ...]:
     """Each level's marketable stems per plant by length grade."""
     kept = Store.open(store)
     known = [known.name for known in kept.trial(trial).factors]
     if factor not in known:
         raise UnknownName("factor", factor, known)
     plots, counted = kept.plots(trial), kept.grades(trial)
+    if leave_out_missed:
+        plots = plots[plots["missed_picks"] == 0]
     return plot_rows.length_grades(plots, counted, factor)
 
 

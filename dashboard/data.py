@@ -1,0 +1,124 @@
+"""Cached calls to the front door: an answer is kept until the store's file changes."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import ParamSpec, TypeVar
+
+import streamlit as st
+
+import trials as front
+
+STORE_VARIABLE = "TALLYBED_STORE"
+ANSWERS_KEPT = 200
+
+P = ParamSpec("P")
+T = TypeVar("T")
+State = tuple[int, ...]
+
+
+def store_path() -> Path:
+    """The store these pages show, as the one who started them named it."""
+    return Path(os.environ[STORE_VARIABLE])
+
+
+def state() -> State:
+    """Changes whenever the store's file does; looks at the file without opening it."""
+    path = store_path()
+    seen: list[int] = []
+    for file in (path, path.with_name(path.name + ".wal")):
+        try:
+            facts = file.stat()
+        except FileNotFoundError:
+            continue
+        seen += [facts.st_mtime_ns, facts.st_size]
+    return tuple(seen)
+
+
+def _kept(ask: Callable[P, T]) -> Callable[P, T]:
+    """Keep the answers of a question to the store; they are frozen values, shared by all visitors.
+
+    A refusal is not kept.
+    """
+
+    def answer(path: Path, at: State, *args: P.args, **kwargs: P.kwargs) -> T:
+        return ask(*args, **kwargs)
+
+    answer.__name__ = answer.__qualname__ = ask.__name__
+    cached = st.cache_resource(max_entries=ANSWERS_KEPT, show_spinner="Reckoning …")(answer)
+
+    def asked(*args: P.args, **kwargs: P.kwargs) -> T:
+        return cached(store_path(), state(), *args, **kwargs)
+
+    return asked
+
+
+@_kept
+def trials() -> tuple[front.Trial, ...]:
+    """The trials of the store, newest season and largest trial first."""
+    found = front.trials(store_path())
+    return tuple(sorted(found, key=lambda trial: (-trial.season, -trial.plots, trial.code)))
+
+
+@_kept
+def completeness_lines(trial: str) -> list[str]:
+    """What the trial's records hold and lack."""
+    return front.completeness_lines(front.completeness(store_path(), trial))
+
+
+@_kept
+def closing_reason(trial: str) -> str:
+    """Why the trial's season ended; '' while it is open."""
+    closing = front.closing(store_path(), trial)
+    return "" if closing is None else closing.reason
+
+
+@_kept
+def compare(trial: str, measure: str, leave_out_missed: bool) -> front.Comparison:
+    """The comparison of one measure of a trial."""
+    return front.compare(
+        store_path(), trial, measure, front.Asked(leave_out_missed=leave_out_missed)
+    )
+
+
+@_kept
+def length_grades(trial: str, factor: str, leave_out_missed: bool) -> tuple[front.GradeShare, ...]:
+    """Stems by length grade of each level of a factor."""
+    return front.length_grades(store_path(), trial, factor, leave_out_missed=leave_out_missed)
+
+
+@_kept
+def choose(crop: str, measure: str | None) -> front.Choice:
+    """The standings of a crop by the rules as they come."""
+    return front.choose(store_path(), crop, measure)
+
+
+@_kept
+def order(
+    crop: str, rules: front.Rules, sowing: front.Sowing, budget: float | None
+) -> front.Ordering:
+    """The cheapest order for what is to be sown."""
+    choice = front.choose_again(choose(crop, None), rules)
+    return front.order(store_path(), choice, sowing, budget)
+
+
+def order_pdf(ordering: front.Ordering, farm: str) -> bytes:
+    """The order to print, dated today."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "order.pdf"
+        front.write_order_pdf(ordering, path, farm=farm, on=date.today())
+        return path.read_bytes()
+
+
+def close(trial: str, on: date, reason: str) -> None:
+    """End a trial's season."""
+    front.close(store_path(), trial, on, reason)
+
+
+def load(files: list[Path]) -> front.Added:
+    """Bring records in, all or nothing."""
+    return front.load(store_path(), files)

@@ -1,0 +1,169 @@
+"""The season: its trials, what each needs next, closing one, and bringing records in."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+
+import streamlit as st
+from streamlit.runtime.uploaded_file_manager import UploadedFile
+
+from dashboard import data, markup
+from dashboard.text import for_markdown
+from trials import (
+    STAGE_NEEDS,
+    Added,
+    Trial,
+    TrialStage,
+    added_sentence,
+    added_table,
+    count,
+)
+
+STAGE_CHIPS = {
+    TrialStage.LAID_OUT: "quiet",
+    TrialStage.PICKING: "open",
+    TrialStage.CLOSED: "",
+}
+
+
+def show_trials(trials: tuple[Trial, ...]) -> None:
+    """The trials of one season as cards."""
+    seasons = sorted({trial.season for trial in trials}, reverse=True)
+    season = st.segmented_control(
+        "Season",
+        seasons,
+        default=seasons[0],
+        required=True,
+        key="season",
+        bind="query-params",
+        label_visibility="collapsed",
+    )
+    of_season = [trial for trial in trials if trial.season == season]
+    for first in range(0, len(of_season), 2):
+        for place, trial in zip(st.columns(2), of_season[first : first + 2], strict=False):
+            with place, st.container(border=True, key=f"card_{trials.index(trial)}"):
+                show_trial(trial)
+
+
+def show_trial(trial: Trial) -> None:
+    """One trial: its question, its state, and the way to what comes next."""
+    check = f"check: {trial.check}" if trial.check else "no check"
+    ended = ""
+    if trial.closed_on is not None:
+        ended = f"Closed on {trial.closed_on:%Y-%m-%d}: {data.closing_reason(trial.code)}."
+    st.html(
+        markup.card(
+            eyebrow=f"{trial.code} · {trial.crop} · {trial.site}",
+            title=trial.question,
+            stage=markup.chip(trial.stage.value, STAGE_CHIPS[trial.stage]),
+            needs=STAGE_NEEDS[trial.stage].removeprefix(f"{trial.stage.value}: "),
+            facts=[
+                count(trial.plots, "plot"),
+                ", ".join(f"{f.name} on {f.applied_to}s" for f in trial.factors),
+                check,
+            ],
+            ended=ended,
+        )
+    )
+    if st.session_state.get("closed_now") == trial.code:
+        st.html(markup.done("Closed. Its records are fixed now."))
+        del st.session_state["closed_now"]
+    with st.expander("What the records hold and lack"):
+        st.html(markup.lines(data.completeness_lines(trial.code)))
+    if trial.stage is TrialStage.CLOSED:
+        st.page_link(
+            "screens/trial.py",
+            label="Compare its entries →",
+            query_params={"trial": trial.code},
+        )
+    else:
+        with st.expander("Close this trial"):
+            show_closing(trial)
+
+
+def show_closing(trial: Trial) -> None:
+    """The closing form; nothing is filled in beforehand and nothing is done until all is."""
+    st.html(
+        markup.note("After closing its records are fixed. Look first at what they lack:")
+        + markup.lines(data.completeness_lines(trial.code))
+    )
+    with st.form(f"close {trial.code}", border=False):
+        on = st.date_input("The season ended on", value=None, format="YYYY-MM-DD")
+        reason = st.text_input("What ended it", placeholder="for example: first frost")
+        seen = st.checkbox("I have seen what is missing, and nothing more will come in.")
+        asked = st.form_submit_button(f"Close {for_markdown(trial.code)}", type="primary")
+    if not asked:
+        return
+    missing = [
+        words
+        for words, there in (
+            ("the day it ended", on is not None),
+            ("what ended it", bool(reason.strip())),
+            ("the tick that you have seen what is missing", seen),
+        )
+        if not there
+    ]
+    if on is None or missing:
+        st.html(markup.alert(f"Nothing was closed yet. Still needed: {', '.join(missing)}."))
+        return
+    data.close(trial.code, on, reason)
+    st.session_state["closed_now"] = trial.code
+    st.rerun()
+
+
+def show_bringing_in() -> None:
+    """Files of records: all that is wrong with them, or what they added."""
+    st.html(
+        markup.section(
+            "Bring records in",
+            "CSV files, as many at once as you like. All rows go in or none; rows that are held "
+            "already are left alone. A file is recognised by its headings.",
+        )
+    )
+    with st.form("bring in", border=False):
+        files = st.file_uploader("Files of records", type=["csv"], accept_multiple_files=True)
+        asked = st.form_submit_button("Judge the files and bring them in", type="primary")
+    if asked and not files:
+        st.html(markup.alert("No file is chosen yet."))
+        return
+    if asked:
+        batch = tuple(file.file_id for file in files)
+        # A second tap sends the same files again: it is shown what the first one did.
+        if st.session_state.get("brought_in", (None, None))[0] != batch:
+            st.session_state["brought_in"] = (batch, bring_in(files))
+            st.rerun()
+    _, added = st.session_state.get("brought_in", (None, None))
+    if added is not None:
+        st.html(markup.done(added_sentence(added)) + markup.table(added_table(added)))
+
+
+def bring_in(files: list[UploadedFile]) -> Added:
+    """Read the files under the names they came with."""
+    with tempfile.TemporaryDirectory() as folder:
+        paths = []
+        for number, file in enumerate(files):
+            # Two files may bear one name; a name is never a way out of the folder.
+            path = Path(folder) / str(number) / (Path(file.name).name or "records.csv")
+            path.parent.mkdir()
+            path.write_bytes(file.getvalue())
+            paths.append(path)
+        return data.load(paths)
+
+
+trials = data.trials()
+if trials:
+    st.html(markup.heading("What the trials need next", eyebrow="The season"))
+    show_trials(trials)
+else:
+    st.html(
+        markup.heading("No trial is here yet", eyebrow="The season")
+        + markup.lines(
+            [
+                "Begin with sites, seasons, varieties, trials and plots: what is compared, where.",
+                "Then bring in stand counts, cuts and stem samples as they come.",
+                "After the frost close the trial here, compare, choose and order.",
+            ]
+        )
+    )
+show_bringing_in()
