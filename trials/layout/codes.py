@@ -13,8 +13,8 @@ from trials.errors import PlanRefused
 # All ten figures, and seven letters that keep apart from them and from each other. Left out for
 # their shape: O, Q, D (0), I, L, J (1), Z (2), A (4), S (5), G, C (6), T (7), B (8), P (R, 9), U, V
 # (Y), E (F), N (M), X (K). Left out for their sound: B, C, D, E, G, P, T, V, Z rhyme with one
-# another and with 3; A, J sound like K; S like F; N like M; I like Y. Without E no code can be
-# read as a number such as 1E5.
+# another and with 3; A sounds like 8, and with J like K; S and X like F; N like M; I like Y and 5;
+# Q and U like 2. Without E no code can be read as a number such as 1E5.
 ALPHABET = "0123456789FHKMRWY"
 # The first character is a letter: a spreadsheet drops the leading zeros of figures alone.
 FIRST = "FHKMRWY"

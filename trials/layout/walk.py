@@ -32,7 +32,7 @@ class Spot:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """A plot's ground: which bed of the plan, and the how manieth plot from its head."""
+    """A plot's ground: which bed of the plan, and how many plots lie between it and the head."""
 
     bed: int
     from_head: int
