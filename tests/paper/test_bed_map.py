@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -8,11 +9,13 @@ from typing import TYPE_CHECKING
 import pytest
 
 from trials.errors import FileRefused
-from trials.layout.plan import PlannedLayout
+from trials.layout import PlannedLayout, lay_out
+from trials.model import AppliedTo, Factor
 from trials.paper.bed_map import NOT_TOLD, Ground, Slope, write_bed_map
 from trials.paper.page import MISSING, PaperSize
 from trials.paper.strip_drawing import feet_and_inches, metres
 from trials.paper.treatment import level_words, treatment_words
+from trials.stats.results import LayoutKind
 
 if TYPE_CHECKING:
     from tests.paper.conftest import Layouts, Printed
@@ -154,6 +157,37 @@ def test_the_same_layout_gives_the_same_bytes(layouts: Layouts, tmp_path: Path) 
 def test_a_place_that_cannot_be_written_is_refused(layouts: Layouts, tmp_path: Path) -> None:
     with pytest.raises(FileRefused, match="cannot be written"):
         written(layouts.blocks(2, 2), tmp_path / "no such folder")
+
+
+def test_units_within_units_are_named(
+    layouts: Layouts, printed: type[Printed], tmp_path: Path
+) -> None:
+    plan = replace(
+        layouts.plan(layouts.entries(3), 2, 4, 40),
+        kind=LayoutKind.SPLIT_SPLIT_PLOT,
+        factors=(
+            Factor("pinch", ("pinched", "left"), AppliedTo.WHOLE_PLOT),
+            Factor("feed", ("fed", "not fed"), AppliedTo.SPLIT_PLOT),
+            Factor("variety", layouts.entries(3), AppliedTo.PLOT),
+        ),
+    )
+    layout = lay_out(plan)
+    words = printed(written(layout, tmp_path)).words
+    assert all(plot.code in words for plot in layout.plots)
+    for unit in ("block", "whole plot", "split plot"):
+        part = unit.replace(" ", "_")
+        named = {f"{unit} {getattr(plot, part)}" for plot in layout.plots}
+        assert all(name in words for name in named)
+
+
+def test_rows_and_columns_stand_in_the_plots(
+    layouts: Layouts, printed: type[Printed], tmp_path: Path
+) -> None:
+    plan = replace(
+        layouts.plan(layouts.entries(4), 4, 4, 40), kind=LayoutKind.LATIN_SQUARE, checks=()
+    )
+    words = printed(written(lay_out(plan), tmp_path)).words
+    assert words.count("row 2, column") == 4
 
 
 @pytest.mark.parametrize(

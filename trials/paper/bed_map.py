@@ -8,20 +8,22 @@ from datetime import date
 from enum import StrEnum
 from math import cos, radians, sin
 from pathlib import Path
+from types import MappingProxyType
 
 from fpdf.enums import Align
 
+from trials.errors import PrintRefused
 from trials.layout.plan import PlannedLayout, PlannedPlot
 from trials.paper.fitting import Fitted, fit, line_height_mm, put
 from trials.paper.page import LINE_MM, TEXT_PT, Column, Orientation, PaperSize, Sheet
 from trials.paper.strip_drawing import (
     PADDING_MM,
+    PENS,
     SMALLEST_CODE_PT,
     SMALLEST_NAME_PT,
     StripDrawing,
     beside_mm,
     hatch,
-    pens,
     writing_m,
 )
 from trials.paper.strips import Arrangement, Room, arrange, groupings
@@ -97,8 +99,8 @@ def write_bed_map(
         lambda scale: readable(scale, words),
         lambda scale: readable(scale, codes),
     )
-    keys = _keys(words, _unreadable(sheet, layout, drawn.scale, words))
-    words = {code: keys.get(text, text) for code, text in words.items()}
+    keys = _keys(layout, words, _unreadable(sheet, layout, drawn.scale, words))
+    words = {plot.code: plot_words(layout, plot, keys) for plot in layout.plots}
     drawing = StripDrawing(sheet, drawn.scale, groups, words)
     for number, strips in enumerate(drawn.pages):
         if number:
@@ -117,9 +119,12 @@ def write_bed_map(
     sheet.save(path)
 
 
-def plot_words(layout: PlannedLayout, plot: PlannedPlot) -> str:
-    """What is written small in a plot: its treatment, then its row and column if it has them."""
-    return " · ".join(filter(None, (treatment_words(layout, plot), place_words(plot))))
+def plot_words(
+    layout: PlannedLayout, plot: PlannedPlot, keys: Mapping[str, str] = MappingProxyType({})
+) -> str:
+    """What is written small in a plot: its treatment or the key to it, then its row and column."""
+    treatment = treatment_words(layout, plot)
+    return "\n".join(filter(None, (keys.get(treatment, treatment), place_words(plot))))
 
 
 def _unreadable(
@@ -155,10 +160,14 @@ def _fits_below_code(sheet: Sheet, text: str, width: float, height: float) -> bo
     return fitted is not None
 
 
-def _keys(words: Mapping[str, str], unreadable: frozenset[str]) -> dict[str, str]:
-    """A short key for each text that cannot be written in its plot."""
-    texts = dict.fromkeys(text for text in words.values() if text in unreadable)
-    return {text: f"№ {number}" for number, text in enumerate(texts, 1)}
+def _keys(
+    layout: PlannedLayout, words: Mapping[str, str], unreadable: frozenset[str]
+) -> dict[str, str]:
+    """A short key for each treatment that cannot be written in all of its plots."""
+    treatments = dict.fromkeys(
+        treatment_words(layout, plot) for plot in layout.plots if words[plot.code] in unreadable
+    )
+    return {treatment: f"№ {number}" for number, treatment in enumerate(treatments, 1)}
 
 
 def _legend(sheet: Sheet, layout: PlannedLayout, drawn: Arrangement, ground: Ground) -> None:
@@ -175,7 +184,7 @@ def _signs(sheet: Sheet, layout: PlannedLayout, left: float, top: float) -> None
     """What the lines and the hatching mean."""
     groups = groupings(layout)
     rows: list[str] = [f"{grouping.name}" for grouping in groups]
-    for number, (text, pen) in enumerate(zip(rows, pens(groups), strict=True)):
+    for number, (text, pen) in enumerate(zip(rows, PENS, strict=False)):
         y = top + number * LINE_MM
         sheet.set_line_width(pen.width_mm)
         sheet.set_dash_pattern(pen.dash_mm, pen.gap_mm)
@@ -238,8 +247,9 @@ def _compass(sheet: Sheet, ground: Ground, left: float, top: float) -> None:
     way = "draw an arrow" if ground.slope is None else ground.slope.value
     label = f"{text} {way}" if ground.gradient is not None else f"{text} ({way})"
     fitted = fit(sheet, label, 42, 18, largest_pt=9, smallest_pt=5)
-    if fitted is not None:
-        put(sheet, fitted, left - 4, top, 46, 18, Align.L)
+    if fitted is None:
+        raise PrintRefused(f"There is no room to print {text!r}. Say it more shortly.")
+    put(sheet, fitted, left - 4, top, 46, 18, Align.L)
 
 
 def _arrow(sheet: Sheet, x: float, y: float, radius: float, angle: float) -> None:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from fpdf.enums import Align
 
+from trials.errors import PrintRefused
 from trials.layout.plan import PlannedPlot
 from trials.paper.fitting import Fitted, fit, line_height_mm, put
 from trials.paper.page import Paper
@@ -16,6 +17,7 @@ from trials.units import m_to_feet
 CODE_PT, SMALLEST_CODE_PT = 16.0, 9.0
 NAME_PT, SMALLEST_NAME_PT = 9.0, 6.0
 HEAD_PT, LABEL_PT, TAPE_PT = 9.0, 8.0, 6.0
+LAST_RESORT_PT = 2.5
 PADDING_MM = 0.7
 LABEL_MM = line_height_mm(LABEL_PT) + 0.3
 HEAD_MM = line_height_mm(HEAD_PT) + 0.4
@@ -36,12 +38,7 @@ class Pen:
     gap_mm: float = 0
 
 
-PENS = (Pen(1.0, 1.9), Pen(0.55, 1.0), Pen(0.5, 0.5, 1.6, 1.0))
-
-
-def pens(groups: Sequence[Grouping]) -> tuple[Pen, ...]:
-    """A pen for each grouping of a layout, the largest grouping outermost."""
-    return PENS[: len(groups)] if len(groups) < 3 else PENS
+PENS = (Pen(0.9, 2.3), Pen(0.55, 1.4), Pen(0.45, 0.7, 1.6, 1.0), Pen(0.4, 0.2, 0.4, 0.6))
 
 
 def beside_mm(groups: Sequence[Grouping]) -> float:
@@ -90,8 +87,11 @@ class StripDrawing:
             smallest_pt=5,
             bold=True,
         )
-        if heading is not None:
-            put(paper, heading, left_mm, top_mm, paper.epw, HEAD_MM, Align.L)
+        if heading is None:
+            raise PrintRefused(
+                f"There is no room to print the bed's name {strip.bed!r}. Give it a shorter one."
+            )
+        put(paper, heading, left_mm, top_mm, paper.epw, HEAD_MM, Align.L)
         bed_top = top_mm + HEAD_MM + LABEL_MM * len(self.groups) + PENS[0].off_mm
         self.bed(strip, left_mm, bed_top)
         self._labels(strip, left_mm, top_mm + HEAD_MM)
@@ -112,7 +112,7 @@ class StripDrawing:
             paper.rect(left, top_mm, width, height)
             room = self.mm(writing_m(plot))
             self._write(plot, left + (width - room) / 2, top_mm, room, height)
-        for grouping, pen in zip(self.groups, pens(self.groups), strict=True):
+        for grouping, pen in zip(self.groups, PENS, strict=False):
             off = pen.off_mm * self.lines
             paper.set_line_width(pen.width_mm * self.lines)
             paper.set_dash_pattern(pen.dash_mm, pen.gap_mm)
@@ -153,54 +153,61 @@ class StripDrawing:
         self, plot: PlannedPlot, width: float, height: float
     ) -> tuple[Fitted | None, Fitted | None]:
         """What is written small and large in a plot; the code is made to fit first."""
-        code = fit(
-            self.paper,
-            plot.code,
-            width,
-            height,
-            largest_pt=CODE_PT,
-            smallest_pt=self.smallest_code_pt,
-            bold=True,
-        )
+        code = self._fit(plot.code, width, height, CODE_PT, self.smallest_code_pt, bold=True)
         text = self.words[plot.code]
         if code is None or not text:
             return None, code
         least = min(line_height_mm(SMALLEST_CODE_PT), code.height_mm)
-        words = fit(
-            self.paper,
-            text,
-            width,
-            height - least,
-            largest_pt=NAME_PT,
-            smallest_pt=SMALLEST_NAME_PT,
-        )
+        words = self._fit(text, width, height - least, NAME_PT, SMALLEST_NAME_PT)
         if words is None:
             return None, code
         while code.height_mm + words.height_mm > height and code.size_pt > self.smallest_code_pt:
             code = Fitted(code.lines, code.size_pt - 0.5, bold=True)
         return words, code
 
+    def _fit(
+        self,
+        text: str,
+        width: float,
+        height: float,
+        largest_pt: float,
+        smallest_pt: float,
+        *,
+        bold: bool = False,
+    ) -> Fitted | None:
+        """Type that is easily read, or else whatever is small enough to leave nothing out."""
+        for smallest in (smallest_pt, LAST_RESORT_PT):
+            fitted = fit(
+                self.paper,
+                text,
+                width,
+                height,
+                largest_pt=largest_pt,
+                smallest_pt=smallest,
+                bold=bold,
+            )
+            if fitted is not None:
+                return fitted
+        return None
+
     def _labels(self, strip: Strip, left_mm: float, top_mm: float) -> None:
         for row, grouping in enumerate(self.groups):
             for name, first, last in runs(strip, grouping):
                 left = left_mm + self.mm(first.start_m - strip.start_m)
                 width = self.mm(last.start_m + last.length_m - first.start_m) - 1
-                label = (
-                    fit(
-                        self.paper,
-                        text,
-                        width,
-                        LABEL_MM,
-                        largest_pt=LABEL_PT,
-                        smallest_pt=5,
-                        part_words=False,
-                    )
-                    for text in (f"{grouping.name} {name}", name)
-                )
-                found = next((fitted for fitted in label if fitted is not None), None)
-                if found is not None:
-                    top = top_mm + row * LABEL_MM
-                    put(self.paper, found, left, top, width, LABEL_MM, Align.L)
+                label = self._label((f"{grouping.name} {name}", name), width)
+                put(self.paper, label, left, top_mm + row * LABEL_MM, width, LABEL_MM, Align.L)
+
+    def _label(self, texts: Iterable[str], width: float) -> Fitted:
+        """The first of the texts that fits on a line; else the last, seen to be cut."""
+        text = ""
+        for text in texts:
+            for size in (LABEL_PT, 7, 6, 5):
+                if self.paper.width_mm(text, size) <= width:
+                    return Fitted((text,), size, bold=False)
+        while text and self.paper.width_mm(f"{text}…", 5) > width:
+            text = text[:-1]
+        return Fitted((f"{text}…",), 5, bold=False)
 
     def _tape(self, strip: Strip, left_mm: float, top_mm: float) -> None:
         """Marks where plots begin and the strip ends, in metres and in feet and inches."""

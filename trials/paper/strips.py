@@ -79,26 +79,16 @@ class Grouping:
     of: Callable[[PlannedPlot], str | None]
 
 
-def _block(plot: PlannedPlot) -> str | None:
-    return plot.block
-
-
-def _incomplete_block(plot: PlannedPlot) -> str | None:
-    if plot.incomplete_block is None or plot.block is None:
-        return plot.incomplete_block
-    return f"{plot.block}\0{plot.incomplete_block}"
-
-
-def _whole_plot(plot: PlannedPlot) -> str | None:
-    if plot.whole_plot is None or plot.block is None:
-        return plot.whole_plot
-    return f"{plot.block}\0{plot.whole_plot}"
+def _named(*parts: str | None) -> str | None:
+    """The name of a unit within the larger ones it lies in; names may come again in those."""
+    return None if parts[-1] is None else "\0".join(part or "" for part in parts)
 
 
 _GROUPINGS = (
-    Grouping("block", _block),
-    Grouping("small block", _incomplete_block),
-    Grouping("whole plot", _whole_plot),
+    Grouping("block", lambda plot: _named(plot.block)),
+    Grouping("small block", lambda plot: _named(plot.block, plot.incomplete_block)),
+    Grouping("whole plot", lambda plot: _named(plot.block, plot.whole_plot)),
+    Grouping("split plot", lambda plot: _named(plot.block, plot.whole_plot, plot.split_plot)),
 )
 
 

@@ -12,15 +12,16 @@ from fpdf.enums import Align
 from trials.errors import PrintRefused
 from trials.layout.plan import PlannedLayout
 from trials.model import MEASURES, Factor, Margin
-from trials.paper.fitting import fit, put
+from trials.paper.fitting import Fitted, fit, put
 from trials.paper.page import PaperSize, Sheet
 from trials.paper.strip_drawing import StripDrawing, bed_words, writing_m
 from trials.paper.strips import Strip, beds, groupings
 from trials.paper.treatment import level_words
 
 LARGEST_PT, SMALLEST_PT, STEP_PT = 12.0, 6.0, 0.5
-LEAD_MM, BED_NAME_MM = 40.0, 20.0
+LEAD_MM, BED_NAME_MM = 42.0, 20.0
 MAP_MM, TALLEST_STRIP_MM, BETWEEN_MM = 70.0, 13.0, 2.2
+LABEL_MM, LOWEST_STRIP_MM = 10.0, 3.0
 MAP_CODE_PT = 4.5
 THIN = 0.35  # the small map's lines, as a share of the large map's
 
@@ -187,7 +188,7 @@ def _heading(sheet: Sheet, text: str, size_pt: float) -> None:
 
 def _pairs(sheet: Sheet, rows: Iterable[tuple[str, str]], size_pt: float) -> None:
     """Rows of a lead in bold and a text beside it, both wrapped."""
-    beside = sheet.epw - LEAD_MM
+    beside = sheet.epw - LEAD_MM - sheet.c_margin
     for lead, text in rows:
         bold = fit(
             sheet, lead, LEAD_MM - 3, 100, largest_pt=size_pt, smallest_pt=size_pt, bold=True
@@ -199,8 +200,9 @@ def _pairs(sheet: Sheet, rows: Iterable[tuple[str, str]], size_pt: float) -> Non
         if sheet.will_page_break(height):
             sheet.add_page()
         top = sheet.get_y()
-        put(sheet, bold, sheet.l_margin, top, LEAD_MM - 3, bold.height_mm, Align.L)
-        put(sheet, plain, sheet.l_margin + LEAD_MM, top, beside, plain.height_mm, Align.L)
+        left = sheet.l_margin + sheet.c_margin  # in line with the paragraphs
+        put(sheet, bold, left, top, LEAD_MM - 3, bold.height_mm, Align.L)
+        put(sheet, plain, left + LEAD_MM, top, beside, plain.height_mm, Align.L)
         sheet.set_xy(sheet.l_margin, top + height + 0.8)
 
 
@@ -209,9 +211,10 @@ def _small_map(sheet: Sheet, layout: PlannedLayout, height_mm: float) -> None:
     width = sheet.epw - BED_NAME_MM
     strips = _strips(sheet, layout, width)
     scale = max(strip.end_m - strip.start_m for strip in strips) * 1000 / width
-    strip_mm = min(TALLEST_STRIP_MM, height_mm / len(strips) - BETWEEN_MM)
-    needed = len(strips) * (strip_mm + BETWEEN_MM) + BETWEEN_MM
-    if sheet.will_page_break(needed):
+    labels = [_strip_label(sheet, strip) for strip in strips]
+    shared_mm = min(TALLEST_STRIP_MM, height_mm / len(strips) - BETWEEN_MM)
+    strip_mm = max(shared_mm, LOWEST_STRIP_MM, *(label.height_mm for label in labels))
+    if sheet.will_page_break(len(strips) * (strip_mm + BETWEEN_MM) + BETWEEN_MM):
         sheet.add_page()
     drawing = StripDrawing(
         sheet,
@@ -222,18 +225,27 @@ def _small_map(sheet: Sheet, layout: PlannedLayout, height_mm: float) -> None:
         lines=THIN,
     )
     top = sheet.get_y() + BETWEEN_MM / 2
-    for strip in strips:
-        part = f" ({strip.part}/{strip.parts})" if strip.parts > 1 else ""
-        way = {True: " →", False: " ←", None: ""}[strip.walked_upwards]
-        text = f"{bed_words(strip.bed)}{part}{way}"
-        label = fit(sheet, text, BED_NAME_MM - 2, strip_mm, largest_pt=8, smallest_pt=4)
-        if label is not None:
-            put(sheet, label, sheet.l_margin, top, BED_NAME_MM - 2, strip_mm, Align.L)
+    for strip, label in zip(strips, labels, strict=True):
+        left = sheet.l_margin + sheet.c_margin
+        put(sheet, label, left, top, BED_NAME_MM - 2, strip_mm, Align.L)
         # The strip is drawn as high as there is room for, whatever the width of the bed.
         as_high = replace(strip, width_m=strip_mm * scale / 1000)
         drawing.bed(as_high, sheet.l_margin + BED_NAME_MM, top)
         top += strip_mm + BETWEEN_MM
+        if top > sheet.page_break_trigger:  # far too many beds: a page more, so smaller type
+            sheet.add_page()
+            top = sheet.get_y()
     sheet.set_xy(sheet.l_margin, top)
+
+
+def _strip_label(sheet: Sheet, strip: Strip) -> Fitted:
+    part = f" ({strip.part}/{strip.parts})" if strip.parts > 1 else ""
+    way = {True: " →", False: " ←", None: ""}[strip.walked_upwards]
+    text = f"{bed_words(strip.bed)}{part}{way}"
+    label = fit(sheet, text, BED_NAME_MM - 3, LABEL_MM, largest_pt=8, smallest_pt=4)
+    if label is None:
+        raise PrintRefused(f"There is no room to print {text!r}. Give the bed a shorter name.")
+    return label
 
 
 def _strips(sheet: Sheet, layout: PlannedLayout, width_mm: float) -> tuple[Strip, ...]:
