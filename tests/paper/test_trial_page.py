@@ -12,6 +12,7 @@ from trials.layout.plan import PlannedLayout
 from trials.model import Margin
 from trials.paper.page import PaperSize
 from trials.paper.trial_page import write_trial_page
+from trials.stats.results import LayoutKind
 
 if TYPE_CHECKING:
     from tests.paper.conftest import Layouts, Printed
@@ -77,3 +78,13 @@ def test_it_says_what_to_record_and_what_can_hurt(
 def test_what_cannot_stand_on_one_page_is_refused(layouts: Layouts, tmp_path: Path) -> None:
     with pytest.raises(PrintRefused, match="does not fit on one page"):
         written(layouts.blocks(2, 2), tmp_path, cautions=("Take care. " * 1000,))
+
+
+def test_entries_that_stand_once_are_not_said_to_stand_more_often(
+    layouts: Layouts, printed: type[Printed], tmp_path: Path
+) -> None:
+    layout = layouts.blocks(6, 4)
+    augmented = replace(layout, plan=replace(layout.plan, kind=LayoutKind.AUGMENTED_BLOCKS))
+    words = printed(written(augmented, tmp_path)).words
+    assert "the checks in every block and every other entry once" in words
+    assert "each treatment 4 times" in printed(written(layout, tmp_path)).words

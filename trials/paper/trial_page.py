@@ -17,6 +17,7 @@ from trials.paper.page import PaperSize, Sheet
 from trials.paper.strip_drawing import StripDrawing, bed_words, writing_m
 from trials.paper.strips import Strip, beds, groupings
 from trials.paper.treatment import level_words
+from trials.stats.results import LayoutKind
 
 LARGEST_PT, SMALLEST_PT, STEP_PT = 12.0, 6.0, 0.5
 LEAD_MM, BED_NAME_MM = 42.0, 20.0
@@ -161,8 +162,11 @@ def _layout_words(layout: PlannedLayout) -> str:
     if plan.guard_plants:
         plants = "guard plant" if plan.guard_plants == 1 else "guard plants"
         guards = f", {plan.guard_plants} {plants} at each end of a row that never count"
+    often = f"each treatment {plan.replicates} times"
+    if plan.kind is LayoutKind.AUGMENTED_BLOCKS:
+        often = "the checks in every block and every other entry once"
     return (
-        f"{len(layout.plots)} plots, {plan.kind.value}, each treatment {plan.replicates} times; "
+        f"{len(layout.plots)} plots, {plan.kind.value}, {often}; "
         f"{plan.plants_per_plot} plants counted in a plot{guards}; "
         f"{plan.planting.rows} rows, {plan.planting.spacing_cm:g} cm apart in the row."
     )
