@@ -22,7 +22,7 @@ from trials.cli.options import (
 @store_option
 @json_option
 def load(files: tuple[Path, ...], dry_run: bool, store: Path | None, as_json: bool) -> None:
-    """Bring records in from CSV files or a folder of them: all of it, or nothing."""
+    """Bring records in from CSV files, workbooks or a folder: all of it, or nothing."""
     from trials import season
     from trials.report.pages import load_page
     from trials.report.plain import json_text, plain
