@@ -115,7 +115,13 @@ def invented_farm(repeats: int) -> None:
             line(
                 f"{trial.code}: {len(plots)} plots, {trial.primary_measure}",
                 median_ms(
-                    partial(season.compare_plots, trial, plots, None, season.Asked(second_opinions=False)),
+                    partial(
+                        season.compare_plots,
+                        trial,
+                        plots,
+                        None,
+                        season.Asked(second_opinions=False),
+                    ),
                     max(3, repeats // 5),
                 ),
             )
