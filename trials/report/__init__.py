@@ -1,1 +1,1 @@
-"""Tallybed."""
+"""Results as sentences, tables and documents: written once, for every output."""
