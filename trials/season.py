@@ -16,7 +16,7 @@ from trials.plot_rows import plot_conduct, plot_table
 from trials.records.any_table import TableColumns, read_table
 from trials.stats.conduct import conduct_cautions
 from trials.stats.results import Comparison
-from trials.stats.table import Question
+from trials.stats.table import Question, Scale
 from trials.store import Store
 
 if TYPE_CHECKING:
@@ -41,6 +41,7 @@ class Asked:
     check: str | None = None
     better: Better | None = None
     margin: Margin | None = None
+    scale: Scale = Scale.IDENTITY
     leave_out_missed: bool = False
     second_opinions: bool = True
 
@@ -146,6 +147,7 @@ def compare_plots(
         better=asked.better or chosen.better,
         margin=asked.margin or _planned_margin(trial, chosen),
         decimals=chosen.decimals,
+        scale=asked.scale,
     )
     table = plot_table(trial, plots, chosen)
     comparison = stats.compare(table, question)
@@ -170,6 +172,7 @@ def compare_table(path: Path, columns: TableColumns, asked: Asked) -> Comparison
         check=asked.check,
         better=asked.better or Better.HIGHER,
         margin=asked.margin,
+        scale=asked.scale,
     )
     table = read_table(path, columns)
     return stats.second_opinions(table, question, stats.compare(table, question))

@@ -55,6 +55,11 @@ if TYPE_CHECKING:
     type=click.FloatRange(0, 0.5, min_open=True, max_open=True),
     help="The risk of a false alarm you accept (0.05 by default).",
 )
+@click.option(
+    "--scale",
+    type=click.Choice(["log", "sqrt", "logit"]),
+    help="Compare on another scale: differences are ratios (log) or odds ratios (logit).",
+)
 @click.option("--every-pair", is_flag=True, help="List every pair, also those that tie.")
 @units_option
 @store_option
@@ -81,6 +86,7 @@ def compare(
     better: str | None,
     margin: Margin | None,
     alpha: float | None,
+    scale: str | None,
     every_pair: bool,
     units: str,
     store: Path | None,
@@ -98,9 +104,20 @@ def compare(
     from trials.report.document import comparison_document
     from trials.report.figures import UnitSystem
     from trials.report.plain import json_text
+    from trials.stats import Scale
 
+    scales = {
+        None: Scale.IDENTITY,
+        "log": Scale.LOG,
+        "sqrt": Scale.SQUARE_ROOT,
+        "logit": Scale.LOGIT,
+    }
     asked = season.Asked(
-        alpha=alpha, check=check, better=None if better is None else Better(better), margin=margin
+        alpha=alpha,
+        check=check,
+        better=None if better is None else Better(better),
+        margin=margin,
+        scale=scales[scale],
     )
     if table is not None:
         if trial is not None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from trials.report.figures import Figures, listed, p_value
 from trials.report.grid import Column, Table
+from trials.report.scales import Differences, differences_of
 from trials.report.words import level_words
 from trials.stats.results import (
     AgainstBest,
@@ -18,6 +19,7 @@ from trials.stats.results import (
     Pair,
     Verdict,
 )
+from trials.stats.table import Scale
 
 VERDICT_WORDS = {
     Verdict.MORE: "more",
@@ -69,6 +71,7 @@ def means_table(comparison: Comparison, factor: str, figures: Figures) -> Table:
             Column("letters"),
             Column("could be best"),
         ]
+    how = differences_of(comparison, figures)
     checked = any(_level_key(mean) in check for mean in means)
     if checked:
         columns.append(Column(f"against {comparison.check}"))
@@ -84,7 +87,7 @@ def means_table(comparison: Comparison, factor: str, figures: Figures) -> Table:
             ]
         if checked:
             pair = check.get(_level_key(mean))
-            row.append("the check" if pair is None else _check_words(pair, figures))
+            row.append("the check" if pair is None else _check_words(pair, how))
         rows.append(tuple(row))
     return Table(tuple(columns), tuple(rows))
 
@@ -97,9 +100,9 @@ def _level_key(mean: Mean | AgainstBest) -> str:
     return level_words(mean.levels)
 
 
-def _check_words(pair: Pair, figures: Figures) -> str:
-    limits = figures.interval(pair.low, pair.high)
-    return f"{figures.signed(pair.difference)} ({limits}) {VERDICT_WORDS[pair.verdict]}"
+def _check_words(pair: Pair, how: Differences) -> str:
+    limits = how.figures.interval(pair.low, pair.high)
+    return f"{how.signed(pair.difference)} ({limits}) {VERDICT_WORDS[pair.verdict]}"
 
 
 def two_factor_terms(comparison: Comparison) -> tuple[str, ...]:
@@ -147,19 +150,21 @@ def cells_table(comparison: Comparison, term: str, figures: Figures) -> Table:
 def pair_rows(comparison: Comparison, factor: str, figures: Figures) -> tuple[PairRow, ...]:
     """Every pair of a factor's levels, the largest difference first."""
     pairs = [p for p in comparison.all_pairs if p.term == factor and not p.within]
-    pairs.sort(key=lambda pair: -abs(pair.difference))
-    return tuple(_pair_row(pair, figures, comparison.alpha) for pair in pairs)
+    how = differences_of(comparison, figures)
+    pairs.sort(key=lambda pair: -how.size(pair))
+    return tuple(_pair_row(pair, how, comparison.alpha) for pair in pairs)
 
 
-def _pair_row(pair: Pair, figures: Figures, alpha: float) -> PairRow:
-    a, b = (pair.a, pair.b) if pair.difference >= 0 else (pair.b, pair.a)
-    low, high = (pair.low, pair.high) if pair.difference >= 0 else (-pair.high, -pair.low)
+def _pair_row(pair: Pair, how: Differences, alpha: float) -> PairRow:
+    a, b, low, high = pair.a, pair.b, pair.low, pair.high
+    if not how.rises(pair):
+        a, b, low, high = b, a, how.turned(high), how.turned(low)
     verdict = Verdict.MORE if pair.verdict is Verdict.LESS else pair.verdict
     higher, lower = level_words(a), level_words(b)
     cells = (
         f"{higher} over {lower}",
-        figures.signed(abs(pair.difference)),
-        figures.interval(low, high),
+        how.signed(how.estimate(pair)),
+        how.figures.interval(low, high),
         p_value(pair.p_adjusted, alpha).removeprefix("p = ").removeprefix("p "),
         VERDICT_WORDS[verdict],
     )
@@ -170,7 +175,7 @@ def pairs_table(comparison: Comparison, factor: str, rows: Sequence[PairRow]) ->
     """Some or all pairs of a factor's levels as a table."""
     columns = (
         Column(f"pairs of {factor}"),
-        Column("difference", right=True),
+        Column(differences_of(comparison, Figures("")).noun, right=True),
         Column(f"{100 * (1 - comparison.alpha):g} % interval, all pairs together"),
         Column("p", right=True),
         Column("verdict"),
@@ -180,7 +185,9 @@ def pairs_table(comparison: Comparison, factor: str, rows: Sequence[PairRow]) ->
 
 def how_lines(comparison: Comparison, figures: Figures) -> list[str]:
     """The method, then what it rests on, a fact a line."""
-    lines = [f"How it was found: {METHOD_WORDS[comparison.method]}."]
+    how = differences_of(comparison, figures)
+    on = "" if comparison.scale == Scale.IDENTITY else f", on the {comparison.scale} scale"
+    lines = [f"How it was found: {METHOD_WORDS[comparison.method]}{on}."]
     lines += [
         f"{test.term}: F = {test.F:.4g} on {test.num_df:g} and {test.den_df:.4g} degrees of "
         f"freedom, {p_value(test.p, comparison.alpha)}"
@@ -194,7 +201,7 @@ def how_lines(comparison: Comparison, figures: Figures) -> list[str]:
     if comparison.cv_percent is not None:
         lines.append(f"spread between like plots (CV): {comparison.cv_percent:.1f} %")
     lines += [
-        f"least significant difference of {lsd.term}: {figures.amount(lsd.value)}"
+        f"least significant {how.noun} of {lsd.term}: {how.figures.amount(lsd.value)}"
         for lsd in comparison.least_differences
         if lsd.shown and lsd.value is not None and ":" not in lsd.term
     ]

@@ -36,6 +36,7 @@ def comparison_document(comparison: Comparison) -> dict[str, Plain]:
         "check": comparison.check,
         "better": comparison.better,
         "margin": comparison.margin,
+        "scale": comparison.scale,
         "layout": comparison.layout,
         "model": {"method": comparison.method, "residual_df": comparison.residual_df},
         "variance_components": comparison.components,

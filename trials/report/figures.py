@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from trials.model import Measure
 from trials.stats.results import Comparison
+from trials.stats.table import Scale
 from trials.units import CM_PER_INCH, M_PER_FOOT
 
 MINUS = "\u2212"
@@ -69,12 +70,20 @@ def figures_of(comparison: Comparison, system: UnitSystem = UnitSystem.METRIC) -
         unit, factor = "%", 100.0
     elif system is UnitSystem.US and unit in _US:
         unit, factor = _US[unit]
-    errors = [pair.se for pair in comparison.all_pairs if pair.se > 0]
-    errors = errors or [mean.se for mean in comparison.means if mean.se]
+    if comparison.scale == Scale.IDENTITY:
+        errors = [pair.se for pair in comparison.all_pairs if pair.se > 0]
+        errors = errors or [mean.se for mean in comparison.means if mean.se]
+    else:  # errors are the scale's; in the measure's unit there are limits only
+        limits = [(mean.low, mean.high) for mean in comparison.means]
+        errors = [
+            (high - low) / 4
+            for low, high in limits
+            if low is not None and high is not None and high > low
+        ]
     if errors:
-        return Figures(unit, factor, _decimals(min(errors) * factor))
+        return Figures(unit, factor, decimals_of(min(errors) * factor))
     scale = abs(comparison.grand_mean) * factor
-    return Figures(unit, factor, _decimals(scale / 20) if scale else 1)
+    return Figures(unit, factor, decimals_of(scale / 20) if scale else 1)
 
 
 def measure_figures(measure: Measure, system: UnitSystem = UnitSystem.METRIC) -> Figures:
@@ -86,7 +95,7 @@ def measure_figures(measure: Measure, system: UnitSystem = UnitSystem.METRIC) ->
     return Figures(measure.unit, 1.0, measure.decimals)
 
 
-def _decimals(error: float) -> int:
+def decimals_of(error: float) -> int:
     """Decimals that keep one to two meaningful digits of an error of this size."""
     return min(max(0, math.ceil(-math.log10(error) + 0.3)), 6)
 

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from statistics import median
 
 from trials.report.figures import Figures, UnitSystem, count, figures_of, listed, per_cent
+from trials.report.scales import differences_of, surest_words
 from trials.stats.results import Comparison, LayoutKind, Levels, Pair, Verdict
+from trials.stats.table import Scale
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,19 +65,18 @@ def _main_pairs(comparison: Comparison) -> dict[str, list[Pair]]:
 def _differs(comparison: Comparison, figures: Figures) -> list[str]:
     if not comparison.all_pairs:
         return ["Nothing is compared here: see below for what this layout cannot answer."]
+    how = differences_of(comparison, figures)
     sentences = []
     for factor, pairs in _main_pairs(comparison).items():
         shown = [p for p in pairs if p.verdict in (Verdict.MORE, Verdict.LESS)]
         if not shown:
             continue
-        surest = max(shown, key=_at_least)
+        surest = max(shown, key=how.at_least)
         more, less = (
             (surest.a, surest.b) if surest.verdict is Verdict.MORE else (surest.b, surest.a)
         )
         sentences.append(
-            f"In {comparison.measure}, {level_words(more)} is above {level_words(less)} by at "
-            f"least {figures.amount(_at_least(surest))}, most likely by about "
-            f"{figures.number(abs(surest.difference))}."
+            surest_words(comparison, surest, level_words(more), level_words(less), how)
         )
         if len(pairs) > 1:
             sentences.append(
@@ -93,23 +94,17 @@ def _differs(comparison: Comparison, figures: Figures) -> list[str]:
     ]
 
 
-def _at_least(pair: Pair) -> float:
-    """The simultaneous limit nearest to zero; 0 where the interval holds zero."""
-    if pair.low > 0:
-        return pair.low
-    return -pair.high if pair.high < 0 else 0.0
-
-
 def _not_told(comparison: Comparison, figures: Figures) -> list[str]:
+    how = differences_of(comparison, figures)
     sentences = []
     for factor, pairs in _main_pairs(comparison).items():
         unknown = [p for p in pairs if p.verdict is Verdict.UNKNOWN]
         if not unknown:
             continue
-        reach = median((p.high - p.low) / 2 for p in unknown)
+        reach = median(how.reach(p) for p in unknown)
         share = (
             f", {per_cent(reach / abs(comparison.grand_mean))} of the mean"
-            if comparison.grand_mean
+            if comparison.grand_mean and comparison.scale == Scale.IDENTITY
             else ""
         )
         which = (
@@ -117,9 +112,10 @@ def _not_told(comparison: Comparison, figures: Figures) -> list[str]:
             if len(pairs) == 1
             else f"{len(unknown)} of {count(len(pairs), 'pair')} of {factor} levels"
         )
+        article = "an" if how.noun.startswith("o") else "a"
         sentences.append(
-            f"Could not be told apart: {which}; a difference under about "
-            f"{figures.amount(reach)}{share} would not have shown in this trial."
+            f"Could not be told apart: {which}; {article} {how.noun} under about "
+            f"{how.figures.amount(reach)}{share} would not have shown in this trial."
         )
     if not sentences and comparison.all_pairs:
         return ["Every pair got an answer."]

@@ -12,7 +12,7 @@ from trials.stats.comparison import adjusted_means, compare
 from trials.stats.model import AdjustedMeans
 from trials.stats.opinions import second_opinions
 from trials.stats.results import Comparison
-from trials.stats.table import Labels, PlotTable, Question, Treatment
+from trials.stats.table import Labels, PlotTable, Question, Scale, Treatment
 
 __all__ = [
     "AdjustedMeans",
@@ -20,6 +20,7 @@ __all__ = [
     "Labels",
     "PlotTable",
     "Question",
+    "Scale",
     "Treatment",
     "adjusted_means",
     "compare",

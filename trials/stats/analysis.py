@@ -10,8 +10,9 @@ from trials.stats.fit import is_orthogonal, least_squares, reml, strata
 from trials.stats.model import Fit, LinearModel
 from trials.stats.plots import Plots, plots_of
 from trials.stats.results import TermTest
+from trials.stats.scale import on_scale
 from trials.stats.structure import Structure, structure_of
-from trials.stats.table import PlotTable
+from trials.stats.table import PlotTable, Scale
 from trials.stats.terms import Term
 
 
@@ -34,15 +35,17 @@ class Analysis:
         return tuple(self.plots.table.plot_names[row] for row in self.structure.rows)
 
 
-def analyse(table: PlotTable) -> Analysis:
+def analyse(table: PlotTable, scale: Scale = Scale.IDENTITY) -> Analysis:
     """Reduce a table to plots, work out its layout, and fit the model that the layout carries.
 
     One error stratum: least squares. Several: the exact strata where the layout is orthogonal,
-    REML with Kenward-Roger otherwise.
+    REML with Kenward-Roger otherwise. The plots' values are put on ``scale`` after sub-samples
+    have been averaged; ``plots`` keeps them as measured.
     """
     plots = plots_of(table)
     structure = structure_of(plots)
-    model = structure.model(plots.table.y[structure.rows])
+    names = tuple(plots.table.plot_names[row] for row in structure.rows)
+    model = structure.model(on_scale(plots.table.y[structure.rows], scale, names))
     if structure.answers_nothing or np.ptp(model.y) == 0:
         return Analysis(plots, structure, model, None)
     return Analysis(plots, structure, model, fit_of(model))

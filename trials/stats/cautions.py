@@ -10,6 +10,7 @@ from trials.stats.ground import grouped
 from trials.stats.plots import Plots
 from trials.stats.results import Caution, Comparison, Method, Pair
 from trials.stats.structure import Structure
+from trials.stats.table import Scale
 
 FEWEST_UNITS = 3
 MANY_ENTRIES = 8
@@ -82,6 +83,7 @@ def _missing(plots: Plots, structure: Structure, found: Comparison) -> Iterator[
 
 def _few_units(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
     bare = {item.factor for item in found.layout.not_replicated}
+    measured = found.scale == Scale.IDENTITY  # elsewhere a difference has not the measure's unit
     for factor in found.layout.factors:
         few = [
             level
@@ -96,7 +98,11 @@ def _few_units(plots: Plots, structure: Structure, found: Comparison) -> Iterato
             if pair.term == factor.name and {pair.a[0][1], pair.b[0][1]} & set(few)
         ]
         which = "Each level" if len(few) == len(factor.levels) else _named(few)
-        width = f" Here such a difference is known only to {_reach(pairs, found)}." if pairs else ""
+        width = (
+            f" Here such a difference is known only to {_reach(pairs, found)}."
+            if pairs and measured
+            else ""
+        )
         yield Caution(
             "few-units",
             f"{which} of {factor.name} has fewer than {FEWEST_UNITS} {factor.unit}s, so the "

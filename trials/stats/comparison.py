@@ -25,6 +25,7 @@ from trials.stats.results import (
     Solid,
     TermTest,
 )
+from trials.stats.scale import margin_on, reported
 from trials.stats.solid import fragile, p_without_each, residual_checks
 from trials.stats.structure import Structure
 from trials.stats.table import Floats, PlotTable, Question
@@ -40,7 +41,7 @@ def compare(table: PlotTable, question: Question) -> Comparison:
         One row a plot, or a sub-sample where ``plot`` says so. Where ``plants`` is given, ``y`` is
         already per plant.
     question
-        Alpha, check, direction and margin, fixed before the data exist.
+        Alpha, check, direction, margin and scale, fixed before the data exist.
 
     Returns
     -------
@@ -51,14 +52,15 @@ def compare(table: PlotTable, question: Question) -> Comparison:
     Raises
     ------
     ComparisonRefused
-        Nothing was recorded, there is a single treatment, or every row was copied.
+        Nothing was recorded, there is a single treatment, every row was copied, or a plot has no
+        place on the scale.
     UnknownName
         The check is no level of any treatment.
     NotConverged
         The variances of the larger units could not be found.
     """
     _require_check(table, question)
-    analysis = analyse(table)
+    analysis = analyse(table, question.scale)
     y, fit = analysis.model.y, analysis.fit
     grand_mean = float(y.mean())
     bare = Comparison(
@@ -83,17 +85,16 @@ def compare(table: PlotTable, question: Question) -> Comparison:
         cautions=(),
         check=question.check,
         better=question.better.value,
-        margin=None if question.margin is None else question.margin.of(grand_mean),
+        margin=margin_on(question.margin, grand_mean, question.scale),
+        scale=question.scale.value,
     )
     found = _described(bare, analysis) if fit is None else _judged(bare, analysis, fit, question)
-    return replace(
-        found,
-        cautions=cautions_of(analysis.plots, analysis.structure, found),
-    )
+    found = replace(found, cautions=cautions_of(analysis.plots, analysis.structure, found))
+    return reported(found, question.scale, question.margin)
 
 
 def adjusted_means(table: PlotTable, question: Question, factor: str) -> AdjustedMeans:
-    """The adjusted means of one factor with their covariance.
+    """The adjusted means of one factor with their covariance, on the question's scale.
 
     Raises
     ------
@@ -103,7 +104,7 @@ def adjusted_means(table: PlotTable, question: Question, factor: str) -> Adjuste
         The layout cannot compare the levels of this factor.
     """
     _require_check(table, question)
-    analysis = analyse(table)
+    analysis = analyse(table, question.scale)
     structure, fit = analysis.structure, analysis.fit
     if factor not in structure.cells.factors:
         raise UnknownName("treatment", factor, structure.cells.factors)

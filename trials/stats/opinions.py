@@ -28,7 +28,7 @@ def second_opinions(table: PlotTable, question: Question, comparison: Comparison
     ``plants``; and, where whole plots or other larger units stand in the model, ``solid.fragile``
     by fitting again without each plot in turn. Takes from a tenth of a second to some seconds.
     """
-    analysis = analyse(table)
+    analysis = analyse(table, question.scale)
     if analysis.fit is None:
         return comparison
     dealt = redrawn(analysis.structure, analysis.model.y, comparison.tests)
@@ -55,7 +55,7 @@ def _count_model(analysis: Analysis, comparison: Comparison) -> SecondOpinion | 
     plants = plants[structure.rows]
     if not (np.isfinite(plants) & (plants > 0)).all():
         return None
-    counts = analysis.model.y * plants
+    counts = analysis.plots.table.y[structure.rows] * plants  # whatever scale was asked for
     whole = np.round(counts)
     if (counts < 0).any() or (np.abs(counts - whole) > _ROUNDING * np.maximum(whole, 1.0)).any():
         return None

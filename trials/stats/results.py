@@ -229,7 +229,13 @@ class Solid:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """Everything that one measure of one trial can honestly be made to say."""
+    """Everything that one measure of one trial can honestly be made to say.
+
+    On a ``scale`` other than "as measured", means and their limits are in the measure's unit
+    (medians); differences, their limits and the margin are ratios on the log scale, odds ratios
+    on the logit scale, and differences of square roots on theirs; standard errors, components and
+    residuals stay on the scale.
+    """
 
     measure: str
     unit: str
@@ -253,3 +259,4 @@ class Comparison:
     check: str | None = None
     better: str = "higher"
     margin: float | None = None
+    scale: str = "as measured"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,6 +85,15 @@ class PlotTable:
     covariates: tuple[tuple[str, Floats], ...] = ()
 
 
+class Scale(StrEnum):
+    """What the plots' values are turned into before they are compared."""
+
+    IDENTITY = "as measured"
+    LOG = "log"
+    SQUARE_ROOT = "square root"
+    LOGIT = "logit"
+
+
 @dataclass(frozen=True, slots=True)
 class Question:
     """What is asked of the table, fixed before the data exist."""
@@ -93,3 +103,4 @@ class Question:
     better: Better = Better.HIGHER
     margin: Margin | None = None
     decimals: int = field(default=2)
+    scale: Scale = Scale.IDENTITY

@@ -1,0 +1,89 @@
+"""How differences are written on the scale they were found on: amounts, or ratios."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from trials.report.figures import Figures, decimals_of
+from trials.stats.results import Comparison, Pair, Verdict
+from trials.stats.table import Scale
+
+
+@dataclass(frozen=True, slots=True)
+class Differences:
+    """A comparison's differences as they are written.
+
+    ``noun`` names them in a heading. On a ratio scale no difference is 1, and turning a pair
+    round gives one over the ratio.
+    """
+
+    noun: str
+    figures: Figures
+    ratio: bool = False
+
+    def size(self, pair: Pair) -> float:
+        """How far a pair is from no difference, on the scale it was found on."""
+        return abs(math.log(pair.difference)) if self.ratio else abs(pair.difference)
+
+    def rises(self, pair: Pair) -> bool:
+        """Whether ``a`` is not below ``b``."""
+        return pair.difference >= (1.0 if self.ratio else 0.0)
+
+    def turned(self, value: float) -> float:
+        """The same difference or limit with the pair turned round."""
+        if not self.ratio:
+            return -value
+        return 1.0 / value if value > 0 else math.inf
+
+    def signed(self, value: float) -> str:
+        """A difference with its sign, or a ratio with its cross."""
+        return f"× {self.figures.number(value)}" if self.ratio else self.figures.signed(value)
+
+    def at_least(self, pair: Pair) -> float:
+        """The limit nearest to no difference, the higher level first."""
+        return pair.low if pair.verdict is Verdict.MORE else self.turned(pair.high)
+
+    def estimate(self, pair: Pair) -> float:
+        """The difference, the higher level first."""
+        return pair.difference if self.rises(pair) else self.turned(pair.difference)
+
+    def reach(self, pair: Pair) -> float:
+        """Half the width of a pair's limits; of a ratio, what its limits are multiplied by."""
+        if not self.ratio:
+            return (pair.high - pair.low) / 2
+        return math.sqrt(pair.high) / math.sqrt(pair.low) if pair.low > 0 else math.inf
+
+
+def differences_of(comparison: Comparison, figures: Figures) -> Differences:
+    """The way a comparison's differences are written, given that of its means."""
+    scale = Scale(comparison.scale)
+    if scale is Scale.IDENTITY:
+        return Differences("difference", figures)
+    errors = [pair.se for pair in comparison.all_pairs if pair.se > 0]
+    decimals = decimals_of(min(errors)) if errors else 2
+    if scale is Scale.SQUARE_ROOT:
+        return Differences("difference of roots", Figures("", 1.0, decimals))
+    noun = "ratio" if scale is Scale.LOG else "odds ratio"
+    return Differences(noun, Figures("", 1.0, max(decimals, 2)), ratio=True)
+
+
+def surest_words(
+    comparison: Comparison, pair: Pair, higher: str, lower: str, how: Differences
+) -> str:
+    """The sentence on a pair that differs: its nearest limit, then its estimate."""
+    least, likely = how.figures.amount(how.at_least(pair)), how.figures.number(how.estimate(pair))
+    match Scale(comparison.scale):
+        case Scale.LOG:
+            said = f"{higher} is at least {least} times {lower}"
+        case Scale.LOGIT:
+            said = f"the odds of {higher} are at least {least} times those of {lower}"
+        case Scale.SQUARE_ROOT:
+            said = f"the square root of {higher} is above that of {lower} by at least {least}"
+        case Scale.IDENTITY:
+            said = f"{higher} is above {lower} by at least {least}"
+    return f"In {comparison.measure}, {said}, most likely {_by(how)}about {likely}."
+
+
+def _by(how: Differences) -> str:
+    return "" if how.ratio else "by "
