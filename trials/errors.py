@@ -8,6 +8,7 @@ TallybedError                       every refusal: exit code 2, or a message on 
 │   ├── StoreDamaged                the file is broken or was edited by hand
 │   └── StoreBusy                   another program holds it
 ├── RecordsRefused                  cells that cannot be right; carries every fault
+│   └── TableRefused                the same of a table that was only to be compared
 ├── UnknownName                     no trial, plot, measure or level of that name
 ├── PlanRefused                     the trial as planned does not fit; says what would
 ├── TrialState                      the trial is not at the point where this can be done
@@ -82,11 +83,19 @@ class Fault:
 class RecordsRefused(TallybedError):
     """Records that cannot be right; ``faults`` lists every one found and nothing was stored."""
 
+    consequence = "nothing was stored"
+
     def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults = tuple(faults)
         count = len(self.faults)
-        head = f"{count} fault{'s' if count != 1 else ''} found; nothing was stored."
+        head = f"{count} fault{'s' if count != 1 else ''} found; {self.consequence}."
         super().__init__("\n".join([head, *(f"  {fault}" for fault in self.faults)]))
+
+
+class TableRefused(RecordsRefused):
+    """A table that cannot be compared as it is; ``faults`` lists every one found."""
+
+    consequence = "nothing was compared"
 
 
 class UnknownName(TallybedError):

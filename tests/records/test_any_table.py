@@ -80,6 +80,7 @@ def test_faults_name_row_and_column(
     fault = refusal.value.faults[0]
     assert (fault.file, fault.row, fault.column) == ("beds.csv", row, column)
     assert fault.remedy
+    assert "nothing was compared" in str(refusal.value)
 
 
 def test_no_plants_is_a_fault(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from trials.errors import Fault, FileRefused, RecordsRefused
+from trials.errors import Fault, FileRefused, TableRefused
 from trials.model import AppliedTo
 from trials.stats.table import Floats, Labels, PlotTable, Treatment
 
@@ -89,7 +89,7 @@ def read_table(path: Path, columns: TableColumns, unit: str = "") -> PlotTable:
     ------
     FileRefused
         The file cannot be read, or is not UTF-8 text.
-    RecordsRefused
+    TableRefused
         A named column is missing, a label is empty, or a cell that must be a number is not.
     """
     cells = _cells(path)
@@ -105,7 +105,7 @@ def read_table(path: Path, columns: TableColumns, unit: str = "") -> PlotTable:
     )
     labelled = {name: _labels(cells, name, faults) for name in _label_columns(columns)}
     if faults:
-        raise RecordsRefused(faults)
+        raise TableRefused(faults)
     measure = columns.measure
     if plants is not None:
         y, measure = y / plants, f"{columns.measure} per {columns.plants}"
@@ -183,7 +183,7 @@ def _cells(path: Path) -> _Cells:
         else:
             body.append(("",) * len(heading))
     if ragged:
-        raise RecordsRefused(ragged)
+        raise TableRefused(ragged)
     while body and not any(cell.strip() for cell in body[-1]):
         body.pop()
     if not body:
@@ -235,7 +235,7 @@ def _require_columns(cells: _Cells, columns: TableColumns) -> None:
         )
         faults.append(Fault(cells.file, 1, name, "there is no column of this name.", remedy))
     if faults:
-        raise RecordsRefused(faults)
+        raise TableRefused(faults)
 
 
 def _listed(names: Sequence[str]) -> str:
