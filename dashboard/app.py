@@ -9,7 +9,7 @@ import streamlit as st
 from dashboard import markup
 from dashboard.looks import STYLE
 from dashboard.settings import units_control
-from trials import RecordsRefused, TallybedError, count, faults_table
+from trials import RecordsRefused, TallybedError, TrialState, count, faults_table
 
 HERE = Path(__file__).parent
 
@@ -33,8 +33,10 @@ def show_refusal(refusal: TallybedError) -> None:
             markup.alert(f"{faults} found. Nothing was stored: mend the files and try again.")
             + markup.table(faults_table(refusal))
         )
-    else:
-        st.html(markup.alert(str(refusal)))
+        return
+    st.html(markup.alert(str(refusal)))
+    if isinstance(refusal, TrialState):
+        st.page_link(SCREENS[0], label="See what each trial needs →")
 
 
 page = st.navigation(SCREENS, position="top")

@@ -31,7 +31,7 @@ from dashboard.looks import CLAY, INK, LEAF, STONE
 from dashboard.text import for_chart
 from trials import Comparison, Figures, level_words, ranked_means
 
-DIFFERS = "differs"
+DIFFERS = "makes a difference"
 UNSURE = "cannot tell yet"
 
 SIGNED = (
@@ -248,7 +248,7 @@ def interplay_chart(
             )
     order = [for_chart(level) for level in _rising(comparison, across, across_levels)]
     last = [row for row in rows if row["across"] == order[-1]]
-    height = max(320, 22 * len(last))
+    height = max(380, 22 * len(last))
     domain = spanning([number(row, "mean") for row in rows])
     _spread_labels(last, domain, height)
     scale = alt.Scale(domain=domain, zero=False, nice=False)

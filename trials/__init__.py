@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from trials.batch import Added
     from trials.decide import Choice, Ordering, Practice, Rules, SeedOrder, Sowing, Standing
-    from trials.errors import PortTaken, RecordsRefused, TallybedError
+    from trials.errors import PortTaken, RecordsRefused, TallybedError, TrialState
     from trials.model import MEASURES, Measure, Trial, TrialStage
     from trials.report.choice_page import (
         practice_sentence,
@@ -93,7 +93,7 @@ if TYPE_CHECKING:
 _ROOMS = {
     "trials.batch": ("Added",),
     "trials.decide": ("Choice", "Ordering", "Practice", "Rules", "SeedOrder", "Sowing", "Standing"),
-    "trials.errors": ("PortTaken", "RecordsRefused", "TallybedError"),
+    "trials.errors": ("PortTaken", "RecordsRefused", "TallybedError", "TrialState"),
     "trials.model": ("MEASURES", "Measure", "Trial", "TrialStage"),
     "trials.report.choice_page": (
         "practice_sentence",
@@ -201,6 +201,7 @@ __all__ = [
     "TallybedError",
     "Trial",
     "TrialStage",
+    "TrialState",
     "UnitSystem",
     "added_sentence",
     "added_table",

@@ -77,9 +77,15 @@ def show_trial(trial: Trial) -> None:
             label="Compare its entries →",
             query_params={"trial": trial.code},
         )
-    else:
-        with st.expander("Close this trial"):
-            show_closing(trial)
+        return
+    with st.expander("Close this trial"):
+        show_closing(trial)
+    if trial.stage is TrialStage.PICKING:
+        st.page_link(
+            "screens/trial.py",
+            label="Look at it so far →",
+            query_params={"trial": trial.code},
+        )
 
 
 def show_closing(trial: Trial) -> None:

@@ -1,0 +1,168 @@
+"""Stores the pages are shown on: the invented farm, and a small one whose names are hostile."""
+
+from __future__ import annotations
+
+import csv
+import shutil
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+import trials
+from trials.demo import demo
+
+APP = Path(__file__).parents[2] / "dashboard" / "app.py"
+
+# What a name in a record may look like, and what Markdown, HTML or TeX would make of it.
+HOSTILE = (
+    "<img src=x onerror=alert(1)>",
+    "**bold**",
+    "![x](http://e/x.png)",
+    ":red[x]",
+    "$x$ and $y$",
+    ":smile: -> www.e.com",
+)
+HOSTILE_TRIAL = "*a*-2026"
+HOSTILE_OPEN_TRIAL = "_b_-2026"
+HOSTILE_CROP = "`crop`"
+FACTOR = "netting"
+BLOCKS = 3
+
+Rows = Sequence[Sequence[object]]
+
+
+def write(folder: Path, sheet: str, headings: str, rows: Rows) -> Path:
+    """One file of records."""
+    path = folder / f"{sheet}.csv"
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(headings.split(","))
+        writer.writerows(rows)
+    return path
+
+
+def write_ground(folder: Path) -> None:
+    """The site, the season, the varieties and two trials, of which one has a second factor."""
+    write(folder, "sites", "site,place,bed_width_m,note", [("<b>site</b>", "x", 1.2, "")])
+    write(
+        folder,
+        "seasons",
+        "season,site,starts_on,ends_on,last_spring_frost,first_autumn_frost",
+        [(2026, "<b>site</b>", "2026-03-01", "2026-11-30", "", "")],
+    )
+    write(
+        folder,
+        "varieties",
+        "variety,crop,colour,habit",
+        [(name, HOSTILE_CROP, "", "") for name in HOSTILE],
+    )
+    question = "Which <script>alert(2)</script> **pays**?"
+    both = f"{FACTOR} on whole plots; variety on plots"
+    rows = [
+        (code, 2026, "<b>site</b>", HOSTILE_CROP, question, factors, HOSTILE[0],
+         "stems_per_plant", 0.05, "", 40)
+        for code, factors in ((HOSTILE_TRIAL, both), (HOSTILE_OPEN_TRIAL, "variety on plots"))
+    ]  # fmt: skip
+    write(
+        folder,
+        "trials",
+        "trial,season,site,crop,question,factors,check,primary_measure,alpha,margin,"
+        "shortest_length_cm",
+        rows,
+    )
+
+
+def write_plots_and_cuts(folder: Path) -> None:
+    """Figures that differ by variety, by the second factor and a little by block."""
+    plots: list[Sequence[object]] = []
+    stands, cuts, samples = [], [], []
+    for code, levels in ((HOSTILE_TRIAL, ("<i>on</i>", "off")), (HOSTILE_OPEN_TRIAL, ("",))):
+        for block in range(1, BLOCKS + 1):
+            for w, level in enumerate(levels):
+                for v, name in enumerate(HOSTILE):
+                    plot = f"P{len(plots) + 1}"
+                    whole = w + 1 if level else ""
+                    plots.append(
+                        (code, plot, block, whole, "Bed", len(plots) + 1, name, level, 12, 1.2,
+                         1.44, "2026-05-20")
+                    )  # fmt: skip
+                    luck = (len(plots) * 7) % 5
+                    stands.append((plot, "2026-07-20", 12 - luck % 2))
+                    for grade in (30, 40, 50):
+                        stems = 20 + 6 * v + 8 * w + 2 * block + luck + grade // 10
+                        cuts.append((plot, "2026-07-25", "picked", grade, stems, ""))
+                    samples += [(plot, "2026-07-25", n, 44 + v + n + luck) for n in (1, 2, 3)]
+    write(
+        folder,
+        "plots",
+        f"trial,plot,block,whole_plot,bed,position,variety,{FACTOR},plants_set,"
+        "net_length_m,net_area_m2,transplanted_on",
+        plots,
+    )
+    write(folder, "stand_counts", "plot,counted_on,living", stands)
+    write(folder, "cuts", "plot,cut_on,outcome,grade_cm,stems,cull_reason", cuts)
+    write(folder, "stem_samples", "plot,cut_on,stem,length_cm", samples)
+
+
+def make_hostile_store(folder: Path) -> Path:
+    """The small farm, with its first trial closed."""
+    write_ground(folder)
+    write_plots_and_cuts(folder)
+    store = folder / "farm.tallybed"
+    trials.load(store, [folder])
+    trials.close(store, HOSTILE_TRIAL, date(2026, 10, 1), "**frost**")
+    return store
+
+
+@dataclass(frozen=True, slots=True)
+class HostileFarm:
+    """The small farm's store and the names in it."""
+
+    store: Path
+    varieties: tuple[str, ...] = HOSTILE
+    crop: str = HOSTILE_CROP
+    closed_trial: str = HOSTILE_TRIAL
+    open_trial: str = HOSTILE_OPEN_TRIAL
+
+    def write(self, sheet: str, headings: str, rows: Rows) -> Path:
+        """One more file of records, in a folder of its own."""
+        folder = self.store.parent / "more"
+        folder.mkdir(exist_ok=True)
+        return write(folder, sheet, headings, rows)
+
+
+@pytest.fixture(scope="session")
+def demo_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return demo(tmp_path_factory.mktemp("demo")).store
+
+
+@pytest.fixture(scope="session")
+def hostile_original(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return make_hostile_store(tmp_path_factory.mktemp("hostile"))
+
+
+@pytest.fixture
+def hostile_farm(hostile_original: Path, tmp_path: Path) -> HostileFarm:
+    """A store that the test may change."""
+    return HostileFarm(Path(shutil.copy(hostile_original, tmp_path)))
+
+
+@pytest.fixture
+def show(monkeypatch: pytest.MonkeyPatch) -> Callable[..., AppTest]:
+    """The pages of a store, as a visitor first sees them."""
+
+    def shown(store: Path, screen: str = "season", **asked: str) -> AppTest:
+        monkeypatch.setenv("TALLYBED_STORE", str(store))
+        page = AppTest.from_file(str(APP), default_timeout=60)
+        page.run()
+        if screen != "season":
+            page.switch_page(f"screens/{screen}.py")
+        for key, value in asked.items():
+            page.query_params[key] = value
+        return page.run()
+
+    return shown

@@ -1,0 +1,331 @@
+"""The pages in a real Chromium: the command line's own figures, one closing for two taps, a phone.
+
+Chromium is looked for on this machine. Without one these tests are skipped, unless
+TALLYBED_REQUIRE_BROWSER=1 asks that they fail instead.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import date
+from http.client import HTTPConnection
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import pytest
+
+import trials
+from dashboard.text import JOINER
+
+pytestmark = pytest.mark.browser
+
+ROOT = Path(__file__).parents[2]
+HERE = "127.0.0.1"
+PHONE = {"width": 390, "height": 844}
+LAPTOP = {"width": 1280, "height": 900}
+STARTS_WITHIN_S = 40
+FLAGS = (
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+NAMES = (
+    "<img src=x onerror=alert(1)>",
+    "**bold** _i_ `c` ~~s~~",
+    "![x](http://e/x.png)",
+    ":red[x] :smile: :material/home:",
+    "$x$ and $y$",
+    "a -> b <- c -- d >= e",
+    "https://e.example/x www.example.com a@b.com",
+    "1. one",
+    "# h",
+)
+LABELS = """
+import streamlit as st
+from dashboard.text import for_markdown
+for number, name in enumerate({names!r}):
+    st.checkbox(for_markdown(name), key=str(number))
+    st.caption(for_markdown(name))
+    st.expander(for_markdown(name))
+"""
+
+
+def without_browser(reason: str) -> None:
+    if os.environ.get("TALLYBED_REQUIRE_BROWSER") == "1":
+        pytest.fail(f"TALLYBED_REQUIRE_BROWSER is set, but {reason}")
+    pytest.skip(reason)
+
+
+@dataclass
+class Visit:
+    """A browser, and what went wrong or out of it in any of its pages."""
+
+    browser: Any
+    outside: list[str] = field(default_factory=list)
+    dialogs: list[str] = field(default_factory=list)
+
+    @contextmanager
+    def page(self, address: str, viewport: dict[str, int]) -> Iterator[Any]:
+        context = self.browser.new_context(viewport=viewport)
+        context.on("request", lambda request: self._note(request.url))
+        page = context.new_page()
+        page.on("dialog", self._dismiss)
+        page.set_default_timeout(20_000)
+        try:
+            page.goto(address)
+            page.get_by_text("Figures in").wait_for()
+            yield page
+        finally:
+            context.close()
+
+    def _dismiss(self, dialog: Any) -> None:
+        self.dialogs.append(dialog.message)
+        dialog.dismiss()
+
+    def _note(self, url: str) -> None:
+        parts = urlsplit(url)
+        if parts.scheme in ("http", "https", "ws", "wss") and parts.hostname != HERE:
+            self.outside.append(url)
+
+
+@pytest.fixture(scope="module")
+def visit() -> Iterator[Visit]:
+    found = shutil.which("chromium") or shutil.which("chromium-browser")
+    if found is None:
+        without_browser("there is no Chromium on this machine")
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        without_browser("the package playwright is not installed")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=found, args=list(FLAGS))
+        try:
+            yield Visit(browser)
+        finally:
+            browser.close()
+
+
+def free_port() -> int:
+    with socket.socket() as lookout:
+        lookout.bind((HERE, 0))
+        return int(lookout.getsockname()[1])
+
+
+@contextmanager
+def served(arguments: list[str], port: int) -> Iterator[str]:
+    """A server of pages in a process of its own, ended whatever happens."""
+    process = subprocess.Popen(
+        [sys.executable, *arguments],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        env={**os.environ, "TALLYBED_UNITS": "metric"},
+    )
+    try:
+        _wait_for(process, port)
+        yield f"http://{HERE}:{port}"
+    finally:
+        process.terminate()
+        try:
+            process.communicate(timeout=10)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.communicate()
+
+
+def _wait_for(process: subprocess.Popen[bytes], port: int) -> None:
+    until = time.monotonic() + STARTS_WITHIN_S
+    while time.monotonic() < until:
+        if process.poll() is not None:
+            said, _ = process.communicate()
+            pytest.fail(f"the pages ended at once: {said.decode()}")
+        connection = HTTPConnection(HERE, port, timeout=1)
+        try:
+            connection.request("GET", "/_stcore/health")
+            if connection.getresponse().status == 200:
+                return
+        except OSError:
+            time.sleep(0.1)
+        finally:
+            connection.close()
+    pytest.fail(f"the pages did not answer within {STARTS_WITHIN_S} s")
+
+
+@contextmanager
+def dashboard(store: Path) -> Iterator[str]:
+    port = free_port()
+    command = "from trials.cli import main; main()"
+    options = ["dashboard", "--no-browser", "--port", str(port), "--store", str(store)]
+    with served(["-c", command, *options], port) as address:
+        yield address
+
+
+@pytest.fixture(scope="module")
+def demo_pages(demo_store: Path, visit: Visit) -> Iterator[str]:
+    with dashboard(demo_store) as address:
+        yield address
+
+
+def printed(store: Path, trial: str) -> dict[str, Any]:
+    """What ``tallybed compare TRIAL --json`` prints."""
+    command = ["-c", "from trials.cli import main; main()", "compare", trial, "--json"]
+    done = subprocess.run(
+        [sys.executable, *command, "--store", str(store)],
+        cwd=ROOT,
+        check=True,
+        capture_output=True,
+        text=True,
+    )
+    document: dict[str, Any] = json.loads(done.stdout)
+    return document
+
+
+def rows_of(page: Any, heading: str) -> list[list[str]]:
+    """The cells of the table that begins with that heading."""
+    table = page.locator("table.tb-table").filter(
+        has=page.locator("th:first-child", has_text=heading)
+    )
+    rows: list[list[str]] = table.first.locator("tbody tr").evaluate_all(
+        "rows => rows.map(row => [...row.cells].map(cell => cell.innerText))"
+    )
+    return rows
+
+
+def rounded_as(shown: str, value: float) -> str:
+    """The value with as many decimals as the page shows."""
+    decimals = len(shown.partition(".")[2])
+    return f"{value:.{decimals}f}".replace("-", "\u2212")
+
+
+def test_the_trial_shows_what_the_command_line_prints(
+    demo_store: Path, demo_pages: str, visit: Visit
+) -> None:
+    document = printed(demo_store, "cosmos-2026")
+    with visit.page(f"{demo_pages}/trial?trial=cosmos-2026", LAPTOP) as page:
+        page.get_by_text("Which cosmos to reorder, and does pinching pay?").wait_for()
+        seen = 0
+        for factor in ("variety", "pinch"):
+            page.get_by_role("radio", name=factor, exact=True).click()
+            page.locator("h2", has_text=f"Every {factor}").wait_for()
+            shown = {row[0]: row[2] for row in rows_of(page, factor)}
+            for mean in document["means"]:
+                if mean["term"] == factor:
+                    level = mean["levels"][factor]
+                    assert shown[level] == rounded_as(shown[level], mean["mean"])
+                    seen += 1
+        assert seen == 14, "twelve varieties, pinched and not"
+        assert page.locator("canvas, svg.marks").count() >= 3
+
+
+@pytest.mark.parametrize("wanted", ["more", "cannot tell yet"])
+def test_a_pair_has_the_verdict_the_command_line_prints(
+    demo_store: Path, demo_pages: str, visit: Visit, wanted: str
+) -> None:
+    document = printed(demo_store, "cosmos-2026")
+    with visit.page(f"{demo_pages}/trial?trial=cosmos-2026", LAPTOP) as page:
+        page.get_by_role("radio", name=f"{wanted} (").click()
+        page.locator("td .tb-chip", has_text=wanted).first.wait_for()
+        first, *_, verdict = rows_of(page, "pairs of variety")[0]
+    higher, _, lower = first.partition(" over ")
+    (pair,) = (
+        pair
+        for pair in document["all_pairs"]
+        if pair["term"] == "variety"
+        and {pair["a"]["variety"], pair["b"]["variety"]} == {higher, lower}
+    )
+    assert verdict == wanted
+    same_way = pair["a"]["variety"] == higher
+    assert pair["verdict"] == (wanted if same_way or wanted != "more" else "less")
+
+
+@pytest.mark.parametrize("screen", ["", "trial", "standings", "order"])
+def test_nothing_runs_out_of_a_phone(demo_pages: str, visit: Visit, screen: str) -> None:
+    with visit.page(f"{demo_pages}/{screen}", PHONE) as page:
+        page.wait_for_timeout(500)
+        wide = page.evaluate(
+            """() => [document.documentElement,
+                      document.querySelector('[data-testid=stMain]')]
+                     .map(element => element.scrollWidth - element.clientWidth)"""
+        )
+        assert wide == [0, 0]
+        ends = page.locator("canvas").evaluate_all(
+            "all => all.map(canvas => canvas.getBoundingClientRect().right)"
+        )
+        assert all(end <= PHONE["width"] for end in ends)
+
+
+def test_two_taps_close_a_trial_once(hostile_farm: Any, visit: Visit) -> None:
+    with (
+        dashboard(hostile_farm.store) as address,
+        visit.page(address, PHONE) as page,
+    ):
+        page.get_by_text("Close this trial").click()
+        page.get_by_label("The season ended on").get_by_role("spinbutton").first.click()
+        page.keyboard.type("20261001")
+        page.get_by_label("What ended it").click()
+        page.get_by_label("What ended it").fill("first frost")
+        page.get_by_text("I have seen what is missing").click()
+        page.get_by_role("button", name=f"Close {hostile_farm.open_trial}").dblclick()
+        page.get_by_text("Closed on 2026-10-01: first frost.").wait_for()
+        page.wait_for_timeout(1000)
+        assert page.locator(".tb-alert").count() == 0
+        assert page.locator("[data-testid=stException]").count() == 0
+    closed = trials.closing(hostile_farm.store, hostile_farm.open_trial)
+    assert closed is not None
+    assert (closed.closed_on, closed.reason) == (date(2026, 10, 1), "first frost")
+
+
+def test_names_from_the_records_are_only_text(hostile_farm: Any, visit: Visit) -> None:
+    trials.close(hostile_farm.store, hostile_farm.open_trial, date(2026, 10, 1), "frost")
+    with dashboard(hostile_farm.store) as address:
+        for screen in ("", "trial", "standings", "order"):
+            with visit.page(f"{address}/{screen}", LAPTOP) as page:
+                page.wait_for_timeout(300)
+                for chart in page.locator("canvas").all():
+                    chart.scroll_into_view_if_needed()
+                    box = chart.bounding_box()
+                    for share in (0.3, 0.5, 0.7, 0.85):
+                        page.mouse.move(box["x"] + share * box["width"], box["y"] + 60)
+                main = page.locator("[data-testid=stMain]")
+                assert main.locator("img, script, strong, em, del").count() == 0
+                if screen == "trial":
+                    said = main.inner_text()
+                    assert all(name in said for name in hostile_farm.varieties)
+
+
+def test_labels_show_names_as_they_stand(tmp_path: Path, visit: Visit) -> None:
+    script = tmp_path / "labels.py"
+    script.write_text(LABELS.format(names=NAMES) + "st.text('Figures in')\n", encoding="utf-8")
+    port = free_port()
+    options = (f"--server.port={port}", f"--server.address={HERE}", "--server.headless=true")
+    quiet = "--browser.gatherUsageStats=false"
+    arguments = ["-m", "streamlit", "run", str(script), *options, quiet]
+    with served(arguments, port) as address, visit.page(address, LAPTOP) as page:
+        page.get_by_text("Figures in").wait_for()
+        for kind in ("stCheckbox", "stCaptionContainer", "stExpander"):
+            shown = page.locator(f"[data-testid={kind}]").all_inner_texts()
+            # An expander's text begins with the name of its arrow.
+            last_lines = [text.replace(JOINER, "").strip().splitlines()[-1] for text in shown]
+            assert last_lines == list(NAMES)
+        assert page.locator("[data-testid=stMain] a, [data-testid=stMain] img").count() == 0
+
+
+def test_nothing_left_this_machine_and_nothing_ran(visit: Visit) -> None:
+    """Last in the file: what all pages above asked for."""
+    assert visit.outside == []
+    assert visit.dialogs == []

@@ -1,0 +1,41 @@
+"""Answers are kept while the store's file stays as it is, and asked anew when it changes."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import pytest
+
+import trials
+from dashboard import data
+from trials.model import TrialStage
+
+
+def stage(code: str) -> TrialStage:
+    return next(trial.stage for trial in data.trials() if trial.code == code)
+
+
+def test_an_answer_is_kept_until_the_store_changes(
+    hostile_farm: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    code = hostile_farm.open_trial
+    monkeypatch.setenv(data.STORE_VARIABLE, str(hostile_farm.store))
+    first = data.compare(code, "stems_per_plant", False)
+    assert data.compare(code, "stems_per_plant", False) is first
+    assert stage(code) is TrialStage.PICKING
+    trials.close(hostile_farm.store, code, date(2026, 10, 1), "frost")
+    assert stage(code) is TrialStage.CLOSED
+    assert data.compare(code, "stems_per_plant", False) is not first
+
+
+def test_two_questions_are_never_taken_for_one_another(
+    hostile_farm: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    code = hostile_farm.open_trial
+    monkeypatch.setenv(data.STORE_VARIABLE, str(hostile_farm.store))
+    plants = data.compare(code, "stems_per_plant", False)
+    length = data.compare(code, "stem_length_cm", False)
+    assert (plants.measure, length.measure) == ("stems per plant", "stem length")
+    assert isinstance(data.closing_reason(code), str)
+    assert isinstance(data.completeness_lines(code), list)

@@ -1,0 +1,304 @@
+"""Each screen run as Streamlit runs it: what it shows, what it refuses, what it records."""
+
+from __future__ import annotations
+
+import html
+import json
+import re
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+import trials
+from trials.errors import TrialState
+
+Show = Callable[..., AppTest]
+FROST = date(2026, 10, 1)
+
+
+def bodies(page: AppTest) -> str:
+    """All our own HTML of the page."""
+    assert not page.exception
+    return "\n".join(element.proto.body for element in page.get("html"))
+
+
+def words(page: AppTest) -> str:
+    """What the page says, without its tags."""
+    return re.sub(r"\s+", " ", html.unescape(re.sub(r"<[^>]+>", " ", bodies(page))))
+
+
+def widget(page: AppTest, key: str) -> Any:
+    return page.get_by_key(key)
+
+
+def table_rows(page: AppTest, first_heading: str) -> list[list[str]]:
+    """The cells of the table that begins with that heading."""
+    for table in re.findall(r"<table.*?</table>", bodies(page), flags=re.DOTALL):
+        headings = [html.unescape(h) for h in re.findall(r"<th .*?>(.*?)</th>", table)]
+        if headings[0] == first_heading:
+            return [
+                [html.unescape(re.sub(r"<[^>]+>", "", c)) for c in re.findall(r"<td.*?</td>", row)]
+                for row in re.findall(r"<tr>(.*?)</tr>", table.partition("<tbody>")[2])
+            ]
+    raise AssertionError(f"no table begins with {first_heading!r}")
+
+
+def charts(page: AppTest) -> list[dict[str, Any]]:
+    return [json.loads(c.proto.spec) for c in page.get("vega_lite_chart")]
+
+
+def closing_form(page: AppTest) -> AppTest:
+    """The closing form of the one open trial, filled in whole."""
+    page.date_input[0].set_value(FROST)
+    page.text_input[0].set_value("first frost")
+    page.checkbox[0].check()
+    return page
+
+
+# ------------------------------------------------------------------------------ the season
+
+
+def test_the_newest_season_is_shown_with_what_each_trial_needs(
+    demo_store: Path, show: Show
+) -> None:
+    page = show(demo_store)
+    said = words(page)
+    assert "Which cosmos to reorder, and does pinching pay?" in said
+    assert "Which cosmos give the most stems we can sell?" not in said, "that is of 2024"
+    assert said.count("compare it") == 3
+
+
+def test_another_season_can_be_chosen(demo_store: Path, show: Show) -> None:
+    page = show(demo_store)
+    widget(page, "season").set_value(2024).run()
+    assert "Which cosmos give the most stems we can sell?" in words(page)
+
+
+def test_the_card_says_what_the_records_lack(demo_store: Path, show: Show) -> None:
+    found = trials.completeness_lines(trials.completeness(demo_store, "cosmos-2026"))
+    said = words(show(demo_store))
+    assert all(line in said for line in found)
+
+
+def test_a_trial_is_not_closed_until_everything_is_filled_in(hostile_farm: Any, show: Show) -> None:
+    page = show(hostile_farm.store)
+    page.date_input[0].set_value(FROST)
+    page.button[0].click().run()
+    assert "Still needed: what ended it, the tick" in words(page)
+    assert trials.closing(hostile_farm.store, hostile_farm.open_trial) is None
+
+
+def test_a_trial_is_closed_once_and_its_card_says_so(hostile_farm: Any, show: Show) -> None:
+    page = show(hostile_farm.store)
+    closing_form(page).button[0].click().run()
+    closed = trials.closing(hostile_farm.store, hostile_farm.open_trial)
+    assert closed is not None
+    assert (closed.closed_on, closed.reason) == (FROST, "first frost")
+    assert "Closed. Its records are fixed now." in words(page)
+    assert not page.date_input, "no form is left to send again"
+
+
+def test_a_second_visitor_learns_that_the_trial_is_closed(hostile_farm: Any, show: Show) -> None:
+    page = closing_form(show(hostile_farm.store))
+    trials.close(hostile_farm.store, hostile_farm.open_trial, FROST, "another said so")
+    page.button[0].click().run()
+    assert "another said so" in words(page)
+    with pytest.raises(TrialState):
+        trials.close(hostile_farm.store, hostile_farm.open_trial, FROST, "again")
+
+
+def test_a_day_before_the_last_cut_is_refused_with_the_remedy(
+    hostile_farm: Any, show: Show
+) -> None:
+    page = closing_form(show(hostile_farm.store))
+    page.date_input[0].set_value(date(2026, 7, 1))
+    page.button[0].click().run()
+    assert "its last cut is of 2026-07-25" in words(page)
+    assert trials.closing(hostile_farm.store, hostile_farm.open_trial) is None
+
+
+def upload(page: AppTest, path: Path) -> AppTest:
+    page.file_uploader[0].set_value([(path.name, path.read_bytes(), "text/csv")])
+    button = next(b for b in page.button if b.label == "Judge the files and bring them in")
+    return button.click().run()
+
+
+def test_records_are_brought_in(hostile_farm: Any, show: Show) -> None:
+    rows = [("New", "aster", "", "")]
+    path = hostile_farm.write("varieties", "variety,crop,colour,habit", rows)
+    page = upload(show(hostile_farm.store), path)
+    assert "All of it is stored." in words(page)
+    assert ["varieties", "1", "0"] in table_rows(page, "records")
+
+
+def test_faulty_records_are_listed_with_their_place_and_nothing_is_stored(
+    hostile_farm: Any, show: Show
+) -> None:
+    rows = [("**P1**", "2026-07-25", "picked", 40, 3, ""), ("P40", "when?", "picked", 40, 3, "")]
+    headings = "plot,cut_on,outcome,grade_cm,stems,cull_reason"
+    page = upload(show(hostile_farm.store), hostile_farm.write("cuts", headings, rows))
+    found = table_rows(page, "file")
+    assert [row[:3] for row in found] == [["cuts.csv", "2", "plot"], ["cuts.csv", "3", "cut_on"]]
+    assert all(row[3] and row[4] for row in found)
+
+
+def test_an_empty_store_says_how_to_begin(tmp_path: Path, show: Show) -> None:
+    store = tmp_path / "farm.tallybed"
+    sites = tmp_path / "sites.csv"
+    sites.write_text("site,place,bed_width_m,note\nTop,Hill,1.2,\n", encoding="utf-8")
+    trials.load(store, [sites])
+    for screen in ("season", "trial", "standings", "order"):
+        assert "No trial is here yet" in words(show(store, screen))
+
+
+# ------------------------------------------------------------------------------- the trial
+
+
+def test_the_trial_shows_the_figures_of_the_comparison(demo_store: Path, show: Show) -> None:
+    page = show(demo_store, "trial")
+    found = trials.compare(demo_store, "cosmos-2026")
+    figures = trials.figures_of(found)
+    expected = trials.means_table(found, "variety", figures)
+    assert table_rows(page, "variety")[0] == list(expected.rows[0])
+    said = words(page)
+    sentences = trials.plain_words(found)
+    assert all(s in said for s in (sentences.differs, sentences.not_told, sentences.not_answered))
+    assert len(charts(page)) == 4
+
+
+def test_pairs_are_filtered_by_verdict_and_by_entry(demo_store: Path, show: Show) -> None:
+    page = show(demo_store, "trial")
+    assert {row[-1] for row in table_rows(page, "pairs of variety")} == {"more"}
+    widget(page, "pair_verdict").set_value("all").run()
+    widget(page, "pair_entry").select("Wrenlatch").run()
+    rows = table_rows(page, "pairs of variety")
+    assert len(rows) == 11
+    assert all("Wrenlatch" in row[0] for row in rows)
+
+
+def test_another_factor_can_be_looked_at(demo_store: Path, show: Show) -> None:
+    page = show(demo_store, "trial")
+    widget(page, "factor").set_value("pinch").run()
+    assert len(table_rows(page, "pinch")) == 2
+
+
+def test_lengths_are_in_the_readers_unit(demo_store: Path, show: Show) -> None:
+    page = show(demo_store, "trial")
+    widget(page, "measure of cosmos-2026").select("stem_length_cm").run()
+    metric = float(table_rows(page, "variety")[0][2])
+    widget(page, "units").set_value("US").run()
+    assert float(table_rows(page, "variety")[0][2]) == pytest.approx(metric / 2.54, abs=0.06)
+
+
+def test_plots_with_missed_picks_can_be_left_out(demo_store: Path, show: Show) -> None:
+    page = show(demo_store, "trial")
+    page.toggle[0].set_value(True).run()
+    plots = trials.plots(demo_store, "cosmos-2026")
+    left = int(((plots["missed_picks"] == 0) & plots["stems_per_plant"].notna()).sum())
+    assert f"{left} plots" in words(page)
+
+
+def test_without_replication_the_reason_comes_first_and_no_interval(
+    demo_store: Path, show: Show
+) -> None:
+    page = show(demo_store, "trial", trial="cosmos-bed-2026")
+    said = words(page)
+    assert said.index("Why pinch cannot be judged here") < said.index("Stems per plant by pinch")
+    assert "What would answer it" in said
+    assert len(table_rows(page, "pinch")[0]) == 3, "level, plots, mean"
+    assert "rule" not in {layer["mark"]["type"] for layer in charts(page)[0]["layer"]}
+
+
+@pytest.mark.parametrize("screen", ["season", "trial", "standings", "order"])
+def test_names_from_the_records_are_never_markup(
+    hostile_farm: Any, show: Show, screen: str
+) -> None:
+    trials.close(hostile_farm.store, hostile_farm.open_trial, FROST, "![f](http://e/f.png)")
+    page = show(hostile_farm.store, screen)
+    names = (*hostile_farm.varieties, hostile_farm.closed_trial, hostile_farm.crop)
+    assert not re.search(r"<(img|script|b|i|a)\b(?! class=\"sign)", bodies(page))
+    for kind in ("markdown", "caption", "error", "warning", "info", "success", "toast"):
+        shown: list[Any] = list(page.get(kind))
+        for element in shown:
+            assert not any(name in element.value for name in names)
+    for button in (*page.button, *page.get("expander"), *page.get("page_link")):
+        label = button.proto.label
+        assert not any(name in label for name in names)
+
+
+# --------------------------------------------------------------------------- the standings
+
+
+def test_the_standings_give_every_verdict_with_its_reasons(demo_store: Path, show: Show) -> None:
+    said = words(show(demo_store, "standings"))
+    choice = trials.choose(demo_store, "cosmos")
+    figures = trials.measure_figures(choice.measure)
+    for standing in choice.standings:
+        assert f"{standing.entry} " in said
+        for reason in standing.reasons:
+            assert trials.reason_words(reason, figures) in said
+    assert said.count("too short to sell") >= 3
+
+
+def test_a_changed_rule_takes_effect_at_once(demo_store: Path, show: Show) -> None:
+    page = show(demo_store, "standings")
+    assert "too short to sell" in words(page)
+    widget(page, "rule_tall").set_value(0).run()
+    assert not re.search(r'tb-chip clay">too short', bodies(page))
+
+
+def test_an_open_trial_is_refused_with_the_way_to_close_it(hostile_farm: Any, show: Show) -> None:
+    page = show(hostile_farm.store, "standings")
+    assert "is still open" in words(page)
+    assert [link.proto.label for link in page.get("page_link")][-1].startswith("See what each")
+
+
+# ------------------------------------------------------------------------------- the order
+
+
+def test_the_order_covers_the_varieties_to_reorder(demo_store: Path, show: Show) -> None:
+    page = show(demo_store, "order")
+    choice = trials.choose(demo_store, "cosmos")
+    assert page.multiselect[0].value == list(choice.reordered)
+    ordering = trials.order(
+        demo_store, choice, trials.Sowing(bed_metres=20, varieties=choice.reordered)
+    )
+    assert trials.total_sentence(ordering).splitlines()[0] in words(page)
+    assert [b.proto.label for b in page.get("download_button")] == [
+        "Order to print (PDF)",
+        "Order for a spreadsheet (CSV)",
+    ]
+
+
+def test_a_budget_that_does_not_reach_says_what_is_left_out(demo_store: Path, show: Show) -> None:
+    page = show(demo_store, "order")
+    widget(page, "budget").set_value(15.0).run()
+    assert "seeds not ordered, because the budget does not reach" in words(page)
+
+
+def test_without_a_variety_nothing_is_ordered(demo_store: Path, show: Show) -> None:
+    page = show(demo_store, "order")
+    page.multiselect[0].set_value([]).run()
+    assert "Choose at least one variety" in words(page)
+
+
+def test_feet_of_bed_are_the_same_bed_as_metres(demo_store: Path, show: Show) -> None:
+    page = show(demo_store, "order")
+    widget(page, "bed_m").set_value(30.48).run()
+    metric = table_rows(page, "variety")
+    widget(page, "units").set_value("US").run()
+    widget(page, "bed_ft").set_value(100.0).run()
+    us = table_rows(page, "variety")
+    assert us[0][1] == "100 ft"
+    assert us[0][2:] == metric[0][2:]
+
+
+def test_rules_set_on_the_standings_hold_for_the_order(demo_store: Path, show: Show) -> None:
+    page = show(demo_store, "standings")
+    widget(page, "rule_reorder").set_value(40).run()
+    page.switch_page("screens/order.py").run()
+    assert len(page.multiselect[0].value) > 1

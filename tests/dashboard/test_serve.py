@@ -1,0 +1,34 @@
+"""The pages are started on this machine only, and not at all where they could not be shown."""
+
+from __future__ import annotations
+
+import socket
+from pathlib import Path
+
+import pytest
+
+from dashboard.serve import SETTINGS, serve
+from trials.errors import PortTaken, StoreMissing
+
+
+def test_a_taken_port_is_refused_with_another(demo_store: Path) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        with pytest.raises(PortTaken, match=rf"Port {port} .* --port \d+"):
+            serve(demo_store, port, open_browser=False)
+
+
+def test_a_missing_store_is_refused_before_anything_starts(tmp_path: Path) -> None:
+    with pytest.raises(StoreMissing):
+        serve(tmp_path / "none.tallybed", 1, open_browser=False)
+
+
+def test_it_listens_here_only_and_reports_nothing() -> None:
+    settings = dict(SETTINGS)
+    assert settings["server.address"] == "127.0.0.1"
+    assert settings["browser.gatherUsageStats"] == "false"
+    assert settings["server.headless"] == "true"
+    hosts = {value for name, value in SETTINGS if name == "server.allowedHosts"}
+    assert hosts == {"127.0.0.1", "localhost"}
