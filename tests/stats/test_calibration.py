@@ -1,0 +1,57 @@
+"""The verdicts err as often as they say: a small part of the calibration, with a fixed seed."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from math import sqrt
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+import pytest
+
+from trials.stats.distributions import t_two_sided
+
+BENCH = Path(__file__).parents[1] / "benchmarks" / "bench_calibration.py"
+
+
+@pytest.fixture(scope="module")
+def calibration() -> ModuleType:
+    spec = importlib.util.spec_from_file_location("bench_calibration", BENCH)
+    assert spec
+    assert spec.loader
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["bench_calibration"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.mark.parametrize("place", [1, 5, 6], ids=["blocks", "split-plot", "split-plot with loss"])
+def test_families_err_at_five_per_cent_and_intervals_hold(
+    calibration: ModuleType, place: int
+) -> None:
+    trials = 400
+    found = calibration.simulate(place, trials, seed=7)
+    error = sqrt(0.05 * 0.95 / trials)
+    for count in (found.joint, found.pairs, found.check):
+        assert abs(count / trials - 0.05) < 3.5 * error
+    assert abs(found.covered / trials - 0.95) < 3.5 * error
+    assert found.kept_best / trials > 0.95 - 3.5 * error
+    assert found.plants_as_replicates / trials > 0.15
+
+
+def test_plants_of_one_bed_cry_wolf() -> None:
+    """20 plants on each half of one bed, plot SD half the plant SD.
+
+    Independent of the program: the halves differ by chance with variance 2 (plot + plant / 20),
+    and the pooled test sees 2 plant / 20 only, so it errs in P(|t| sqrt(0.1 / 0.6) > 2.024).
+    """
+    lot = np.random.default_rng(11)
+    halves = lot.normal(0, 0.5, (4000, 2, 1)) + lot.normal(0, 1.0, (4000, 2, 20))
+    pooled = halves.var(axis=2, ddof=1).mean(axis=1)
+    t = np.abs(halves[:, 0].mean(axis=1) - halves[:, 1].mean(axis=1)) / np.sqrt(pooled * 2 / 20)
+    wolf = float((t_two_sided(t, np.full(4000, 38.0)) < 0.05).mean())
+    expected = float(t_two_sided(np.array([2.0244 / sqrt(6.0)]), np.array([38.0]))[0])
+    assert wolf == pytest.approx(expected, abs=0.03)
+    assert wolf == pytest.approx(0.41, abs=0.03)
