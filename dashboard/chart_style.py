@@ -17,6 +17,15 @@ SMALL_PX = 15
 TITLE_WIDTH = 30  # characters that fit under a picture on a phone
 SPLIT_LINES = "split(datum.label, '\\n')"
 
+# A label of several lines hangs from its first one; this moves it up to the middle of its row.
+CENTRED = {
+    "condition": [
+        {"test": f"length(split(datum.label, '\\n')) == {n}", "value": -(n - 1) * LINE_PX / 2}
+        for n in (2, 3, 4)
+    ],
+    "value": 0,
+}
+
 Row = dict[str, str | float | bool | None]
 
 
@@ -38,7 +47,12 @@ def row_axis(labels: Sequence[str]) -> alt.Y:
         sort=list(labels),
         title=None,
         axis=alt.Axis(
-            labelExpr=SPLIT_LINES, labelLimit=0, ticks=False, domain=False, labelPadding=10
+            labelExpr=SPLIT_LINES,
+            labelLimit=0,
+            labelOffset=CENTRED,
+            ticks=False,
+            domain=False,
+            labelPadding=10,
         ),
     )
 

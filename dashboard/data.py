@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
+import threading
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -114,11 +115,27 @@ def order_pdf(ordering: front.Ordering, farm: str) -> bytes:
         return path.read_bytes()
 
 
+# A second tap runs beside the first, and the first is then stopped before it can say anything.
+# So what was done is kept here, and the second tap is told the same.
+_one_at_a_time = threading.Lock()
+_brought_in: dict[tuple[str, ...], front.Added] = {}
+
+
 def close(trial: str, on: date, reason: str) -> None:
-    """End a trial's season."""
-    front.close(store_path(), trial, on, reason)
+    """End a trial's season; to ask for the very same closing again changes nothing."""
+    with _one_at_a_time:
+        done = front.closing(store_path(), trial)
+        if done is None or (done.closed_on, done.reason) != (on, reason.strip()):
+            front.close(store_path(), trial, on, reason)
 
 
-def load(files: list[Path]) -> front.Added:
-    """Bring records in, all or nothing."""
-    return front.load(store_path(), files)
+def load(batch: tuple[str, ...], write_files: Callable[[Path], list[Path]]) -> front.Added:
+    """Bring records in, all or nothing, once for each batch of uploaded files.
+
+    ``write_files`` puts the files into the folder it is given.
+    """
+    with _one_at_a_time:
+        if batch not in _brought_in:
+            with tempfile.TemporaryDirectory() as folder:
+                _brought_in[batch] = front.load(store_path(), write_files(Path(folder)))
+        return _brought_in[batch]

@@ -54,7 +54,7 @@ def serve(store: Path, port: int, open_browser: bool) -> None:
     sys.stdout.write(f"The pages are at {address} on this machine only. Ctrl+C ends them.\n")
     sys.stdout.flush()
     if open_browser:
-        threading.Thread(target=_open_when_ready, args=(address, port), daemon=True).start()
+        threading.Thread(target=open_when_ready, args=(address, port), daemon=True).start()
     from streamlit.web import cli
 
     settings = [f"--{name}={value}" for name, value in SETTINGS]
@@ -80,7 +80,7 @@ def _require_free(port: int) -> None:
             ) from None
 
 
-def _open_when_ready(address: str, port: int) -> None:
+def open_when_ready(address: str, port: int) -> None:
     """Open the browser once the pages answer."""
     until = time.monotonic() + STARTS_WITHIN_S
     while time.monotonic() < until:

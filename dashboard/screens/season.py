@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import tempfile
+from functools import partial
 from pathlib import Path
 
 import streamlit as st
@@ -12,7 +12,6 @@ from dashboard import data, markup
 from dashboard.text import for_markdown
 from trials import (
     STAGE_NEEDS,
-    Added,
     Trial,
     TrialStage,
     added_sentence,
@@ -133,28 +132,25 @@ def show_bringing_in() -> None:
     if asked and not files:
         st.html(markup.alert("No file is chosen yet."))
         return
+    batch = tuple(file.file_id for file in files)
     if asked:
-        batch = tuple(file.file_id for file in files)
-        # A second tap sends the same files again: it is shown what the first one did.
-        if st.session_state.get("brought_in", (None, None))[0] != batch:
-            st.session_state["brought_in"] = (batch, bring_in(files))
-            st.rerun()
-    _, added = st.session_state.get("brought_in", (None, None))
-    if added is not None:
+        st.session_state["brought_in"] = (batch, data.load(batch, partial(write_files, files)))
+        st.rerun()
+    last_batch, added = st.session_state.get("brought_in", ((), None))
+    if added is not None and last_batch == batch:
         st.html(markup.done(added_sentence(added)) + markup.table(added_table(added)))
 
 
-def bring_in(files: list[UploadedFile]) -> Added:
-    """Read the files under the names they came with."""
-    with tempfile.TemporaryDirectory() as folder:
-        paths = []
-        for number, file in enumerate(files):
-            # Two files may bear one name; a name is never a way out of the folder.
-            path = Path(folder) / str(number) / (Path(file.name).name or "records.csv")
-            path.parent.mkdir()
-            path.write_bytes(file.getvalue())
-            paths.append(path)
-        return data.load(paths)
+def write_files(files: list[UploadedFile], folder: Path) -> list[Path]:
+    """The files under the names they came with."""
+    paths = []
+    for number, file in enumerate(files):
+        # Two files may bear one name; a name is never a way out of the folder.
+        path = folder / str(number) / (Path(file.name).name or "records.csv")
+        path.parent.mkdir()
+        path.write_bytes(file.getvalue())
+        paths.append(path)
+    return paths
 
 
 trials = data.trials()

@@ -181,11 +181,12 @@ def demo_pages(demo_store: Path, visit: Visit) -> Iterator[str]:
         yield address
 
 
-def printed(store: Path, trial: str) -> dict[str, Any]:
-    """What ``tallybed compare TRIAL --json`` prints."""
-    command = ["-c", "from trials.cli import main; main()", "compare", trial, "--json"]
+@pytest.fixture(scope="module")
+def printed(demo_store: Path) -> dict[str, Any]:
+    """What ``tallybed compare cosmos-2026 --json`` prints."""
+    command = ["-c", "from trials.cli import main; main()", "compare", "cosmos-2026", "--json"]
     done = subprocess.run(
-        [sys.executable, *command, "--store", str(store)],
+        [sys.executable, *command, "--store", str(demo_store)],
         cwd=ROOT,
         check=True,
         capture_output=True,
@@ -213,9 +214,8 @@ def rounded_as(shown: str, value: float) -> str:
 
 
 def test_the_trial_shows_what_the_command_line_prints(
-    demo_store: Path, demo_pages: str, visit: Visit
+    printed: dict[str, Any], demo_pages: str, visit: Visit
 ) -> None:
-    document = printed(demo_store, "cosmos-2026")
     with visit.page(f"{demo_pages}/trial?trial=cosmos-2026", LAPTOP) as page:
         page.get_by_text("Which cosmos to reorder, and does pinching pay?").wait_for()
         seen = 0
@@ -223,7 +223,7 @@ def test_the_trial_shows_what_the_command_line_prints(
             page.get_by_role("radio", name=factor, exact=True).click()
             page.locator("h2", has_text=f"Every {factor}").wait_for()
             shown = {row[0]: row[2] for row in rows_of(page, factor)}
-            for mean in document["means"]:
+            for mean in printed["means"]:
                 if mean["term"] == factor:
                     level = mean["levels"][factor]
                     assert shown[level] == rounded_as(shown[level], mean["mean"])
@@ -234,9 +234,8 @@ def test_the_trial_shows_what_the_command_line_prints(
 
 @pytest.mark.parametrize("wanted", ["more", "cannot tell yet"])
 def test_a_pair_has_the_verdict_the_command_line_prints(
-    demo_store: Path, demo_pages: str, visit: Visit, wanted: str
+    printed: dict[str, Any], demo_pages: str, visit: Visit, wanted: str
 ) -> None:
-    document = printed(demo_store, "cosmos-2026")
     with visit.page(f"{demo_pages}/trial?trial=cosmos-2026", LAPTOP) as page:
         page.get_by_role("radio", name=f"{wanted} (").click()
         page.locator("td .tb-chip", has_text=wanted).first.wait_for()
@@ -244,7 +243,7 @@ def test_a_pair_has_the_verdict_the_command_line_prints(
     higher, _, lower = first.partition(" over ")
     (pair,) = (
         pair
-        for pair in document["all_pairs"]
+        for pair in printed["all_pairs"]
         if pair["term"] == "variety"
         and {pair["a"]["variety"], pair["b"]["variety"]} == {higher, lower}
     )

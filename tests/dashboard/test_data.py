@@ -9,6 +9,7 @@ import pytest
 
 import trials
 from dashboard import data
+from trials.errors import TrialState
 from trials.model import TrialStage
 
 
@@ -27,6 +28,17 @@ def test_an_answer_is_kept_until_the_store_changes(
     trials.close(hostile_farm.store, code, date(2026, 10, 1), "frost")
     assert stage(code) is TrialStage.CLOSED
     assert data.compare(code, "stems_per_plant", False) is not first
+
+
+def test_the_same_closing_asked_twice_is_one_and_another_is_refused(
+    hostile_farm: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    code, frost = hostile_farm.open_trial, date(2026, 10, 1)
+    monkeypatch.setenv(data.STORE_VARIABLE, str(hostile_farm.store))
+    data.close(code, frost, "first frost")
+    data.close(code, frost, "first frost ")
+    with pytest.raises(TrialState):
+        data.close(code, frost, "hail")
 
 
 def test_two_questions_are_never_taken_for_one_another(

@@ -133,6 +133,9 @@ def test_records_are_brought_in(hostile_farm: Any, show: Show) -> None:
     page = upload(show(hostile_farm.store), path)
     assert "All of it is stored." in words(page)
     assert ["varieties", "1", "0"] in table_rows(page, "records")
+    again = next(b for b in page.button if b.label == "Judge the files and bring them in")
+    again.click().run()
+    assert "All of it is stored." in words(page), "a second tap is told what the first one did"
 
 
 def test_faulty_records_are_listed_with_their_place_and_nothing_is_stored(
