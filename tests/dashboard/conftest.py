@@ -128,6 +128,9 @@ class HostileFarm:
     closed_trial: str = HOSTILE_TRIAL
     open_trial: str = HOSTILE_OPEN_TRIAL
 
+    def copied_to(self, folder: Path) -> HostileFarm:
+        return HostileFarm(Path(shutil.copy(self.store, folder)))
+
     def write(self, sheet: str, headings: str, rows: Rows) -> Path:
         """One more file of records, in a folder of its own."""
         folder = self.store.parent / "more"
@@ -141,14 +144,15 @@ def demo_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="session")
-def hostile_original(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_hostile_store(tmp_path_factory.mktemp("hostile"))
+def hostile_original(tmp_path_factory: pytest.TempPathFactory) -> HostileFarm:
+    """To be copied, never changed."""
+    return HostileFarm(make_hostile_store(tmp_path_factory.mktemp("hostile")))
 
 
 @pytest.fixture
-def hostile_farm(hostile_original: Path, tmp_path: Path) -> HostileFarm:
+def hostile_farm(hostile_original: HostileFarm, tmp_path: Path) -> HostileFarm:
     """A store that the test may change."""
-    return HostileFarm(Path(shutil.copy(hostile_original, tmp_path)))
+    return hostile_original.copied_to(tmp_path)
 
 
 @pytest.fixture
