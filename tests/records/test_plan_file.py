@@ -1,0 +1,96 @@
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from trials.errors import FileRefused, RecordsRefused
+from trials.layout import Bed, Planting, lay_out
+from trials.model import AppliedTo, Margin
+from trials.records.plan_file import BED, FACTOR, PLAN, PLANTING, read_plan
+from trials.stats.results import LayoutKind
+
+EXAMPLE = Path(__file__).parents[2] / "data" / "plan-example.toml"
+TEXT = EXAMPLE.read_text(encoding="utf-8")
+
+
+def written(folder: Path, text: str) -> Path:
+    path = folder / "plan.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def faults(folder: Path, text: str) -> dict[str | None, str]:
+    with pytest.raises(RecordsRefused) as refused:
+        read_plan(written(folder, text))
+    return {fault.column: f"{fault.problem} {fault.remedy}" for fault in refused.value.faults}
+
+
+def test_the_example_says_what_stands_in_it() -> None:
+    plan = read_plan(EXAMPLE)
+    assert plan.code == "aster-2027"
+    assert plan.kind is LayoutKind.COMPLETE_BLOCKS
+    assert plan.checks == ("Our usual",)
+    assert plan.margin == Margin(10, percent=True)
+    assert plan.beds == (Bed("Bed 1", 20, 1.2), Bed("Bed 2", 20, 1.2))
+    assert plan.planting == Planting(3, 20)
+    assert plan.transplant_on == date(2027, 4, 5)
+    assert plan.factors[0].applied_to is AppliedTo.PLOT
+
+
+def test_the_example_fits_its_beds() -> None:
+    assert len(lay_out(read_plan(EXAMPLE)).plots) == 16
+
+
+def test_every_fault_is_listed_under_its_key(tmp_path: Path) -> None:
+    text = (
+        TEXT.replace("replicates = 4", 'replicates = "four"')
+        .replace("rows = 3\n", "")
+        .replace('name = "Bed 2"\nlength_m = 20', 'name = "Bed 2"\nlength_m = -20')
+        .replace('margin = "10 %"', 'margin = "a lot"')
+    )
+    assert set(faults(tmp_path, text)) == {
+        "replicates",
+        "planting.rows",
+        "beds[2].length_m",
+        "margin",
+    }
+
+
+def test_a_misspelt_key_is_told_the_nearest(tmp_path: Path) -> None:
+    found = faults(tmp_path, TEXT.replace("replicates =", "replicats ="))
+    assert "Did you mean 'replicates'?" in found["replicats"]
+    assert "missing" in found["replicates"]
+
+
+def test_a_misspelt_kind_is_told_the_nearest(tmp_path: Path) -> None:
+    found = faults(tmp_path, TEXT.replace('"complete blocks"', '"complet blocks"'))
+    assert "complete blocks" in found["layout"]
+
+
+def test_what_may_be_left_out_is_filled_in(tmp_path: Path) -> None:
+    gone = ("alpha", "margin", "guards", "checks", "sow_on", "transplant_on", "on =")
+    kept = [line for line in TEXT.splitlines() if not line.startswith(gone)]
+    plan = read_plan(written(tmp_path, "\n".join(kept)))
+    assert (plan.alpha, plan.margin, plan.guard_plants, plan.checks) == (0.05, None, 0, ())
+    assert plan.transplant_on is None
+
+
+@pytest.mark.parametrize("text", ["trial = ", "[[beds]\n"])
+def test_what_is_not_toml_is_refused(tmp_path: Path, text: str) -> None:
+    with pytest.raises(FileRefused, match="not a plan in TOML"):
+        read_plan(written(tmp_path, text))
+
+
+def test_a_missing_file_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(FileRefused, match="Name the file"):
+        read_plan(tmp_path / "none.toml")
+
+
+def test_the_documented_plan_names_every_key() -> None:
+    import trials.records.plan_file as module
+
+    assert module.__doc__
+    for key in (*PLAN, *FACTOR, *BED, *PLANTING):
+        assert key in module.__doc__
