@@ -41,6 +41,9 @@ def plot_table(trial: Trial, plots: pd.DataFrame, measure: Measure) -> PlotTable
         plot_names=tuple(plots["plot"]),
         plot=Labels.of("plot", plots["plot"].tolist()),
         block=None if plots["block"].isna().all() else Labels.of("block", plots["block"].tolist()),
+        row=_labels(plots, "row"),
+        column=_labels(plots, "column"),
+        incomplete_block=_labels(plots, "incomplete_block"),
         whole_plot_unit=None
         if whole_plots.isna().all()
         else Labels.of(
@@ -51,6 +54,13 @@ def plot_table(trial: Trial, plots: pd.DataFrame, measure: Measure) -> PlotTable
         if exposure is None
         else plots[exposure].to_numpy(dtype=np.float64, na_value=np.nan),
     )
+
+
+def _labels(plots: pd.DataFrame, name: str) -> Labels | None:
+    """A part of the ground that only some planned layouts have."""
+    if name not in plots or plots[name].isna().all():
+        return None
+    return Labels.of(name.replace("_", " "), plots[name].tolist())
 
 
 def plot_conduct(trial: Trial, plots: pd.DataFrame) -> tuple[PlotConduct, ...]:

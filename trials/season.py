@@ -9,7 +9,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
-from trials import decide, plot_rows, records, stats
+from trials import decide, planning, plot_rows, records, stats
 from trials.errors import ComparisonRefused, FileRefused, TrialState, UnknownName
 from trials.model import MEASURES, Better, Margin, Measure, Trial
 from trials.plot_rows import plot_conduct, plot_table
@@ -27,6 +27,9 @@ if TYPE_CHECKING:
     from trials.stats.length_grades import GradeShare
 
 VARIETY = "variety"
+
+plan = planning.plan
+sheets = planning.sheets
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,8 +94,8 @@ def compare(
 ) -> Comparison:
     """The comparison of one measure of one trial, by default of its primary measure."""
     kept = Store.open(store)
-    plan = kept.trial(trial)
-    return compare_plots(plan, kept.plots(plan.code), measure, asked or Asked())
+    held = kept.trial(trial)
+    return compare_plots(held, kept.plots(held.code), measure, asked or Asked())
 
 
 def plots(store: Path, trial: str) -> pd.DataFrame:

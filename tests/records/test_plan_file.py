@@ -29,13 +29,13 @@ def faults(folder: Path, text: str) -> dict[str | None, str]:
 
 def test_the_example_says_what_stands_in_it() -> None:
     plan = read_plan(EXAMPLE)
-    assert plan.code == "aster-2027"
+    assert plan.code == "aster-2026"
     assert plan.kind is LayoutKind.COMPLETE_BLOCKS
     assert plan.checks == ("Our usual",)
     assert plan.margin == Margin(10, percent=True)
     assert plan.beds == (Bed("Bed 1", 20, 1.2), Bed("Bed 2", 20, 1.2))
     assert plan.planting == Planting(3, 20)
-    assert plan.transplant_on == date(2027, 4, 5)
+    assert plan.transplant_on == date(2026, 4, 5)
     assert plan.factors[0].applied_to is AppliedTo.PLOT
 
 

@@ -7,7 +7,7 @@ import sys
 
 import click
 
-from trials.cli import compare, records, seed, showing
+from trials.cli import compare, planning, records, seed, showing
 from trials.errors import TallybedError
 
 
@@ -26,13 +26,15 @@ class _Verbs(click.Group):
 def tallybed() -> None:
     """Side-by-side flower trials, from tallied plots to next year's seed order.
 
-    A season: load the records, close the trial after frost, compare, choose, order.
+    A season: plan the trial, load the records, close the trial after frost, compare, choose, order.
     Try it all on an invented farm with: tallybed demo
     """
 
 
 for verb in (
     showing.demo,
+    planning.plan,
+    planning.sheets,
     records.load,
     records.list_trials,
     records.close,

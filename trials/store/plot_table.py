@@ -15,11 +15,14 @@ if TYPE_CHECKING:
 def plots(cursor: duckdb.DuckDBPyConnection, code: str) -> pd.DataFrame:
     """One row a plot: where it lies, what it was given, its totals and every measure.
 
-    See ``queries/plots.sql``; the factors follow ``position`` as text columns.
+    See ``queries/plots.sql``; the factors follow ``position`` as text columns. A planned layout
+    that has them adds the text columns row, column, incomplete_block and split_plot at the end.
     """
-    return with_factors(
+    found = with_factors(
         frame(cursor, "plots", trial=code), frame(cursor, "plot_levels", trial=code)
     )
+    places = frame(cursor, "plot_places", trial=code)
+    return found.merge(places, on="plot", how="left") if len(places) else found
 
 
 def cuts(cursor: duckdb.DuckDBPyConnection, code: str) -> pd.DataFrame:

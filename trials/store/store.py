@@ -5,14 +5,14 @@ from __future__ import annotations
 import errno
 import os
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trials.errors import FileRefused
-from trials.store import closings, intake, migrate, plot_table, seed, trial_list, wholeness
+from trials.errors import FileRefused, TrialState
+from trials.store import closings, intake, migrate, plans, plot_table, seed, trial_list, wholeness
 from trials.store.connection import WAIT_S, create_file, hold_of, transaction
 from trials.store.questions import frame
 
@@ -114,6 +114,32 @@ class Store:
         """
         with self._writing() as cursor:
             return intake.add(cursor, batch, _now())
+
+    def add_planned(
+        self, code: str, batch: Batch, plan: plans.KeptPlan, places: Sequence[plans.PlotPlace]
+    ) -> Added:
+        """Store a trial with its plots and the plan they were laid out from, or none of it.
+
+        Raises
+        ------
+        TrialState
+            There is a trial of that code.
+        RecordsRefused
+            A plot's code is held already, or the site or season is not.
+        """
+        with self._writing() as cursor:
+            if any(held.code == code for held in trial_list.trials(cursor)):
+                raise TrialState(
+                    f"There is a trial {code} already. Give the plan another trial code."
+                )
+            added = intake.add(cursor, batch, _now())
+            plans.keep(cursor, code, plan, places, _now())
+            return added
+
+    def plan(self, code: str) -> plans.KeptPlan:
+        """What a trial was laid out from; ``TrialState`` where it was loaded from files."""
+        with self._reading() as cursor:
+            return plans.kept(cursor, code)
 
     def close(self, code: str, on: date, reason: str) -> Closing:
         """End a trial's season: from then on it takes no records.

@@ -1,0 +1,86 @@
+"""What a trial was laid out from, kept so that the same layout can be drawn again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from trials.errors import TrialState
+from trials.store.questions import question, rows
+from trials.store.trial_list import trial
+
+if TYPE_CHECKING:
+    import duckdb
+
+
+@dataclass(frozen=True, slots=True)
+class PlotPlace:
+    """Where a plot lies besides its block; None where the layout has no such part."""
+
+    plot: str
+    row: str | None
+    column: str | None
+    incomplete_block: str | None
+    split_plot: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class KeptPlan:
+    """A plan's text, the number its first plot was given, and the digest of its layout."""
+
+    text: str
+    first_number: int
+    digest: str
+
+
+def keep(
+    cursor: duckdb.DuckDBPyConnection,
+    code: str,
+    plan: KeptPlan,
+    places: Sequence[PlotPlace],
+    planned_at: datetime,
+) -> None:
+    """Store a plan beside its trial; to be called within the transaction that stores the trial."""
+    import pandas as pd
+
+    cursor.execute(
+        question("add_plan"),
+        {
+            "trial": code,
+            "text": plan.text,
+            "first_number": plan.first_number,
+            "digest": plan.digest,
+            "planned_at": planned_at,
+        },
+    )
+    lying = [
+        (place.plot, place.row, place.column, place.incomplete_block, place.split_plot)
+        for place in places
+        if any((place.row, place.column, place.incomplete_block, place.split_plot))
+    ]
+    if lying:
+        columns = ["plot", "row_label", "column_label", "incomplete_block", "split_plot"]
+        cursor.register("fresh", pd.DataFrame(lying, columns=columns, dtype=object))
+        cursor.execute(question("add_plot_places"))
+        cursor.unregister("fresh")
+
+
+def kept(cursor: duckdb.DuckDBPyConnection, code: str) -> KeptPlan:
+    """The plan of a trial.
+
+    Raises
+    ------
+    UnknownName
+        There is no such trial.
+    TrialState
+        It was loaded from files and not planned here.
+    """
+    trial(cursor, code)
+    for text, first_number, digest in rows(cursor, "plan", trial=code):
+        return KeptPlan(text, first_number, digest)
+    raise TrialState(
+        f"Trial {code} was loaded from files, so there is no plan to draw it from again. "
+        "Trials laid out with: tallybed plan PLAN.toml have one."
+    )
