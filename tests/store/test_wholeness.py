@@ -7,7 +7,12 @@ from trials.store.migrate import all_migrations
 def test_check_reads_every_row_of_every_table(store: Store) -> None:
     found = store.check()
     assert isinstance(found, Wholeness)
-    assert found.migrations == ("0001 farm_and_seed", "0002 trials_and_plots", "0003 records")
+    assert found.migrations == (
+        "0001 farm_and_seed",
+        "0002 trials_and_plots",
+        "0003 records",
+        "0004 plans",
+    )
     assert len(found.migrations) == len(all_migrations())
     rows = dict(found.rows)
     # Z1 and Z5 to Z7 aside, a picking day is one row of cuts: Z1 3 days, Z2 to Z4 3 each, Z5 1,
