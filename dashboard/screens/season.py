@@ -122,12 +122,14 @@ def show_bringing_in() -> None:
     st.html(
         markup.section(
             "Bring records in",
-            "CSV files, as many at once as you like. All rows go in or none; rows that are held "
-            "already are left alone. A file is recognised by its headings.",
+            "CSV files and workbooks, as many at once as you like. All rows go in or none; rows "
+            "held already are left alone. A file is recognised by its headings.",
         )
     )
     with st.form("bring in", border=False):
-        files = st.file_uploader("Files of records", type=["csv"], accept_multiple_files=True)
+        files = st.file_uploader(
+            "Files of records", type=["csv", "xlsx"], accept_multiple_files=True
+        )
         asked = st.form_submit_button("Judge the files and bring them in", type="primary")
     if asked and not files:
         st.html(markup.alert("No file is chosen yet."))

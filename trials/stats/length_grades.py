@@ -36,7 +36,7 @@ def grade_shares(
     """
     known = np.isfinite(stems).all(axis=1) & (plants > 0)
     per_plant = np.divide(
-        stems, plants[:, None], out=np.full_like(stems, np.nan), where=known[:, None]
+        stems, plants[:, None], out=np.full(stems.shape, np.nan), where=known[:, None]
     )
     found = []
     for code, level in enumerate(levels.levels):
