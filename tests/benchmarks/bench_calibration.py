@@ -249,11 +249,16 @@ def _freedom(fit: Fit, weights: Floats) -> Callable[[Floats], Floats]:
 
 
 def _plants_as_replicates(plots: Floats, codes: Codes, lot: np.random.Generator) -> bool:
-    """The test of what not to do: two levels compared by all their plants, blocks ignored."""
+    """The test of what not to do: two levels compared by all their plants, blocks ignored.
+
+    A plot's value already holds the luck of its plants, so they are drawn around that value with
+    no further luck of their mean.
+    """
     wanted = [np.flatnonzero(codes == level) for level in (0, 1)]
+    drawn = [lot.normal(0.0, PLANT_SD, (len(rows), PLANTS)) for rows in wanted]
     groups = [
-        (plots[rows][:, None] + lot.normal(0.0, PLANT_SD, (len(rows), PLANTS))).ravel()
-        for rows in wanted
+        (plots[rows][:, None] + plants - plants.mean(axis=1, keepdims=True)).ravel()
+        for rows, plants in zip(wanted, drawn, strict=True)
     ]
     sizes = [len(group) for group in groups]
     df = sum(sizes) - 2
