@@ -174,6 +174,16 @@ def test_a_comparison_of_the_store_keeps_to_its_schema(run: Run, loaded: Path) -
         jsonschema.validate(ran.document, schema())
 
 
+def test_plots_with_missed_picks_can_be_left_out(run: Run, loaded: Path) -> None:
+    whole = run("compare", "cosmos-2026", "--json", "--store", loaded).document
+    cautions = whole["cautions"]
+    assert isinstance(cautions, list)
+    (missed,) = [caution for caution in cautions if caution["code"] == "missed-picks"]
+    rest = run("compare", "cosmos-2026", "--leave-out-missed", "--json", "--store", loaded).document
+    assert isinstance(whole["plots"], int)
+    assert rest["plots"] == whole["plots"] - len(missed["plots"])
+
+
 def test_side_by_side_is_described_and_not_tested(run: Run, loaded: Path) -> None:
     document = run("compare", "cosmos-bed-2026", "--json", "--store", loaded).document
     assert document["tests"] == []

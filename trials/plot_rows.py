@@ -63,9 +63,8 @@ def _labels(plots: pd.DataFrame, name: str) -> Labels | None:
     return Labels.of(name.replace("_", " "), plots[name].tolist())
 
 
-def plot_conduct(trial: Trial, plots: pd.DataFrame) -> tuple[PlotConduct, ...]:
+def plot_conduct(plots: pd.DataFrame) -> tuple[PlotConduct, ...]:
     """How each plot was kept, for the cautions about the conduct of a trial."""
-    names = [factor.name for factor in trial.factors]
 
     def known(value: object) -> object:
         return None if value is None or value != value else value  # noqa: PLR0124 - NaN only
@@ -73,16 +72,22 @@ def plot_conduct(trial: Trial, plots: pd.DataFrame) -> tuple[PlotConduct, ...]:
     return tuple(
         PlotConduct(
             plot=row["plot"],
-            treatment=", ".join(str(row[name]) for name in names),
             transplanted_on=known(row["transplanted_on"]),  # type: ignore[arg-type]
             plants_set=known(row["plants_set"]),  # type: ignore[arg-type]
             living=known(row["living"]),  # type: ignore[arg-type]
             lost_reason=known(row["lost_reason"]),  # type: ignore[arg-type]
             missed_picks=int(row["missed_picks"]),
+            unrecorded_picks=int(row["unrecorded_picks"]),
             last_cut=known(row["last_cut"]),  # type: ignore[arg-type]
         )
         for row in plots.to_dict("records")
     )
+
+
+def picked_throughout(plots: pd.DataFrame) -> pd.DataFrame:
+    """The plots without a missed pick or a picking day left blank: their totals are whole."""
+    whole = (plots["missed_picks"] == 0) & (plots["unrecorded_picks"] == 0)
+    return plots[whole].reset_index(drop=True)
 
 
 def length_grades(plots: pd.DataFrame, grades: pd.DataFrame, factor: str) -> tuple[GradeShare, ...]:

@@ -118,7 +118,7 @@ def length_grades(
         raise UnknownName("factor", factor, known)
     plots, counted = kept.plots(trial), kept.grades(trial)
     if leave_out_missed:
-        plots = plots[plots["missed_picks"] == 0]
+        plots = plot_rows.picked_throughout(plots)
     return plot_rows.length_grades(plots, counted, factor)
 
 
@@ -143,20 +143,19 @@ def compare_plots(
     """The comparison of one measure from the trial's plots (one row a plot)."""
     chosen = measure_named(measure or trial.primary_measure)
     if asked.leave_out_missed:
-        plots = plots[plots["missed_picks"] == 0].reset_index(drop=True)
+        plots = plot_rows.picked_throughout(plots)
     question = Question(
         alpha=asked.alpha or trial.alpha,
         check=asked.check or trial.check,
         better=asked.better or chosen.better,
         margin=asked.margin or _planned_margin(trial, chosen),
-        decimals=chosen.decimals,
         scale=asked.scale,
     )
     table = plot_table(trial, plots, chosen)
     comparison = stats.compare(table, question)
     if asked.second_opinions:
         comparison = stats.second_opinions(table, question, comparison)
-    cautions = conduct_cautions(plot_conduct(trial, plots))
+    cautions = conduct_cautions(plot_conduct(plots))
     return replace(comparison, cautions=(*comparison.cautions, *cautions))
 
 

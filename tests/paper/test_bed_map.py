@@ -31,7 +31,7 @@ def written(
 ) -> Path:
     path = folder / f"{layout.plan.code}-{size.value}.pdf"
     write_bed_map(
-        layout, path, farm="Riverbend Flowers", on=date(2027, 3, 1), size=size, ground=ground
+        layout, path, farm="Murrowhask Flowers", on=date(2027, 3, 1), size=size, ground=ground
     )
     return path
 

@@ -44,7 +44,7 @@ def an_order(lines_each: int = 2) -> SeedOrder:
 
 def written(path: Path, order: SeedOrder, size: PaperSize = PaperSize.A4) -> Path:
     write_order_sheet(
-        order, "Seed order for 2027", "Riverbend Flowers", path, on=date(2026, 11, 2), size=size
+        order, "Seed order for 2027", "Murrowhask Flowers", path, on=date(2026, 11, 2), size=size
     )
     return path
 
@@ -61,7 +61,7 @@ def test_every_line_and_sum_is_on_the_sheet(tmp_path: Path, size: PaperSize) -> 
     words = " ".join(text.split())
     for expected in (
         "Seed order for 2027",
-        "Riverbend Flowers · 2026-11-02",
+        "Murrowhask Flowers · 2026-11-02",
         "Hollow Lane Seeds",
         "Petal & Pod",
         "H-1",
@@ -98,7 +98,7 @@ def test_pages_are_numbered_and_headings_repeated(tmp_path: Path) -> None:
     assert len(pages) > 3
     for number, page in enumerate(pages, start=1):
         assert f"Page {number} of {len(pages)}" in page
-    assert "Riverbend Flowers · Seed order for 2027" in pages[1]
+    assert "Murrowhask Flowers · Seed order for 2027" in pages[1]
     assert "Variety" in pages[1]
     assert sum(page.count("\u2610") for page in pages) == 120
 

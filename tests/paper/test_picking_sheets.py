@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 def written(layout: PlannedLayout, folder: Path, **asked: Any) -> Path:
     path = folder / "sheets.pdf"
-    write_picking_sheets(layout, path, farm="Riverbend Flowers", on=date(2027, 3, 1), **asked)
+    write_picking_sheets(layout, path, farm="Murrowhask Flowers", on=date(2027, 3, 1), **asked)
     return path
 
 

@@ -31,7 +31,7 @@ STOCKS = {
 
 def written(layout: PlannedLayout, folder: Path, **asked: Any) -> Path:
     path = folder / "stakes.pdf"
-    write_stakes(layout, path, farm="Riverbend Flowers", on=date(2027, 3, 1), **asked)
+    write_stakes(layout, path, farm="Murrowhask Flowers", on=date(2027, 3, 1), **asked)
     return path
 
 

@@ -9,12 +9,12 @@ from trials.stats.conduct import PlotConduct, conduct_cautions
 
 PLOT = PlotConduct(
     plot="K2",
-    treatment="A",
     transplanted_on=date(2026, 5, 20),
     plants_set=16,
     living=16,
     lost_reason=None,
     missed_picks=0,
+    unrecorded_picks=0,
     last_cut=date(2026, 10, 9),
 )
 OTHERS = tuple(replace(PLOT, plot=f"K{n}") for n in range(3, 8))
@@ -36,6 +36,7 @@ def test_lost_plot_is_named_with_its_reason() -> None:
 
 def test_missed_picks_later_planting_thin_stand_and_early_stop() -> None:
     assert codes(replace(PLOT, missed_picks=1)) == [("missed-picks", ("K2",))]
+    assert codes(replace(PLOT, unrecorded_picks=2)) == [("unrecorded-picks", ("K2",))]
     assert codes(replace(PLOT, transplanted_on=date(2026, 6, 3))) == [("planting-dates", ("K2",))]
     assert codes(replace(PLOT, living=9)) == [("thin-stands", ("K2",))]
     assert codes(replace(PLOT, last_cut=date(2026, 9, 1))) == [("early-stops", ("K2",))]

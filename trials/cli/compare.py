@@ -60,6 +60,11 @@ if TYPE_CHECKING:
     type=click.Choice(["log", "sqrt", "logit"]),
     help="Compare on another scale: differences are ratios (log) or odds ratios (logit).",
 )
+@click.option(
+    "--leave-out-missed",
+    is_flag=True,
+    help="Trial: leave out plots with missed or unrecorded picks.",
+)
 @click.option("--every-pair", is_flag=True, help="List every pair, also those that tie.")
 @units_option
 @store_option
@@ -87,6 +92,7 @@ def compare(
     margin: Margin | None,
     alpha: float | None,
     scale: str | None,
+    leave_out_missed: bool,
     every_pair: bool,
     units: str,
     store: Path | None,
@@ -118,6 +124,7 @@ def compare(
         better=None if better is None else Better(better),
         margin=margin,
         scale=scales[scale],
+        leave_out_missed=leave_out_missed,
     )
     if table is not None:
         if trial is not None:

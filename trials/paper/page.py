@@ -114,13 +114,13 @@ class Sheet(Paper):
         orientation: Orientation = Orientation.PORTRAIT,
     ) -> None:
         super().__init__(title, farm, on, size, orientation)
-        self._heading = f"{farm} · {title}"
+        self._heading = beside(farm, title)
         self._on = on
         self.set_margins(MARGIN_MM, MARGIN_MM)
         self.set_auto_page_break(True, margin=MARGIN_MM + LINE_MM)
         self.add_page()
         self.say(title, size=TITLE_PT, bold=True)
-        self.say(f"{farm} · {on.isoformat()}")
+        self.say(beside(farm, on.isoformat()))
         self.ln(LINE_MM / 2)
 
     def header(self) -> None:
@@ -193,3 +193,8 @@ def _refusing(path: Path) -> Iterator[None]:
             f"The sheet cannot be written to {path}: {fault.strerror or fault}. "
             "Name a folder that exists and may be written to, and close the file if it is open."
         ) from fault
+
+
+def beside(*parts: str) -> str:
+    """The parts that are given, with a dot between."""
+    return " · ".join(part for part in parts if part)

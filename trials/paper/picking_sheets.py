@@ -13,7 +13,7 @@ from fpdf.enums import Align
 from trials.errors import PrintRefused
 from trials.layout.plan import PlannedLayout, PlannedPlot
 from trials.paper.fitting import Fitted, fit, line_height_mm, put
-from trials.paper.page import Orientation, Paper, PaperSize
+from trials.paper.page import Orientation, Paper, PaperSize, beside
 from trials.paper.strip_drawing import bed_words
 from trials.paper.treatment import Showing, treatment_words
 from trials.units import cm_to_inches
@@ -218,7 +218,7 @@ class _Pages:
         paper, plan = self.paper, self.layout.plan
         width = paper.w - 2 * EDGE_MM
         self._put(self.title, EDGE_MM, EDGE_MM, 0.55 * width, 8, largest_pt=15, bold=True)
-        what = f"{self.farm} · {plan.crop} · {plan.site} · {plan.season}"
+        what = beside(self.farm, plan.crop, plan.site, str(plan.season))
         left = EDGE_MM + 0.56 * width
         self._put(what, left, EDGE_MM, 0.44 * width, 8, largest_pt=9, align=Align.R)
         top = EDGE_MM + 10

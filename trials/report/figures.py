@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from trials.model import Measure
@@ -47,6 +47,14 @@ class Figures:
         """The value with its unit, as in a sentence."""
         number = self.number(value)
         return f"{number} {self.unit}".strip() if self.unit != "%" else f"{number} %"
+
+    def limit(self, value: float, neutral: float = 0.0) -> str:
+        """A limit that leaves out ``neutral``, in as many digits as it takes to show that."""
+        for decimals in range(self.decimals, self.decimals + 6):
+            figures = replace(self, decimals=decimals)
+            if figures.number(value) != figures.number(neutral):
+                return figures.amount(value)
+        return self.amount(value)
 
     def interval(self, low: float | None, high: float | None) -> str:
         """Two limits as 'low to high'."""

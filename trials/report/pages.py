@@ -107,6 +107,13 @@ def completeness_lines(found: Completeness) -> list[str]:
         total = sum(number for _, number in found.missed_picks)
         plots = listed([f"{plot} ({number})" for plot, number in found.missed_picks])
         lines.append(f"{count(total, 'pick')} missed, so these totals are short: {plots}.")
+    if found.unrecorded_picks:
+        total = sum(number for _, number in found.unrecorded_picks)
+        plots = listed([f"{plot} ({number})" for plot, number in found.unrecorded_picks])
+        lines.append(
+            f"{count(total, 'pick')} left blank, neither a zero nor missed, so nobody knows "
+            f"whether these totals are whole: {plots}."
+        )
     if found.plots_never_picked:
         lines.append(f"Never picked, so not recorded: {listed(found.plots_never_picked)}.")
     if found.plots_without_stand:

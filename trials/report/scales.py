@@ -72,7 +72,8 @@ def surest_words(
     comparison: Comparison, pair: Pair, higher: str, lower: str, how: Differences
 ) -> str:
     """The sentence on a pair that differs: its nearest limit, then its estimate."""
-    least, likely = how.figures.amount(how.at_least(pair)), how.figures.number(how.estimate(pair))
+    least = how.figures.limit(how.at_least(pair), neutral=1.0 if how.ratio else 0.0)
+    likely = how.figures.number(how.estimate(pair))
     match Scale(comparison.scale):
         case Scale.LOG:
             said = f"{higher} is at least {least} times {lower}"

@@ -17,12 +17,12 @@ class PlotConduct:
     """How one plot was kept: planting, losses, and the days on which it was picked."""
 
     plot: str
-    treatment: str
     transplanted_on: date | None
     plants_set: int | None
     living: int | None
     lost_reason: str | None
     missed_picks: int
+    unrecorded_picks: int
     last_cut: date | None
 
 
@@ -34,6 +34,7 @@ def conduct_cautions(plots: tuple[PlotConduct, ...]) -> tuple[Caution, ...]:
     found = (
         _lost(plots),
         _missed(plots),
+        _blank(plots),
         _planting_dates(plots),
         _thin_stands(plots),
         _early_stops(plots),
@@ -62,6 +63,19 @@ def _missed(plots: tuple[PlotConduct, ...]) -> Caution | None:
         "Some picks were missed, so the season totals of these plots are short of what they bore. "
         "Compare again without them to see whether a verdict turns.",
         missed,
+    )
+
+
+def _blank(plots: tuple[PlotConduct, ...]) -> Caution | None:
+    blank = tuple(plot.plot for plot in plots if plot.unrecorded_picks and plot.lost_reason is None)
+    if not blank:
+        return None
+    return Caution(
+        "unrecorded-picks",
+        "On some picking days these plots have no record, neither a zero nor a missed pick, so "
+        "nobody knows whether their season totals are whole. Compare again without them to see "
+        "whether a verdict turns.",
+        blank,
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
@@ -102,5 +102,4 @@ class Question:
     check: str | None = None
     better: Better = Better.HIGHER
     margin: Margin | None = None
-    decimals: int = field(default=2)
     scale: Scale = Scale.IDENTITY
