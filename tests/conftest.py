@@ -55,6 +55,6 @@ def table_of(
     )
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def plot_table() -> Callable[..., PlotTable]:
     return table_of
