@@ -277,6 +277,18 @@ def test_the_critical_value_is_the_one_sided_one_of_the_check_family() -> None:
     assert found.critical == pytest.approx(2.19, abs=0.0051)
 
 
+def test_limits_against_the_best_are_those_of_a_published_example() -> None:
+    # Hardness of four paint blends, 6 samples each: means, pooled deviation and two intervals as
+    # printed in a general statistics package's help (Minitab, One-Way ANOVA, "Graphs - Hsu
+    # Simultaneous CIs" and "individual statistics").
+    means = np.array([14.733, 8.567, 12.983, 18.067])
+    cov = np.eye(4) * 3.95012**2 / 6
+    found = with_best(means, cov, steady(20), Better.HIGHER, 0.05)
+    assert found.low[1:3] == pytest.approx([-14.5000, -10.0833], abs=0.001)
+    assert found.high[1:3].tolist() == [0.0, 0.0]
+    assert found.could_be_best.tolist() == [True, False, False, True]
+
+
 def test_where_small_is_good_the_picture_is_mirrored() -> None:
     means, cov = np.array([61.0, 58.0, 57.5, 66.0]), np.diag([0.5, 0.7, 0.5, 0.6])
     small = with_best(means, cov, steady(9), Better.LOWER, 0.05)
