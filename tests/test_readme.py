@@ -11,7 +11,7 @@ import click
 import pytest
 
 from trials.batch import Sheet
-from trials.decide.rules import Verdict as Choice
+from trials.decide.rules import Advice
 from trials.model import MEASURES, Measure
 from trials.records.sheets import FORMS, Need
 from trials.stats.results import Verdict
@@ -137,8 +137,8 @@ def test_every_measure_is_explained_in_the_program_s_words(measure: Measure) -> 
     assert table_row(f"`{measure.key}`")[1] == f"{measure.label}: {measure.meaning}"
 
 
-@pytest.mark.parametrize("verdict", [*Verdict, *Choice])
-def test_every_verdict_is_explained(verdict: Verdict | Choice) -> None:
+@pytest.mark.parametrize("verdict", [*Verdict, *Advice])
+def test_every_verdict_is_explained(verdict: Verdict | Advice) -> None:
     first_cells = [row.split("|")[1] for row in README.splitlines() if row.startswith("| ")]
     explained = {words.strip() for cell in first_cells for words in cell.split(",")}
     assert verdict.value in explained

@@ -7,6 +7,7 @@ import pytest
 
 from trials.decide import (
     RULES_IN_WORDS,
+    Advice,
     Outlook,
     Quantity,
     ReasonCode,
@@ -14,7 +15,6 @@ from trials.decide import (
     SeasonMeans,
     Standing,
     TieBreaker,
-    Verdict,
     outlook,
     standings,
 )
@@ -68,12 +68,12 @@ def test_a_short_entry_is_dropped_whatever_its_stems() -> None:
     )
     assert names(found) == ["best", "fair", "bedding"]
     last = found[-1]
-    assert last.verdict is Verdict.DROP
+    assert last.verdict is Advice.DROP
     assert codes(last) == [ReasonCode.TOO_SHORT]
     assert last.reasons[0].limit == 0.80
     assert last.expected_shortfall is None
     assert last.extra_cost is None
-    assert found[0].verdict is Verdict.REORDER
+    assert found[0].verdict is Advice.REORDER
     assert codes(found[0]) == [ReasonCode.TALL_ENOUGH, ReasonCode.LEADS]
 
 
@@ -82,11 +82,11 @@ def test_each_rule_gives_its_verdict() -> None:
     rules = Rules(reorder_shortfall_share=0.12, drop_chance_best=0.02)
     found = by_name(standings(view(means, error=0.7), rules))
     assert {entry: s.verdict for entry, s in found.items()} == {
-        "leads": Verdict.REORDER,
-        "tied": Verdict.REORDER,
-        "close": Verdict.REORDER,
-        "open": Verdict.TRY_AGAIN,
-        "beaten": Verdict.DROP,
+        "leads": Advice.REORDER,
+        "tied": Advice.REORDER,
+        "close": Advice.REORDER,
+        "open": Advice.TRY_AGAIN,
+        "beaten": Advice.DROP,
     }
     assert {entry: codes(s) for entry, s in found.items()} == {
         "leads": [ReasonCode.LEADS],
@@ -148,31 +148,31 @@ def test_equal_prices_are_broken_by_length() -> None:
 
 def test_an_entry_never_measured_for_length_is_tried_again() -> None:
     found = by_name(standings(view({"a": 12, "b": 11.9}, {"b": 60})))
-    assert found["a"].verdict is Verdict.TRY_AGAIN
+    assert found["a"].verdict is Advice.TRY_AGAIN
     assert codes(found["a"]) == [ReasonCode.LEADS, ReasonCode.LENGTH_NOT_RECORDED]
-    assert found["b"].verdict is Verdict.REORDER
+    assert found["b"].verdict is Advice.REORDER
 
 
 def test_too_few_seasons_hold_a_reorder_back() -> None:
     found = by_name(standings(view({"a": 12, "b": 6}), Rules(least_seasons=2)))
-    assert found["a"].verdict is Verdict.TRY_AGAIN
+    assert found["a"].verdict is Advice.TRY_AGAIN
     assert codes(found["a"]) == [ReasonCode.LEADS, ReasonCode.TOO_FEW_SEASONS]
     assert (found["a"].reasons[1].value, found["a"].reasons[1].limit) == (1, 2)
-    assert found["b"].verdict is Verdict.DROP
+    assert found["b"].verdict is Advice.DROP
 
 
 def test_changing_the_wanted_chance_of_length_screens_anew() -> None:
     measured = view({"a": 12, "b": 11}, {"a": 45.3, "b": 60})
     strict = by_name(standings(measured, Rules(tall_chance=0.9)))
     lenient = by_name(standings(measured, Rules(tall_chance=0.5)))
-    assert strict["a"].verdict is Verdict.DROP
+    assert strict["a"].verdict is Advice.DROP
     assert strict["b"].chance_best == 1
-    assert lenient["a"].verdict is Verdict.REORDER
+    assert lenient["a"].verdict is Advice.REORDER
 
 
 def test_where_all_are_short_all_are_dropped() -> None:
     found = standings(view({"a": 12, "b": 11}, {"a": 20, "b": 21}))
-    assert {s.verdict for s in found} == {Verdict.DROP}
+    assert {s.verdict for s in found} == {Advice.DROP}
 
 
 def test_fewer_days_lead_where_less_is_better() -> None:

@@ -20,13 +20,13 @@ from trials.decide.practice import Finding, Practice, practices
 from trials.decide.prospects import EntryOutlook, Terms
 from trials.decide.rules import (
     RULES_IN_WORDS,
+    Advice,
     Quantity,
     Reason,
     ReasonCode,
     Rule,
     Rules,
     TieBreaker,
-    Verdict,
 )
 from trials.decide.seeds import (
     Raising,
@@ -41,6 +41,7 @@ from trials.decide.two_stage import SeasonMeans
 
 __all__ = [
     "RULES_IN_WORDS",
+    "Advice",
     "Choice",
     "EntryOutlook",
     "Finding",
@@ -68,7 +69,6 @@ __all__ = [
     "Unfilled",
     "UnfilledReason",
     "VarietyNeed",
-    "Verdict",
     "bed_needs",
     "order",
     "outlook",

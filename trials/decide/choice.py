@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from trials.decide.outlook import Outlook
 from trials.decide.packets import SeedOrder
 from trials.decide.practice import Practice
-from trials.decide.rules import Rules, Verdict
+from trials.decide.rules import Advice, Rules
 from trials.decide.sowing import Sowing, VarietyNeed
 from trials.decide.standings import Standing
 from trials.model import Measure
@@ -31,14 +31,14 @@ class Choice:
     @property
     def reordered(self) -> tuple[str, ...]:
         """The varieties to reorder, best first."""
-        return self._with(Verdict.REORDER)
+        return self._with(Advice.REORDER)
 
     @property
     def tried_again(self) -> tuple[str, ...]:
         """The varieties that deserve another trial, best first."""
-        return self._with(Verdict.TRY_AGAIN)
+        return self._with(Advice.TRY_AGAIN)
 
-    def _with(self, verdict: Verdict) -> tuple[str, ...]:
+    def _with(self, verdict: Advice) -> tuple[str, ...]:
         return tuple(s.entry for s in self.standings if s.verdict is verdict)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 
-class Verdict(StrEnum):
+class Advice(StrEnum):
     """What to do with an entry next season."""
 
     REORDER = "reorder"

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from trials.decide.outlook import Outlook, rescreened
 from trials.decide.prospects import EntryOutlook
-from trials.decide.rules import Reason, ReasonCode, Rules, TieBreaker, Verdict
+from trials.decide.rules import Advice, Reason, ReasonCode, Rules, TieBreaker
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +20,7 @@ class Standing:
 
     rank: int
     entry: str
-    verdict: Verdict
+    verdict: Advice
     reasons: tuple[Reason, ...]
     tied_with_best: bool
     mean: float
@@ -151,10 +151,10 @@ def _standing(
 
 def _judge(
     row: EntryOutlook, race: _Race | None, rules: Rules
-) -> tuple[Verdict, tuple[Reason, ...]]:
+) -> tuple[Advice, tuple[Reason, ...]]:
     if race is None or row.expected_shortfall is None or row.chance_best is None:
         short = Reason(ReasonCode.TOO_SHORT, row.chance_tall, rules.tall_chance)
-        return Verdict.DROP, (short,)
+        return Advice.DROP, (short,)
     reasons = []
     if row.chance_tall is not None:
         reasons.append(Reason(ReasonCode.TALL_ENOUGH, row.chance_tall, rules.tall_chance))
@@ -165,21 +165,21 @@ def _judge(
         doubts.append(Reason(ReasonCode.LENGTH_NOT_RECORDED, None, None))
     if row.seasons < rules.least_seasons:
         doubts.append(Reason(ReasonCode.TOO_FEW_SEASONS, row.seasons, rules.least_seasons))
-    if doubts and verdict is Verdict.REORDER:
-        verdict = Verdict.TRY_AGAIN
+    if doubts and verdict is Advice.REORDER:
+        verdict = Advice.TRY_AGAIN
     return verdict, (*reasons, *doubts)
 
 
 def _by_shortfall(
     row: EntryOutlook, shortfall: float, chance_best: float, race: _Race, rules: Rules
-) -> tuple[Verdict, Reason]:
+) -> tuple[Advice, Reason]:
     if row.entry == race.leader:
-        return Verdict.REORDER, Reason(ReasonCode.LEADS, None, None)
+        return Advice.REORDER, Reason(ReasonCode.LEADS, None, None)
     if row.entry in race.tied:
         extra = shortfall - race.leader_shortfall
-        return Verdict.REORDER, Reason(ReasonCode.TIED, extra, race.tie_limit)
+        return Advice.REORDER, Reason(ReasonCode.TIED, extra, race.tie_limit)
     if shortfall <= race.reorder_limit:
-        return Verdict.REORDER, Reason(ReasonCode.COSTS_LITTLE, shortfall, race.reorder_limit)
+        return Advice.REORDER, Reason(ReasonCode.COSTS_LITTLE, shortfall, race.reorder_limit)
     if chance_best < rules.drop_chance_best:
-        return Verdict.DROP, Reason(ReasonCode.HARDLY_THE_BEST, chance_best, rules.drop_chance_best)
-    return Verdict.TRY_AGAIN, Reason(ReasonCode.STILL_OPEN, shortfall, race.reorder_limit)
+        return Advice.DROP, Reason(ReasonCode.HARDLY_THE_BEST, chance_best, rules.drop_chance_best)
+    return Advice.TRY_AGAIN, Reason(ReasonCode.STILL_OPEN, shortfall, race.reorder_limit)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 
 from trials.decide import (
     RULES_IN_WORDS,
+    Advice,
     Choice,
     Finding,
     Outlook,
@@ -16,7 +17,6 @@ from trials.decide import (
     Rules,
     Standing,
     SwingSource,
-    Verdict,
 )
 from trials.report.comparison_tables import VERDICT_WORDS as PAIR_VERDICTS
 from trials.report.figures import (
@@ -32,9 +32,9 @@ from trials.report.grid import Column, Table, grid, wrapped
 from trials.report.words import level_words
 
 VERDICT_WORDS = {
-    Verdict.REORDER: "reorder",
-    Verdict.TRY_AGAIN: "try again",
-    Verdict.DROP: "drop",
+    Advice.REORDER: "reorder",
+    Advice.TRY_AGAIN: "try again",
+    Advice.DROP: "drop",
 }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from trials.decide import Choice, Ordering, Verdict
+from trials.decide import Advice, Choice, Ordering
 from trials.report.choice_page import VERDICT_WORDS
 from trials.report.figures import count, listed
 from trials.report.grid import Column, grid, wrapped
@@ -60,7 +60,7 @@ def _labelled(label: str, text: str) -> str:
 
 def _verdicts(choice: Choice) -> str:
     lines = []
-    for verdict in Verdict:
+    for verdict in Advice:
         names = [s.entry for s in choice.standings if s.verdict is verdict]
         if names:
             lines.append(_labelled(VERDICT_WORDS[verdict], listed(names, most=20)))
