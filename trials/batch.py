@@ -67,11 +67,29 @@ class Known:
     """What the store already holds, as far as judging new rows needs it.
 
     One frame a sheet, in the columns of that sheet; a sheet with no rows has an empty frame with
-    its columns. ``closed_trials`` take no more records.
+    its columns. ``closed_trials`` take no more records. ``last_entry`` is the number of the newest
+    entry of the history: what is judged against these frames has seen the records up to it.
     """
 
     frames: Mapping[Sheet, pd.DataFrame]
     closed_trials: frozenset[str]
+    last_entry: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """Who changes the records and why, as the history keeps it.
+
+    ``who`` is None where nobody can be named. ``token`` marks one submission: sent again after a
+    lost connection, it is recorded once.
+    """
+
+    who: str | None
+    why: str | None = None
+    token: str | None = None
+
+
+NOBODY = Signed(None)
 
 
 @dataclass(frozen=True, slots=True)

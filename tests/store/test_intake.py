@@ -256,7 +256,7 @@ def test_a_fault_of_ours_midway_leaves_the_store_as_it_was(
     def stumble(*_: object) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr(intake, "_note_sources", stumble)
+    monkeypatch.setattr(intake, "note_sources", stumble)
     with pytest.raises(ZeroDivisionError):
         store.add(make_batch({Sheet.SCORES: [("Y1", DAY, "vase_life_days", 6.0)]}))
     assert contents(store.path) == before

@@ -12,6 +12,7 @@ def test_check_reads_every_row_of_every_table(store: Store) -> None:
         "0002 trials_and_plots",
         "0003 records",
         "0004 plans",
+        "0005 history",
     )
     assert len(found.migrations) == len(all_migrations())
     rows = dict(found.rows)
@@ -22,3 +23,18 @@ def test_check_reads_every_row_of_every_table(store: Store) -> None:
     assert rows["plot"] == 9
     assert rows["whole_plot"] == 4  # w9 and w30 in block 1, w12 and w9 in block 2
     assert rows["closing"] == 0
+    assert rows["entry"] == 1  # all of it came in one load
+    assert {table for table in rows if table.endswith("_was")} == {
+        f"{table}_was"
+        for table in (
+            "closing",
+            "cut",
+            "cut_line",
+            "event",
+            "planting",
+            "score",
+            "seed_price",
+            "stand_count",
+            "stem_sample",
+        )
+    }

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from dataclasses import replace
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING
 
 from trials.errors import TallybedError, TrialState
 from trials.model import Closing, Completeness
+from trials.store.entries import What, entry
 from trials.store.questions import question, rows
 from trials.store.trial_list import trial
 
 if TYPE_CHECKING:
     import duckdb
+
+    from trials.batch import Signed
 
 
 def completeness(cursor: duckdb.DuckDBPyConnection, code: str) -> Completeness:
@@ -39,7 +43,7 @@ def completeness(cursor: duckdb.DuckDBPyConnection, code: str) -> Completeness:
 
 
 def close(
-    cursor: duckdb.DuckDBPyConnection, code: str, on: date, reason: str, recorded_at: datetime
+    cursor: duckdb.DuckDBPyConnection, code: str, on: date, reason: str, signed: Signed
 ) -> Closing:
     """End the trial's season; to be called within a transaction.
 
@@ -63,10 +67,19 @@ def close(
         )
     if not reason.strip():
         raise TallybedError(f"Say in a few words why trial {code} ends, as 'first hard frost'.")
-    cursor.execute(
-        question("add_closing"),
-        {"trial": code, "closed_on": on, "reason": reason.strip(), "recorded_at": recorded_at},
-    )
+    with entry(cursor, What.CLOSING, replace(signed, why=reason.strip())) as draft:
+        draft.happened = True
+        cursor.execute(
+            question("add_closing"),
+            {
+                "trial": code,
+                "closed_on": on,
+                "reason": reason.strip(),
+                "recorded_at": datetime.now(UTC).replace(tzinfo=None),
+                "digest": None,
+                "entry": draft.number,
+            },
+        )
     return Closing(code, on, reason.strip(), completeness(cursor, code))
 
 

@@ -9,12 +9,15 @@ loads that were judged at the same time.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from datetime import datetime
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from trials.batch import Added, Batch, Known, Sheet, Source
+from trials.batch import Added, Batch, Known, Sheet, Signed, Source
 from trials.errors import Fault, RecordsRefused, TrialState
+from trials.store.entries import Draft, What, entry, is_recorded
+from trials.store.loose_ends import LooseEnd, loose_ends
 from trials.store.questions import frame, question, rows
 
 if TYPE_CHECKING:
@@ -39,8 +42,17 @@ _NO_PARENT = re.compile(r'because key "(?P<key>.*)" does not exist')
 _EXPRESSION = re.compile(r"COALESCE\((\w+), (?:CAST\([^)]*\)|[^)]*)\)", re.IGNORECASE)
 
 
-def add(cursor: duckdb.DuckDBPyConnection, batch: Batch, loaded_at: datetime) -> Added:
+# What is stored of a sheet beside its rows that are written once: the part with a history.
+AMENDABLE: Mapping[Sheet, str] = {Sheet.SEED_ITEMS: "seed_prices", Sheet.PLOTS: "plantings"}
+
+
+def add(
+    cursor: duckdb.DuckDBPyConnection, batch: Batch, signed: Signed, what: What = What.LOAD
+) -> Added:
     """Store the rows of a batch that are not held yet; to be called within a transaction.
+
+    It makes an entry of the history where any row is new; of a batch whose token was recorded
+    before nothing is.
 
     Raises
     ------
@@ -49,21 +61,20 @@ def add(cursor: duckdb.DuckDBPyConnection, batch: Batch, loaded_at: datetime) ->
     TrialState
         A row belongs to a closed trial.
     """
-    import duckdb
-
     added: dict[Sheet, int] = {}
     again = {sheet: batch.already_held.get(sheet, 0) for sheet in Sheet}
-    for sheet in Sheet:
-        table = batch.frames.get(sheet)
-        if table is None or table.empty:
-            continue
-        try:
-            fresh = _add_sheet(cursor, sheet, table)
-        except duckdb.ConstraintException as error:
-            raise RecordsRefused([_fault(sheet, batch.sources, error)]) from error
-        added[sheet] = fresh
-        again[sheet] += len(table) - fresh
-    _note_sources(cursor, batch.sources, loaded_at)
+    repeated = is_recorded(cursor, signed)
+    with entry(cursor, what, signed) as draft:
+        for sheet in Sheet:
+            table = batch.frames.get(sheet)
+            if table is None or table.empty:
+                continue
+            added[sheet] = 0 if repeated else _add_sheet(cursor, sheet, table, batch, draft)
+            again[sheet] += len(table) - added[sheet]
+        draft.happened = any(added.values())
+        if draft.happened:
+            refuse_loose_ends(loose_ends(cursor, draft.number), batch.sources)
+        note_sources(cursor, batch.sources, draft)
     return Added(
         added=tuple((sheet, count) for sheet, count in added.items() if count),
         already_held=tuple((sheet, count) for sheet, count in again.items() if count),
@@ -75,7 +86,9 @@ def known(cursor: duckdb.DuckDBPyConnection) -> Known:
     frames = {sheet: _nullable(frame(cursor, f"held_{sheet.value}")) for sheet in Sheet}
     levels = frame(cursor, f"held_{_LEVELS}")
     frames[Sheet.PLOTS] = with_factors(frames[Sheet.PLOTS], levels)
-    return Known(frames, frozenset(trial for (trial,) in rows(cursor, "closed_trials")))
+    closed = frozenset(trial for (trial,) in rows(cursor, "closed_trials"))
+    ((last,),) = rows(cursor, "last_entry")
+    return Known(frames, closed, last)
 
 
 def with_factors(
@@ -93,46 +106,92 @@ def with_factors(
     return plots
 
 
-def _add_sheet(cursor: duckdb.DuckDBPyConnection, sheet: Sheet, table: pd.DataFrame) -> int:
+def _add_sheet(
+    cursor: duckdb.DuckDBPyConnection, sheet: Sheet, table: pd.DataFrame, batch: Batch, draft: Draft
+) -> int:
     fresh = _fresh(cursor, sheet.value, table)
-    if len(fresh):
-        _put(cursor, sheet.value, fresh, closed=_CLOSED.get(sheet))
-    if sheet is Sheet.PLOTS:
-        levels = _fresh(cursor, _LEVELS, _melted(cursor, table))
-        if len(levels):
-            _put(cursor, _LEVELS, levels, closed="closed_trials_named")
+    with refusing(sheet, batch.sources):
+        if len(fresh):
+            _refuse_closed(cursor, sheet, fresh)
+            put(cursor, sheet.value, fresh, draft.number)
+            if sheet in AMENDABLE:
+                put(cursor, AMENDABLE[sheet], fresh, draft.number)
+        if sheet is Sheet.PLOTS:
+            levels = _fresh(cursor, _LEVELS, _melted(cursor, table))
+            if len(levels):
+                _refuse_closed(cursor, sheet, levels)
+                put(cursor, _LEVELS, levels, draft.number)
     return len(fresh)
 
 
 def _fresh(cursor: duckdb.DuckDBPyConnection, name: str, table: pd.DataFrame) -> pd.DataFrame:
     """The rows that are not held word for word, cast to the types of the store."""
+    fresh: pd.DataFrame = (
+        as_stored(cursor, name, table).except_(cursor.sql(question(f"held_{name}"))).df()
+    )
+    cursor.unregister("incoming")
+    return fresh
+
+
+def as_stored(
+    cursor: duckdb.DuckDBPyConnection, name: str, table: pd.DataFrame
+) -> duckdb.DuckDBPyRelation:
+    """Rows in the columns and types of ``held_<name>.sql``; unregister ``incoming`` after use."""
     import duckdb
 
     held = cursor.sql(question(f"held_{name}"))
     cursor.register("incoming", table)
-    incoming = cursor.table("incoming").select(
+    return cursor.table("incoming").select(
         *(
             duckdb.ColumnExpression(column).cast(kind).alias(column)
             for column, kind in zip(held.columns, held.types, strict=True)
         )
     )
-    fresh: pd.DataFrame = incoming.except_(held).df()
-    cursor.unregister("incoming")
-    return fresh
 
 
-def _put(
-    cursor: duckdb.DuckDBPyConnection, name: str, fresh: pd.DataFrame, *, closed: str | None
-) -> None:
-    cursor.register("fresh", fresh)
-    if closed is not None:
-        for trial, closed_on in rows(cursor, closed):
-            raise TrialState(
-                f"Trial {trial} was closed on {closed_on} and takes no more records. "
-                f"Leave out its rows of {name.replace('_', ' ')}."
-            )
+def put(cursor: duckdb.DuckDBPyConnection, name: str, fresh: pd.DataFrame, number: int) -> None:
+    """Store rows by ``add_<name>.sql``, as brought by the entry of that number."""
+    cursor.register("fresh", fresh.assign(entry=number))
     cursor.execute(question(f"add_{name}"))
     cursor.unregister("fresh")
+
+
+def _refuse_closed(cursor: duckdb.DuckDBPyConnection, sheet: Sheet, fresh: pd.DataFrame) -> None:
+    if sheet not in _CLOSED:
+        return
+    cursor.register("fresh", fresh)
+    for trial, closed_on in rows(cursor, _CLOSED[sheet]):
+        raise TrialState(
+            f"Trial {trial} was closed on {closed_on} and takes no more records. "
+            f"Leave out its rows of {sheet.value.replace('_', ' ')}."
+        )
+    cursor.unregister("fresh")
+
+
+@contextmanager
+def refusing(sheet: Sheet, sources: Sequence[Source]) -> Iterator[None]:
+    """Turn what the database refuses to store into a fault of the sheet's file."""
+    import duckdb
+
+    try:
+        yield
+    except duckdb.ConstraintException as error:
+        raise RecordsRefused([_fault(sheet, sources, error)]) from error
+
+
+def refuse_loose_ends(found: Sequence[LooseEnd], sources: Sequence[Source]) -> None:
+    """Refuse what would leave rows without what they rest on."""
+    if found:
+        raise RecordsRefused(
+            Fault(
+                file_of(end.sheet, sources),
+                None,
+                None,
+                str(end),
+                "Bring the records that belong together in one go.",
+            )
+            for end in found
+        )
 
 
 def _melted(cursor: duckdb.DuckDBPyConnection, plots: pd.DataFrame) -> pd.DataFrame:
@@ -142,15 +201,19 @@ def _melted(cursor: duckdb.DuckDBPyConnection, plots: pd.DataFrame) -> pd.DataFr
     return levels.dropna(subset=["level"])[list(_LEVEL_COLUMNS)]
 
 
-def _note_sources(
-    cursor: duckdb.DuckDBPyConnection, sources: tuple[Source, ...], loaded_at: datetime
+def note_sources(
+    cursor: duckdb.DuckDBPyConnection, sources: tuple[Source, ...], draft: Draft
 ) -> None:
+    """Note the files that were read, with the entry that took their rows in, if any was new."""
     import pandas as pd
 
     if not sources:
         return
+    number = draft.number if draft.happened else None
     read = [(source.sha256, source.sheet.value, source.file, source.rows) for source in sources]
-    cursor.register("fresh", pd.DataFrame(read, columns=["sha256", "sheet", "file", "rows"]))
+    fresh = pd.DataFrame(read, columns=["sha256", "sheet", "file", "rows"])
+    cursor.register("fresh", fresh.assign(entry=pd.array([number] * len(read), dtype="Int64")))
+    loaded_at = datetime.now(UTC).replace(tzinfo=None)
     cursor.execute(question("add_sources"), {"loaded_at": loaded_at})
     cursor.unregister("fresh")
 
@@ -162,9 +225,13 @@ def _nullable(table: pd.DataFrame) -> pd.DataFrame:
     return table.astype({name: kind for name, kind in kinds.items() if kind is not None})
 
 
-def _fault(sheet: Sheet, sources: tuple[Source, ...], error: duckdb.Error) -> Fault:
+def file_of(sheet: Sheet, sources: Sequence[Source]) -> str:
+    """The file that the rows of a sheet came from."""
+    return next((source.file for source in sources if source.sheet is sheet), f"{sheet.value}.csv")
+
+
+def _fault(sheet: Sheet, sources: Sequence[Source], error: duckdb.Error) -> Fault:
     """The row that failed, as far as the database names it."""
-    file = next((source.file for source in sources if source.sheet is sheet), f"{sheet.value}.csv")
     text = _EXPRESSION.sub(r"\1", str(error))
     if same := _SAME_KEY.search(text):
         problem = f"({same['key']}) is held already with other content."
@@ -173,7 +240,7 @@ def _fault(sheet: Sheet, sources: tuple[Source, ...], error: duckdb.Error) -> Fa
     else:
         problem = f"a row cannot be stored: {text.splitlines()[0]}."
     return Fault(
-        file,
+        file_of(sheet, sources),
         None,
         None,
         problem,

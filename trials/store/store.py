@@ -11,16 +11,18 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from trials.batch import NOBODY
 from trials.errors import FileRefused, TrialState
 from trials.store import closings, intake, migrate, plans, plot_table, seed, trial_list, wholeness
 from trials.store.connection import WAIT_S, create_file, hold_of, transaction
+from trials.store.entries import What
 from trials.store.questions import frame
 
 if TYPE_CHECKING:
     import duckdb
     import pandas as pd
 
-    from trials.batch import Added, Batch, Known
+    from trials.batch import Added, Batch, Known, Signed
     from trials.model import Closing, Completeness, SeedHouse, SeedItem, Trial
     from trials.store.wholeness import Wholeness
 
@@ -102,8 +104,10 @@ class Store:
 
     # ------------------------------------------------------------------------------- writing
 
-    def add(self, batch: Batch) -> Added:
+    def add(self, batch: Batch, signed: Signed = NOBODY, what: What = What.LOAD) -> Added:
         """Store the rows of a batch that are not held yet, all or none of them.
+
+        A batch signed with a token that was recorded before adds nothing.
 
         Raises
         ------
@@ -113,10 +117,15 @@ class Store:
             A row belongs to a closed trial.
         """
         with self._writing() as cursor:
-            return intake.add(cursor, batch, _now())
+            return intake.add(cursor, batch, signed, what)
 
     def add_planned(
-        self, code: str, batch: Batch, plan: plans.KeptPlan, places: Sequence[plans.PlotPlace]
+        self,
+        code: str,
+        batch: Batch,
+        plan: plans.KeptPlan,
+        places: Sequence[plans.PlotPlace],
+        signed: Signed = NOBODY,
     ) -> Added:
         """Store a trial with its plots and the plan they were laid out from, or none of it.
 
@@ -132,7 +141,7 @@ class Store:
                 raise TrialState(
                     f"There is a trial {code} already. Give the plan another trial code."
                 )
-            added = intake.add(cursor, batch, _now())
+            added = intake.add(cursor, batch, signed, What.PLAN)
             plans.keep(cursor, code, plan, places, _now())
             return added
 
@@ -141,7 +150,7 @@ class Store:
         with self._reading() as cursor:
             return plans.kept(cursor, code)
 
-    def close(self, code: str, on: date, reason: str) -> Closing:
+    def close(self, code: str, on: date, reason: str, signed: Signed = NOBODY) -> Closing:
         """End a trial's season: from then on it takes no records.
 
         Raises
@@ -150,7 +159,7 @@ class Store:
             It is closed already, or was cut after that day.
         """
         with self._writing() as cursor:
-            return closings.close(cursor, code, on, reason, _now())
+            return closings.close(cursor, code, on, reason, signed)
 
     # ------------------------------------------------------------------------------- trials
 

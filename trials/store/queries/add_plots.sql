@@ -1,5 +1,5 @@
--- Does: stores new plots with their blocks, whole plots and plantings.
--- One row per block, whole plot, plot and planting, from the frame "fresh" (the fixed columns of
+-- Does: stores new plots with their blocks and whole plots (add_plantings: what grows there).
+-- One row per block, whole plot and plot, from the frame "fresh" (the fixed columns of
 -- the sheet of plots).
 -- Parameters: none.
 INSERT INTO block BY NAME
@@ -32,6 +32,3 @@ LEFT JOIN whole_plot AS w
     ON w.trial = f.trial
     AND w.block IS NOT DISTINCT FROM f.block
     AND w.whole_plot = f.whole_plot;
-
-INSERT INTO planting BY NAME
-SELECT plot, lot, plants_set, net_length_m, net_area_m2, transplanted_on FROM fresh;

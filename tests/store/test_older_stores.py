@@ -1,0 +1,83 @@
+"""Stores as earlier programs left them, brought forward; each lies packed under ``fixtures``.
+
+``step_NNNN.tallybed.gz`` holds the small farm of ``conftest`` with trial Z closed, made by the
+program whose last step was NNNN.
+"""
+
+from __future__ import annotations
+
+import gzip
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pytest
+
+from trials.batch import Batch, Sheet
+from trials.errors import TrialState
+from trials.store import Store
+from trials.store.migrate import all_migrations
+
+Contents = Callable[[Path], dict[str, list[tuple[Any, ...]]]]
+MakeBatch = Callable[..., Batch]
+FIXTURES = sorted(Path(__file__).with_name("fixtures").glob("step_*.tallybed.gz"))
+FROST = date(2025, 10, 6)
+
+
+@pytest.fixture(params=FIXTURES, ids=lambda file: file.name.partition(".")[0])
+def older(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
+    path = tmp_path / "farm.tallybed"
+    path.write_bytes(gzip.decompress(request.param.read_bytes()))
+    return path
+
+
+def test_every_row_is_there_after_it(older: Path, batch: Batch) -> None:
+    store = Store.open(older)
+    assert len(store.check().migrations) == len(all_migrations())
+    known = store.known()
+    for sheet, given in batch.frames.items():
+        order = list(given.columns)
+        pd.testing.assert_frame_equal(
+            known.frames[sheet][order].sort_values(order, ignore_index=True),
+            given.sort_values(order, ignore_index=True),
+            obj=sheet.value,
+        )
+    assert known.closed_trials == {"Z"}
+
+
+def test_it_answers_as_a_new_store_with_the_same_records_does(older: Path, store: Store) -> None:
+    brought = Store.open(older)
+    closing = store.close("Z", FROST, "first hard frost")
+    assert brought.closing("Z") == closing
+    assert brought.trials() == store.trials()
+    for trial in ("X", "Y", "Z"):
+        for ask in (Store.plots, Store.cuts, Store.events, Store.grades, Store.culls):
+            pd.testing.assert_frame_equal(ask(brought, trial), ask(store, trial))
+    assert brought.seed_items() == store.seed_items()
+
+
+def test_it_refuses_and_takes_what_a_new_store_does(
+    older: Path, batch: Batch, make_batch: MakeBatch
+) -> None:
+    store = Store.open(older)
+    assert store.add(batch).nothing_new
+    with pytest.raises(TrialState, match="Trial Z was closed on 2025-10-06"):
+        store.add(make_batch({Sheet.SCORES: [("Z1", FROST, "vase_life_days", 6.0)]}))
+    assert store.add(make_batch({Sheet.SCORES: [("Y1", FROST, "vase_life_days", 6.0)]})).added
+
+
+def test_rows_from_before_the_history_share_an_entry(older: Path, contents: Contents) -> None:
+    Store.open(older)
+    held = contents(older)
+    (entry,) = held["entry"]
+    assert (entry[0], entry[2], entry[3]) == (1, None, "before history")
+    assert entry[4] == "held before history was kept"
+    for table in ("cut", "cut_line", "stem_sample", "score", "planting", "seed_price"):
+        assert {row[-1] for row in held[table]} == {1}
+        assert held[f"{table}_was"] == []
+
+
+def test_a_store_that_held_nothing_has_no_entry(empty_store: Store, contents: Contents) -> None:
+    assert contents(empty_store.path)["entry"] == []

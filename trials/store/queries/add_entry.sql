@@ -1,0 +1,7 @@
+-- Does: makes an entry of the history.
+-- One row per change of the records.
+-- Parameters: $number, $recorded_at (UTC), $who, $what, $why, $undoes, $token (NULL = none).
+-- A clock that was set back must not put an entry before the one it follows.
+INSERT INTO entry (number, recorded_at, who, what, why, undoes, token)
+SELECT $number, greatest($recorded_at::TIMESTAMP, (SELECT max(recorded_at) FROM entry)),
+       $who, $what, $why, $undoes, $token;
