@@ -17,6 +17,7 @@ PARTS = (
     "column",
     "incomplete_block",
     "whole_plot_unit",
+    "split_plot_unit",
     "plot",
     "season",
     "site",

@@ -19,7 +19,7 @@ from trials.model import Margin
 from trials.records.factors import say_factors
 from trials.records.plan_file import plan_of, plan_text
 from trials.store import Store
-from trials.store.plans import KeptPlan, PlotPlace
+from trials.store.plans import KeptPlan
 
 if TYPE_CHECKING:
     from trials.batch import Known
@@ -65,10 +65,6 @@ def plan(store: Path, plan_file: Path, *, dry_run: bool = False) -> Planned:
             asked.code,
             _batch(planned.layout),
             KeptPlan(text, numbered.first_number, planned.digest),
-            [
-                PlotPlace(plot.code, plot.row, plot.column, plot.incomplete_block, plot.split_plot)
-                for plot in planned.layout.plots
-            ],
         )
     return planned
 
@@ -167,6 +163,10 @@ def _batch(layout: PlannedLayout) -> Batch:
             "plot": plot.code,
             "block": plot.block,
             "whole_plot": plot.whole_plot,
+            "split_plot": plot.split_plot,
+            "incomplete_block": plot.incomplete_block,
+            "row": plot.row,
+            "column": plot.column,
             "bed": plot.bed,
             "position": plot.position,
             **dict(plot.levels),

@@ -24,7 +24,7 @@ EXPOSURE = {
 def plot_table(trial: Trial, plots: pd.DataFrame, measure: Measure) -> PlotTable:
     """The table a comparison is made of, from a trial's plots.
 
-    Whole plots are told apart by their block, whole-plot label and bed.
+    Whole plots are told apart by their block and label, split plots by those and their own.
     """
     treatments = tuple(
         Treatment(Labels.of(factor.name, plots[factor.name].tolist()), factor.applied_to)
@@ -32,7 +32,6 @@ def plot_table(trial: Trial, plots: pd.DataFrame, measure: Measure) -> PlotTable
         if len(factor.levels) > 1
     )
     exposure = EXPOSURE.get(measure.key)
-    whole_plots = plots["whole_plot"]
     return PlotTable(
         measure=measure.label,
         unit=measure.unit,
@@ -40,16 +39,12 @@ def plot_table(trial: Trial, plots: pd.DataFrame, measure: Measure) -> PlotTable
         treatments=treatments,
         plot_names=tuple(plots["plot"]),
         plot=Labels.of("plot", plots["plot"].tolist()),
-        block=None if plots["block"].isna().all() else Labels.of("block", plots["block"].tolist()),
+        block=_labels(plots, "block"),
         row=_labels(plots, "row"),
         column=_labels(plots, "column"),
         incomplete_block=_labels(plots, "incomplete_block"),
-        whole_plot_unit=None
-        if whole_plots.isna().all()
-        else Labels.of(
-            "whole plot",
-            [f"{block}/{whole}" for block, whole in zip(plots["block"], whole_plots, strict=True)],
-        ),
+        whole_plot_unit=_pieces(plots, "block", "whole_plot"),
+        split_plot_unit=_pieces(plots, "block", "whole_plot", "split_plot"),
         plants=None
         if exposure is None
         else plots[exposure].to_numpy(dtype=np.float64, na_value=np.nan),
@@ -57,10 +52,19 @@ def plot_table(trial: Trial, plots: pd.DataFrame, measure: Measure) -> PlotTable
 
 
 def _labels(plots: pd.DataFrame, name: str) -> Labels | None:
-    """A part of the ground that only some planned layouts have."""
+    """A part of the ground that only some layouts have."""
     if name not in plots or plots[name].isna().all():
         return None
     return Labels.of(name.replace("_", " "), plots[name].tolist())
+
+
+def _pieces(plots: pd.DataFrame, *names: str) -> Labels | None:
+    """Pieces of ground by their label within the larger pieces around them, named before it."""
+    smallest = names[-1]
+    if smallest not in plots or plots[smallest].isna().all():
+        return None
+    spelled = zip(*(plots[name] for name in names), strict=True)
+    return Labels.of(smallest.replace("_", " "), ["/".join(map(str, part)) for part in spelled])
 
 
 def plot_conduct(plots: pd.DataFrame) -> tuple[PlotConduct, ...]:

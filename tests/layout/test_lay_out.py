@@ -99,6 +99,7 @@ def test_the_comparison_recognises_every_layout(planner: Planner) -> None:
             column=labels("column"),
             incomplete_block=labels("incomplete_block"),
             whole_plot_unit=labels("whole_plot"),
+            split_plot_unit=labels("split_plot"),
         )
         found = structure_of(plots_of(table)).layout
         assert found.kind is plan.kind

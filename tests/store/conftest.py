@@ -46,7 +46,7 @@ HEADINGS: Mapping[Sheet, str] = {
     Sheet.TRIALS: "trial season site crop question factors check primary_measure alpha margin "
     "shortest_length_cm",
     Sheet.PLOTS: "trial plot block whole_plot bed position variety spacing_cm lot plants_set "
-    "net_length_m net_area_m2 transplanted_on",
+    "net_length_m net_area_m2 transplanted_on split_plot incomplete_block row column",
     Sheet.STAND_COUNTS: "plot counted_on living",
     Sheet.CUTS: "plot cut_on outcome grade_cm stems cull_reason",
     Sheet.STEM_SAMPLES: "plot cut_on stem length_cm",
@@ -61,8 +61,10 @@ FRACTIONS |= {"length_cm", "value"}
 
 
 def sheet_of(sheet: Sheet, rows: list[Row]) -> pd.DataFrame:
-    """The rows of a sheet as they come judged."""
-    frame = pd.DataFrame(rows, columns=HEADINGS[sheet].split(), dtype=object)
+    """The rows of a sheet as they come judged; cells left out at the end of a row are empty."""
+    heading = HEADINGS[sheet].split()
+    whole = [(*row, *(None,) * (len(heading) - len(row))) for row in rows]
+    frame = pd.DataFrame(whole, columns=heading, dtype=object)
     kinds = dict.fromkeys(WHOLE, "Int64") | dict.fromkeys(FRACTIONS, "Float64")
     return frame.astype({name: kinds[name] for name in frame.columns if name in kinds})
 

@@ -93,3 +93,18 @@ def places_are_taken_once(judged: Judged, world: World, faults: Faults) -> None:
         )
 
     judged.fault(faults, taken, "position", words)
+
+
+def rows_have_columns(judged: Judged, world: World, faults: Faults) -> None:
+    """A plot that lies in a row lies in a column, and the other way round."""
+    for there, lacking in (("row", "column"), ("column", "row")):
+        half = judged.frame[there].notna() & judged.frame[lacking].isna()
+        judged.fault(
+            faults,
+            half.to_numpy(dtype=bool) & judged.clear(there, lacking),
+            lacking,
+            Wrong(
+                f"The plot has a {there} but no {lacking}.",
+                "Write both for every plot of the trial, or neither.",
+            ),
+        )

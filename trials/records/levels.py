@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 
 import numpy as np
 
@@ -128,36 +129,53 @@ def _plain(level: str) -> str:
         return "".join(level.casefold().replace("_", " ").replace("-", " ").split())
 
 
-def whole_plots_are_whole(judged: Judged, world: World, faults: Faults) -> None:
-    """All plots of one whole plot have the same level of what was given to whole plots."""
+# The ground that was given one level as a whole, and the labels that tell its pieces apart.
+_PIECES: Mapping[AppliedTo, tuple[str, ...]] = {
+    AppliedTo.WHOLE_PLOT: ("block", "whole_plot"),
+    AppliedTo.SPLIT_PLOT: ("block", "whole_plot", "split_plot"),
+}
+
+
+def larger_units_are_whole(judged: Judged, world: World, faults: Faults) -> None:
+    """All plots of one whole plot, or split plot, have the same level of what was given to it."""
+    for unit, labels in _PIECES.items():
+        for factor in judged.factor_names:
+            _one_level_a_piece(judged, world, faults, factor, unit, labels)
+
+
+def _one_level_a_piece(
+    judged: Judged,
+    world: World,
+    faults: Faults,
+    factor: str,
+    unit: AppliedTo,
+    labels: tuple[str, ...],
+) -> None:
     trials = trials_of(judged, world)
-    for factor in judged.factor_names:
-        first: dict[tuple[str, str | None, str], str] = {}
-        for trial, block, whole, level in records(
-            world.frames[Sheet.PLOTS], "trial", "block", "whole_plot", factor
-        ):
-            if whole is not None and level is not None:
-                first.setdefault((trial, block, whole), level)
-        here = list(records(judged.frame, "trial", "block", "whole_plot", factor))
-        split = mask_of(
-            own is not None
-            and dict(own.factors or ()).get(factor) is AppliedTo.WHOLE_PLOT
-            and whole is not None
-            and level is not None
-            and _plain(first[trial, block, whole]) != _plain(level)
-            for own, (trial, block, whole, level) in zip(trials, here, strict=True)
-        )
-        judged.fault(
-            faults,
-            split & judged.clear("trial", "block", "whole_plot"),
-            factor,
-            lambda record: Wrong(
-                f"Whole plot {shown(judged.cell(record, 'whole_plot'))} has another level in "
-                "another of its plots.",
-                "What is given to whole plots is the same all over one; correct the level, the "
-                "whole plot, or the trial's factors.",
-            ),
-        )
+    first: dict[tuple[str | None, ...], str] = {}
+    for *piece, level in records(world.frames[Sheet.PLOTS], "trial", *labels, factor):
+        if piece[-1] is not None and level is not None:
+            first.setdefault(tuple(piece), level)
+    here = list(records(judged.frame, "trial", *labels, factor))
+    split = mask_of(
+        own is not None
+        and dict(own.factors or ()).get(factor) is unit
+        and piece[-1] is not None
+        and level is not None
+        and _plain(first[tuple(piece)]) != _plain(level)
+        for own, (*piece, level) in zip(trials, here, strict=True)
+    )
+    judged.fault(
+        faults,
+        split & judged.clear("trial", *labels),
+        factor,
+        lambda record: Wrong(
+            f"{unit.value.capitalize()} {shown(judged.cell(record, labels[-1]))} has another "
+            "level in another of its plots.",
+            f"What is given to {unit.value}s is the same all over one; correct the level, the "
+            f"{unit.value}, or the trial's factors.",
+        ),
+    )
 
 
 def check_is_a_level(judged: Judged, world: World, faults: Faults) -> None:

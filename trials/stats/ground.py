@@ -157,7 +157,7 @@ def _with_units(ground: Ground, table: PlotTable) -> Ground:
         around = whole
     split = tuple(i for i, unit in enumerate(on) if unit is ON_SPLIT and i not in factors)
     if split:
-        pieces = _pieces("split plot", around, [codes[i] for i in split])
+        pieces = _split_plots(table, around, split, [codes[i] for i in split])
         units.append(Unit("split plot", split, (*factors, *split), pieces))
         around = pieces
     for i in strips:
@@ -173,6 +173,19 @@ def _with_units(ground: Ground, table: PlotTable) -> Ground:
 
 def _pieces(name: str, around: Grouping | None, codes: list[Codes]) -> Grouping:
     return grouped(name, *([] if around is None else [around.codes]), *codes)
+
+
+def _split_plots(
+    table: PlotTable, around: Grouping | None, factors: tuple[int, ...], codes: list[Codes]
+) -> Grouping:
+    """The named split plots, or the combinations of the whole plot and its split-plot levels."""
+    named = table.split_plot_unit
+    if named is None:
+        return _pieces("split plot", around, codes)
+    pieces = _pieces("split plot", around, [named.codes])
+    for i in factors:
+        _require_one_level(table, pieces, named, i)
+    return pieces
 
 
 def _whole_plots(
@@ -249,9 +262,10 @@ def _require_one_level(table: PlotTable, whole: Grouping, unit: Labels, factor: 
         carried = np.unique(labels.codes[rows])
         if carried.size > 1:
             both = " and ".join(labels.levels[code] for code in carried[:2])
+            ground = whole.source if whole.source == "split plot" else "whole plot"
             raise ComparisonRefused(
-                f"Whole plot {unit.levels[unit.codes[rows[0]]]!r} carries {both} of "
-                f"{labels.name}, which was to be given to whole plots. Correct the labels, or "
+                f"{ground.capitalize()} {unit.levels[unit.codes[rows[0]]]!r} carries {both} of "
+                f"{labels.name}, which was to be given to {ground}s. Correct the labels, or "
                 f"give {labels.name} as a treatment of plots."
             )
 

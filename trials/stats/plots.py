@@ -82,6 +82,7 @@ def _layout_labels(table: PlotTable) -> list[Labels]:
         table.column,
         table.incomplete_block,
         table.whole_plot_unit,
+        table.split_plot_unit,
     )
     return [labels for labels in named if labels is not None]
 
@@ -190,6 +191,7 @@ def _reduced(table: PlotTable, plot: Grouping) -> PlotTable:
         column=some(table.column),
         incomplete_block=some(table.incomplete_block),
         whole_plot_unit=some(table.whole_plot_unit),
+        split_plot_unit=some(table.split_plot_unit),
         season=some(table.season),
         site=some(table.site),
         plants=totals,

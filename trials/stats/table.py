@@ -78,6 +78,7 @@ class PlotTable:
     column: Labels | None = None
     incomplete_block: Labels | None = None
     whole_plot_unit: Labels | None = None
+    split_plot_unit: Labels | None = None
     plot: Labels | None = None
     season: Labels | None = None
     site: Labels | None = None

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -13,17 +12,6 @@ from trials.store.trial_list import trial
 
 if TYPE_CHECKING:
     import duckdb
-
-
-@dataclass(frozen=True, slots=True)
-class PlotPlace:
-    """Where a plot lies besides its block; None where the layout has no such part."""
-
-    plot: str
-    row: str | None
-    column: str | None
-    incomplete_block: str | None
-    split_plot: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,12 +27,9 @@ def keep(
     cursor: duckdb.DuckDBPyConnection,
     code: str,
     plan: KeptPlan,
-    places: Sequence[PlotPlace],
     planned_at: datetime,
 ) -> None:
     """Store a plan beside its trial; to be called within the transaction that stores the trial."""
-    import pandas as pd
-
     cursor.execute(
         question("add_plan"),
         {
@@ -55,16 +40,6 @@ def keep(
             "planned_at": planned_at,
         },
     )
-    lying = [
-        (place.plot, place.row, place.column, place.incomplete_block, place.split_plot)
-        for place in places
-        if any((place.row, place.column, place.incomplete_block, place.split_plot))
-    ]
-    if lying:
-        columns = ["plot", "row_label", "column_label", "incomplete_block", "split_plot"]
-        cursor.register("fresh", pd.DataFrame(lying, columns=columns, dtype=object))
-        cursor.execute(question("add_plot_places"))
-        cursor.unregister("fresh")
 
 
 def kept(cursor: duckdb.DuckDBPyConnection, code: str) -> KeptPlan:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import tempfile
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -120,12 +120,7 @@ class Store:
             return intake.add(cursor, batch, signed, what)
 
     def add_planned(
-        self,
-        code: str,
-        batch: Batch,
-        plan: plans.KeptPlan,
-        places: Sequence[plans.PlotPlace],
-        signed: Signed = NOBODY,
+        self, code: str, batch: Batch, plan: plans.KeptPlan, signed: Signed = NOBODY
     ) -> Added:
         """Store a trial with its plots and the plan they were laid out from, or none of it.
 
@@ -142,7 +137,7 @@ class Store:
                     f"There is a trial {code} already. Give the plan another trial code."
                 )
             added = intake.add(cursor, batch, signed, What.PLAN)
-            plans.keep(cursor, code, plan, places, _now())
+            plans.keep(cursor, code, plan, _now())
             return added
 
     def plan(self, code: str) -> plans.KeptPlan:

@@ -1,6 +1,7 @@
--- Does: stores new plots with their blocks and whole plots (add_plantings: what grows there).
--- One row per block, whole plot and plot, from the frame "fresh" (the fixed columns of
--- the sheet of plots).
+-- Does: stores new plots with their blocks, whole plots and smaller units (add_plantings: what grows
+-- there).
+-- One row per block, whole plot, plot, and place where the layout has rows, columns or smaller units,
+-- from the frame "fresh" (the fixed columns of the sheet of plots).
 -- Parameters: none.
 INSERT INTO block BY NAME
 SELECT DISTINCT trial, block
@@ -32,3 +33,8 @@ LEFT JOIN whole_plot AS w
     ON w.trial = f.trial
     AND w.block IS NOT DISTINCT FROM f.block
     AND w.whole_plot = f.whole_plot;
+
+INSERT INTO plot_place BY NAME
+SELECT plot, "row" AS row_label, "column" AS column_label, incomplete_block, split_plot
+FROM fresh
+WHERE coalesce("row", "column", incomplete_block, split_plot) IS NOT NULL;
