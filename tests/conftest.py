@@ -1,8 +1,8 @@
-"""Tables of plots from columns of labels, as every room is given them."""
+"""What several rooms are given: tables of plots from columns of labels, and a shorter search."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -59,3 +59,14 @@ def table_of(
 @pytest.fixture(scope="session")
 def plot_table() -> Callable[..., PlotTable]:
     return table_of
+
+
+@pytest.fixture
+def short_search(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """A thirtieth of the search for incomplete blocks, where their efficiency is not the point."""
+    from trials.layout import incomplete
+
+    incomplete.incomplete_blocks.cache_clear()
+    monkeypatch.setattr(incomplete, "WORK", incomplete.WORK // 30)
+    yield
+    incomplete.incomplete_blocks.cache_clear()

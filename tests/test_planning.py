@@ -62,6 +62,7 @@ def filled(workbook: Path) -> None:
     book.save(workbook)
 
 
+@pytest.mark.usefixtures("short_search")
 @pytest.mark.parametrize("kind", PLANS)
 def test_a_planned_trial_is_compared_as_it_was_laid_out(
     store: Path, tmp_path: Path, kind: LayoutKind

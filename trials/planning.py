@@ -10,63 +10,135 @@ from typing import TYPE_CHECKING
 
 from trials.batch import Batch, Sheet
 from trials.errors import FileRefused, PlanRefused, StoreDamaged, TrialState
+from trials.layout.calendar import TaskKind
 from trials.layout.codes import PLOTS_A_SEASON, plot_code
-from trials.layout.detectable import Detectable, detectable
+from trials.layout.detectable import Detectable
 from trials.layout.drawing import digest, lay_out
+from trials.layout.neighbours import Neighbours, neighbours
 from trials.layout.plan import PlannedLayout, TrialPlan
-from trials.layout.spread import assumed_spread
-from trials.model import Margin
+from trials.layout.proposals import Proposal, told
+from trials.model import EventKind, Margin
+from trials.proposing import Dates, Proposed, has_season, plan_dates, proposed
 from trials.records.factors import say_factors
-from trials.records.plan_file import plan_of, plan_text
+from trials.records.plan_file import WrittenPlan, plan_of, plan_text, written_plan
+from trials.records.plan_text import with_taken
 from trials.store import Store
 from trials.store.plans import KeptPlan
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from trials.batch import Known
 
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """A layout with its digest and what it will be able to tell."""
+    """A layout with its digest and what it will be able to tell.
+
+    ``proposed`` holds what the plan could have been, its spread, calendar and notes, and
+    ``number`` which of its offers was laid out. ``beside`` says how the neighbours fell.
+    ``store_made`` is whether there was no store before.
+    """
 
     layout: PlannedLayout
     digest: str
     tells: tuple[Detectable, ...]
+    proposed: Proposed
+    number: int
+    beside: Neighbours
+    store_made: bool
+
+    @property
+    def taken(self) -> Proposal:
+        """The proposal that was laid out."""
+        return self.proposed.offers[self.number - 1]
 
 
-def plan(store: Path, plan_file: Path, *, dry_run: bool = False) -> Planned:
+def plan(
+    store: Path, plan_file: Path, *, take: int | None = None, dry_run: bool = False
+) -> Planned:
+    """Lay the trial of a plan's file out; see ``plan_from_text``."""
+    return plan_from_text(store, plan_text(plan_file), plan_file.name, take=take, dry_run=dry_run)
+
+
+def plan_from_text(
+    store: Path,
+    text: str,
+    file: str = "the plan",
+    *,
+    take: int | None = None,
+    dry_run: bool = False,
+) -> Planned:
     """Lay a trial out and store it with its plots and its plan, all or nothing.
 
-    The plots are numbered after those of the season that the store holds. A dry run stores
-    nothing and needs no store.
+    ``take`` is the number of one of ``propose(store, text).offers``; None lays the plan out as it
+    is written. What was taken is kept in the stored plan's part ``[taken]``. The plots are numbered
+    after those of the season that the store holds. A store is made where there is none. A dry run
+    stores nothing and needs no store.
 
     Raises
     ------
     FileRefused, RecordsRefused
-        The plan's file cannot be read or cannot be right.
+        The text cannot be read as a plan or cannot be right.
     PlanRefused
-        It does not fit the beds, or lacks the day of planting out.
+        It does not fit the beds, there is no such proposal, or the day of planting out is missing.
     TrialState
-        There is a trial of that code, or the store lacks the season at that site.
+        There is a trial of that code, or neither store nor plan has the season at that site.
     """
-    text = plan_text(plan_file)
-    asked = plan_of(text, plan_file.name)
-    if dry_run and not store.exists():
-        return _planned(asked)
-    kept = Store.open(store)
-    known = kept.known()
-    if asked.code in set(known.frames[Sheet.TRIALS]["trial"]):
-        raise TrialState(f"There is a trial {asked.code} already. Give the plan another code.")
-    numbered = replace(asked, first_number=_first_number(asked.season, known))
-    planned = _planned(numbered)
+    written = written_plan(text, file)
+    kept = Store.open(store) if store.exists() else None
+    asked = proposed(kept, written)
+    chosen = asked.taken(take)
+    whole_text = with_taken(text, written.plan, chosen.plan)
+    known = None if kept is None else kept.known()
+    if known is not None and written.plan.code in set(known.frames[Sheet.TRIALS]["trial"]):
+        raise TrialState(
+            f"There is a trial {written.plan.code} already. Give the plan another code."
+        )
+    first = 1 if known is None else _first_number(written.plan.season, known)
+    layout = lay_out(replace(chosen.plan, first_number=first))
+    sized = asked.spread
+    tells = told(layout.plan, sized, layout.efficiency)
+    number = 1 + asked.offers.index(chosen)
+    planned = Planned(
+        layout, digest(layout), tells, asked, number, neighbours(layout), not store.exists()
+    )
     if not dry_run:
-        _require_season(asked, known)
-        kept.add_planned(
-            asked.code,
-            _batch(planned.layout),
-            KeptPlan(text, numbered.first_number, planned.digest),
+        season = _season_frames(kept, written)
+        batch = _batch(layout, season)
+        (Store.create(store) if kept is None else kept).add_planned(
+            written.plan.code,
+            batch,
+            KeptPlan(whole_text, first, planned.digest),
         )
     return planned
+
+
+def calendar(store: Path, trial: str) -> Dates:
+    """The calendar of a planned trial, moved by what its plan's file and the records say happened.
+
+    From the records: the day of planting out where it is not the planned one, pinching, netting,
+    the first cut, and the closing as the last one.
+    """
+    kept = Store.open(store)
+    written = written_plan(kept.plan(trial).text, f"the plan of {trial}")
+    return plan_dates(kept, written, _seen(kept, trial, written.plan))
+
+
+def _seen(kept: Store, trial: str, asked: TrialPlan) -> dict[TaskKind, date]:
+    """What the records say was done: the first day of each piece of work."""
+    plots, events = kept.plots(trial), kept.events(trial)
+    closing = kept.closing(trial)
+    days = {
+        TaskKind.TRANSPLANT: [
+            day for day in plots["transplanted_on"].dropna() if day != asked.transplant_on
+        ],
+        TaskKind.PINCH: list(events["happened_on"][events["kind"] == EventKind.PINCHED]),
+        TaskKind.NET: list(events["happened_on"][events["kind"] == EventKind.NETTED]),
+        TaskKind.FIRST_CUT: list(plots["first_cut"].dropna()),
+        TaskKind.LAST_CUT: [] if closing is None else [closing.closed_on],
+    }
+    return {kind: min(found) for kind, found in days.items() if found}
 
 
 def drawn_again(store: Path, trial: str) -> PlannedLayout:
@@ -113,29 +185,46 @@ def sheets(
     return bed_map, stakes, picking, page, workbook
 
 
-def _planned(asked: TrialPlan) -> Planned:
-    layout = lay_out(asked)
-    tells = detectable(asked, assumed_spread(), efficiency=layout.efficiency)
-    return Planned(layout, digest(layout), tells)
-
-
 def _first_number(season: int, known: Known) -> int:
     held = set(known.frames[Sheet.PLOTS]["plot"])
     numbers = range(1, PLOTS_A_SEASON)
     return 1 + max((n for n in numbers if plot_code(season, n) in held), default=0)
 
 
-def _require_season(asked: TrialPlan, known: Known) -> None:
-    seasons = known.frames[Sheet.SEASONS]
-    held = set(zip(seasons["season"], seasons["site"], strict=True))
-    if (asked.season, asked.site) not in held:
+def _season_frames(kept: Store | None, written: WrittenPlan) -> dict[Sheet, pd.DataFrame]:
+    """The site and season as the plan gives them, where the store lacks them."""
+    import pandas as pd
+
+    asked, timing = written.plan, written.timing
+    if kept is not None and has_season(kept, asked):
+        return {}
+    if timing.season_starts_on is None or timing.season_ends_on is None:
         raise TrialState(
-            f"The store has no season {asked.season} at {asked.site!r}. "
-            "Load sites.csv and seasons.csv with them first: tallybed load FILE"
+            f"The store has no season {asked.season} at {asked.site!r}. Give season_starts_on and "
+            "season_ends_on in the plan's part [calendar], or load sites.csv and seasons.csv with "
+            "them first: tallybed load FILE"
         )
+    season: dict[str, object] = {
+        "season": asked.season,
+        "site": asked.site,
+        "starts_on": timing.season_starts_on,
+        "ends_on": timing.season_ends_on,
+        "last_spring_frost": timing.last_spring_frost,
+        "first_autumn_frost": timing.first_autumn_frost,
+    }
+    frames = {Sheet.SEASONS: pd.DataFrame([season])}
+    if kept is None or asked.site not in set(kept.known().frames[Sheet.SITES]["site"]):
+        site: dict[str, object] = {
+            "site": asked.site,
+            "place": asked.site,
+            "bed_width_m": asked.beds[0].width_m,
+            "note": None,
+        }
+        frames[Sheet.SITES] = pd.DataFrame([site])
+    return frames
 
 
-def _batch(layout: PlannedLayout) -> Batch:
+def _batch(layout: PlannedLayout, season: Mapping[Sheet, pd.DataFrame]) -> Batch:
     """The trial and its plots as rows of the sheets they would have come in."""
     import pandas as pd
 
@@ -178,7 +267,11 @@ def _batch(layout: PlannedLayout) -> Batch:
         }
         for plot in layout.plots
     ]
-    frames = {Sheet.TRIALS: pd.DataFrame([trial]), Sheet.PLOTS: pd.DataFrame(plots)}
+    frames = {
+        **season,
+        Sheet.TRIALS: pd.DataFrame([trial]),
+        Sheet.PLOTS: pd.DataFrame(plots),
+    }
     return Batch(frames, (), {})
 
 

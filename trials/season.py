@@ -9,10 +9,12 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
-from trials import decide, planning, plot_rows, records, stats
+from trials import decide, planning, plot_rows, proposing, records, stats
 from trials.errors import ComparisonRefused, FileRefused, TrialState, UnknownName
 from trials.model import MEASURES, Better, Margin, Measure, Trial
 from trials.plot_rows import plot_conduct, plot_table
+from trials.records import plan_file
+from trials.records import plan_text as plan_words
 from trials.records.any_table import TableColumns, read_table
 from trials.stats.conduct import conduct_cautions
 from trials.stats.results import Comparison
@@ -28,7 +30,13 @@ if TYPE_CHECKING:
 
 VARIETY = "variety"
 
+# A plan from its file or a form: its text, what fits, and the one that is laid out and stored.
+plan_text = plan_file.plan_text
+plan_text_of = plan_words.plan_text_of
+propose = proposing.propose
+plan_from_text = planning.plan_from_text
 plan = planning.plan
+calendar = planning.calendar
 sheets = planning.sheets
 
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import pytest
 
-from trials.layout import incomplete
 from trials.layout.plan import Bed, PlannedLayout, PlannedPlot, Planting, TrialPlan
 from trials.model import AppliedTo, Factor
 from trials.stats.results import LayoutKind
@@ -93,12 +92,3 @@ def planner() -> Planner:
 def parts() -> Any:
     """The function ``by``."""
     return by
-
-
-@pytest.fixture
-def short_search(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    """A thirtieth of the search for incomplete blocks, where their efficiency is not the point."""
-    incomplete.incomplete_blocks.cache_clear()
-    monkeypatch.setattr(incomplete, "WORK", incomplete.WORK // 30)
-    yield
-    incomplete.incomplete_blocks.cache_clear()

@@ -20,7 +20,7 @@ from trials.layout.codes import (
 )
 
 # Characters mistaken for one another in writing, and letters in speech: common practice.
-LOOK_ALIKE = ("0OQD", "1ILJ", "2Z", "5S", "8B", "6GC", "UVY", "7T", "4A", "9P", "EF", "MN", "KX")
+LOOK_ALIKE = ("OQD", "ILJ", "2Z", "5S", "8B", "6GC", "UVY", "7T", "4A", "9P", "EF", "MN", "KX")
 SOUND_ALIKE = ("BCDEGPTVZ3", "AJK", "A8", "FSX", "MN", "IY", "I5", "QU2")
 
 # Every string that is a valid code, whether a season has it yet or not.
@@ -36,10 +36,9 @@ def test_the_alphabet_holds_one_of_those_that_are_mistaken(alike: str) -> None:
     assert len(set(alike) & set(ALPHABET)) <= 1
 
 
-def test_the_number_of_characters_is_prime() -> None:
-    size = len(ALPHABET)
-    assert len(set(ALPHABET)) == size
-    assert all(size % divisor for divisor in range(2, size))
+def test_neither_nought_nor_one_nor_their_letters_are_used() -> None:
+    assert not set("01OI") & set(ALPHABET)
+    assert len(set(ALPHABET)) == len(ALPHABET)
 
 
 def test_codes_are_unique_over_all_seasons_and_plots() -> None:
@@ -60,13 +59,15 @@ def test_codes_are_no_numbers_to_a_spreadsheet() -> None:
             float(code)
 
 
-def test_every_body_has_one_check_character() -> None:
-    assert len(VALID) == len(FIRST) * len(ALPHABET) ** (LENGTH - 2)
+def test_a_body_has_one_check_character_or_is_passed_over() -> None:
+    bodies = {code[:-1] for code in VALID}
+    assert len(bodies) == len(VALID)
+    assert len(VALID) >= len(FIRST) * 16 * 16 * 15
 
 
 @pytest.mark.parametrize("place", range(LENGTH))
 def test_every_change_of_one_character_is_caught(place: int) -> None:
-    """No two valid codes are alike but for one place, in all the 34,391 there are."""
+    """No two valid codes are alike but for one place, in all there are."""
     assert len({code[:place] + code[place + 1 :] for code in VALID}) == len(VALID)
 
 
@@ -85,7 +86,7 @@ def test_characters_that_are_left_out_are_no_part_of_a_code() -> None:
             assert not is_valid(code[:place] + other + code[place + 1 :])
 
 
-@pytest.mark.parametrize("wrong", ["", "F", "F0000000", "00000", "FFFF", "F-000", "ﬀ000", "F00٣0"])
+@pytest.mark.parametrize("wrong", ["", "F", "F2222222", "22222", "FFFF", "F-222", "ﬀ222", "F22٣2"])
 def test_what_is_no_code_is_not_valid(wrong: str) -> None:
     assert not is_valid(wrong)
 
@@ -100,7 +101,7 @@ def test_the_nearest_known_code_is_named() -> None:
     code = known[40]
     assert nearest(code, known) == code
     assert nearest(code[:2] + code[3] + code[2] + code[4], known) == code
-    assert nearest(code.replace("0", "O"), known) == code
+    assert nearest("O" + code[1:], known) == code
     assert nearest(code[:-1], [code]) == code
     assert nearest("QQQQQ", known) is None
     assert nearest(code, []) is None

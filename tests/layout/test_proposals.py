@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
 
 from trials.errors import PlanRefused
+from trials.layout.assumptions import Assumptions
 from trials.layout.drawing import lay_out
-from trials.layout.proposals import SeedRates, proposals
+from trials.layout.proposals import SeedRates, Way, proposals
+from trials.layout.sized_spread import sized_spread
 from trials.layout.spread import assumed_spread
 from trials.model import AppliedTo, Factor
 from trials.stats.results import LayoutKind
@@ -66,8 +69,47 @@ def test_checks_take_more_plots_than_new_entries(planner: Planner) -> None:
 def test_two_replicates_are_proposed_only_where_no_more_fit(planner: Planner) -> None:
     roomy = planner.plan(K.COMPLETE_BLOCKS, planner.factor(6))
     assert min(each.plan.replicates for each in proposals(roomy)) == 3
-    tight = planner.plan(K.COMPLETE_BLOCKS, planner.factor(6), beds=planner.beds(2, 12))
-    assert {each.plan.replicates for each in proposals(tight)} == {2}
+    tight = planner.plan(
+        K.COMPLETE_BLOCKS, planner.factor(6), beds=planner.beds(2, 12), plants_per_plot=4
+    )
+    assert min(each.plan.replicates for each in proposals(tight)) == 3
+    tighter = replace(tight, beds=planner.beds(2, 6))
+    assert {each.plan.replicates for each in proposals(tighter)} == {2}
+
+
+def test_the_plan_as_written_comes_first_where_it_fits(planner: Planner) -> None:
+    plan = planner.plan(K.COMPLETE_BLOCKS, planner.factor(6), replicates=2)
+    found = proposals(plan)
+    assert (found[0].way, found[0].plan) == (Way.AS_WRITTEN, plan)
+    assert all(each.way is not Way.AS_WRITTEN for each in found[1:])
+
+
+def test_smaller_plots_buy_more_of_them_on_the_same_bed(planner: Planner) -> None:
+    """24 m hold 13 plots of 16 plants (1.8 m) and 20 of 8 plants (1.2 m): 2 and 3 of each of 6."""
+    plan = planner.plan(K.COMPLETE_BLOCKS, planner.factor(6), beds=planner.beds(1, 24))
+    small = [each for each in proposals(plan) if each.way is Way.SMALLER_PLOTS]
+    assert [(each.plan.plants_per_plot, each.plan.replicates) for each in small] == [(8, 3)]
+
+
+def test_blocks_too_long_to_be_even_are_offered_in_pieces(planner: Planner) -> None:
+    kinds = {
+        each.plan.kind for each in proposals(planner.plan(K.COMPLETE_BLOCKS, planner.factor(12)))
+    }
+    assert K.INCOMPLETE_BLOCKS in kinds
+
+
+def test_several_factors_on_plots_may_be_split(planner: Planner) -> None:
+    plan = planner.plan(K.COMPLETE_BLOCKS, planner.factor(6), planner.factor(2, "pinch"))
+    (split,) = [each for each in proposals(plan) if each.way is Way.SPLIT_PLOTS]
+    assert split.plan.kind is K.SPLIT_PLOT
+    assert [f.applied_to for f in split.plan.factors] == [AppliedTo.PLOT, AppliedTo.WHOLE_PLOT]
+
+
+def test_hours_of_picking_follow_from_plots_and_stems(planner: Planner) -> None:
+    """24 plots of 16 plants: 384 x 10 / 8 / 150 = 3.2 h of cutting, 24 x 2 / 60 = 0.8 h walking."""
+    assumed = Assumptions(stems_per_plant=10)
+    found = proposals(planner.plan(K.COMPLETE_BLOCKS, planner.factor(6)), assumed=assumed)
+    assert found[0].picking_hours_a_week == pytest.approx(4.0)
 
 
 def test_nothing_that_fits_is_refused_in_words(planner: Planner) -> None:
@@ -89,7 +131,12 @@ def test_treatments_side_by_side_are_answered_with_layouts_that_can_tell(planner
 def test_what_each_can_tell_stands_beside_it(planner: Planner) -> None:
     """More replicates find smaller differences."""
     plan = planner.plan(K.COMPLETE_BLOCKS, planner.factor(6))
-    found = [p for p in proposals(plan, assumed_spread()) if p.plan.kind is K.COMPLETE_BLOCKS]
+    sized = sized_spread(assumed_spread(), plan.plants_per_plot)
+    ways = (Way.AS_WRITTEN, Way.REPLICATES)
+    found = sorted(
+        (each for each in proposals(plan, sized) if each.way in ways),
+        key=lambda each: each.plan.replicates,
+    )
     finds = [each.tells[0].found[0].found_percent for each in found]
     assert finds == sorted(finds, reverse=True)
     assert len(found) == 4

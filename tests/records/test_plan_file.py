@@ -8,7 +8,7 @@ import pytest
 from trials.errors import FileRefused, RecordsRefused
 from trials.layout import Bed, Planting, lay_out
 from trials.model import AppliedTo, Margin
-from trials.records.plan_file import BED, FACTOR, PLAN, PLANTING, read_plan
+from trials.records.plan_file import read_plan
 from trials.stats.results import LayoutKind
 
 EXAMPLE = Path(__file__).parents[2] / "data" / "plan-example.toml"
@@ -86,11 +86,3 @@ def test_what_is_not_toml_is_refused(tmp_path: Path, text: str) -> None:
 def test_a_missing_file_is_refused(tmp_path: Path) -> None:
     with pytest.raises(FileRefused, match="Name the file"):
         read_plan(tmp_path / "none.toml")
-
-
-def test_the_documented_plan_names_every_key() -> None:
-    import trials.records.plan_file as module
-
-    assert module.__doc__
-    for key in (*PLAN, *FACTOR, *BED, *PLANTING):
-        assert key in module.__doc__

@@ -35,6 +35,7 @@ for verb in (
     showing.demo,
     planning.plan,
     planning.sheets,
+    planning.calendar,
     records.load,
     records.list_trials,
     records.close,

@@ -1,4 +1,4 @@
-"""The verbs that lay a trial out and print it."""
+"""The verbs that lay a trial out, print it and say when its work is due."""
 
 from __future__ import annotations
 
@@ -7,23 +7,68 @@ from pathlib import Path
 
 import click
 
-from trials.cli.options import json_option, show, store_option, store_path
+from trials.cli.options import json_option, show, store_option, store_path, units_option
 
 
 @click.command()
 @click.argument("plan_file", metavar="PLAN.toml", type=click.Path(path_type=Path))
+@click.option("--propose", "only_look", is_flag=True, help="Show the layouts that fit; store none.")
+@click.option(
+    "--take",
+    type=int,
+    metavar="NUMBER",
+    help="Lay out the proposal of that number instead of the plan as it is written.",
+)
 @click.option("--dry-run", is_flag=True, help="Lay it out and store nothing.")
+@units_option
 @store_option
 @json_option
-def plan(plan_file: Path, dry_run: bool, store: Path | None, as_json: bool) -> None:
-    """Lay a trial out by lot from its plan, and say what it will be able to tell."""
+def plan(
+    plan_file: Path,
+    only_look: bool,
+    take: int | None,
+    dry_run: bool,
+    units: str,
+    store: Path | None,
+    as_json: bool,
+) -> None:
+    """Show the layouts that fit the beds, lay one out by lot, and say what it will tell."""
     from trials import season
+    from trials.report.figures import UnitSystem
     from trials.report.plain import json_text, plain
-    from trials.report.plan_page import plan_page
+    from trials.report.plan_page import plan_page, proposed_page
 
-    planned = season.plan(store_path(store), plan_file, dry_run=dry_run)
-    page = plan_page(planned.layout, planned.tells, dry_run=dry_run)
+    if only_look:
+        if take is not None:
+            raise click.UsageError(
+                "--propose only looks; leave off --take, or leave off --propose."
+            )
+        asked = season.propose(store_path(store), season.plan_text(plan_file), plan_file.name)
+        page = proposed_page(asked, plan_file, UnitSystem(units))
+        show(json_text(plain(asked)) if as_json else page)
+        return
+    planned = season.plan(store_path(store), plan_file, take=take, dry_run=dry_run)
+    page = plan_page(planned, dry_run=dry_run, units=UnitSystem(units))
     show(json_text(plain(planned)) if as_json else page)
+
+
+@click.command()
+@click.argument("trial")
+@units_option
+@store_option
+@json_option
+def calendar(trial: str, units: str, store: Path | None, as_json: bool) -> None:
+    """Say when a planned trial's work is due, after what has happened so far."""
+    from trials import season
+    from trials.report.calendar_page import trial_calendar_page
+    from trials.report.figures import UnitSystem
+    from trials.report.plain import json_text, plain
+    from trials.report.plan_words import note_words
+
+    dates = season.calendar(store_path(store), trial)
+    notes = [note_words(note) for note in dates.notes]
+    page = trial_calendar_page(trial, dates.tasks, dates.frost, notes, UnitSystem(units))
+    show(json_text(plain(dates)) if as_json else page)
 
 
 @click.command()

@@ -1,6 +1,6 @@
 """Plot codes: five characters that can be said, written and copied without being mistaken.
 
-A code is a letter, three more characters and a check character, such as ``F0R7K``. It names one
+A code is a letter, three more characters and a check character, such as ``F2R7K``. It names one
 plot of one season on the farm for good.
 """
 
@@ -10,23 +10,25 @@ from collections.abc import Iterable
 
 from trials.errors import PlanRefused
 
-# All ten figures, and seven letters that keep apart from them and from each other. Left out for
-# their shape: O, Q, D (0), I, L, J (1), Z (2), A (4), S (5), G, C (6), T (7), B (8), P (R, 9), U, V
-# (Y), E (F), N (M), X (K). Left out for their sound: B, C, D, E, G, P, T, V, Z rhyme with one
-# another and with 3; A sounds like 8, and with J like K; S and X like F; N like M; I like Y and 5;
-# Q and U like 2. Without E no code can be read as a number such as 1E5.
-ALPHABET = "0123456789FHKMRWY"
-# The first character is a letter: a spreadsheet drops the leading zeros of figures alone.
-FIRST = "FHKMRWY"
+# Figures and letters that keep apart from one another. 0 and O, 1 and I are left out, all four.
+# Further letters left out for their shape: Q, D (O), J (I, L), Z (2), A (4), S (5), G, C (6), T
+# (7), B (8), P (R, 9), U, V (Y), E (F), N (M), X (K). For their sound: B, C, D, E, G, P, T, V, Z
+# rhyme with one another and with 3; A sounds like 8, and with J like K; S and X like F; N like M;
+# Q and U like 2. Without E no code can be read as a number such as 2E5.
+ALPHABET = "23456789FHKLMRWY"
+# The first character is a letter: no code can be taken for a number, or begin with a lost zero.
+FIRST = "FHKLMRWY"
 
 FIRST_SEASON = 2020
 PLOTS_A_SEASON = 1000
 LENGTH = 5
 
-_MODULUS = len(ALPHABET)  # a prime
+# The next prime above the 16 characters. What would need a seventeenth check character is no code.
+_MODULUS = 17
 _RADIX = 3  # whose powers run through every remainder but 0
-_MIDDLE = _MODULUS ** (LENGTH - 2)
-LAST_SEASON = FIRST_SEASON + len(FIRST) * _MIDDLE // PLOTS_A_SEASON - 1
+_LAST_OF_BODY = len(ALPHABET) - 1  # of 16 bodies that differ in the last character 15 are used
+_BODIES = len(ALPHABET) ** (LENGTH - 3) * _LAST_OF_BODY
+LAST_SEASON = FIRST_SEASON + len(FIRST) * _BODIES // PLOTS_A_SEASON - 1
 
 _VALUE = {character: value for value, character in enumerate(ALPHABET)}
 
@@ -45,12 +47,10 @@ def plot_code(season: int, number: int) -> str:
             f"A season has plots 1 to {PLOTS_A_SEASON}; there is no plot {number}. "
             f"Lay out fewer plots in {season}."
         )
-    first, rest = divmod((season - FIRST_SEASON) * PLOTS_A_SEASON + number - 1, _MIDDLE)
-    middle = ""
-    for _ in range(LENGTH - 2):
-        rest, value = divmod(rest, _MODULUS)
-        middle = ALPHABET[value] + middle
-    return _checked(FIRST[first] + middle)
+    first, rest = divmod((season - FIRST_SEASON) * PLOTS_A_SEASON + number - 1, _BODIES)
+    rest, last = divmod(rest, _LAST_OF_BODY)
+    second, third = divmod(rest, len(ALPHABET))
+    return _coded(FIRST[first] + ALPHABET[second] + ALPHABET[third], last)
 
 
 def is_valid(code: str) -> bool:
@@ -83,16 +83,21 @@ def _tidy(code: str) -> str:
     return code.strip().upper()
 
 
-def _checked(body: str) -> str:
-    """The body with its check character.
+def _coded(head: str, number: int) -> str:
+    """The ``number``-th code that begins with ``head``, its last character the check character.
 
     A pure system of one check character after ISO/IEC 7064: characters weighted by powers of a
-    radix sum to 1 modulo the size of the alphabet. With a prime modulus every weight counts, so a
-    single change shows; the powers differ, so a swap shows (Verhoeff 1969, Error Detecting Decimal
-    Codes, chapter 2).
+    radix sum to 1 modulo a prime that is larger than every character's value. Then every weight
+    counts, so a single change shows; the powers differ, so a swap shows (Verhoeff 1969, Error
+    Detecting Decimal Codes, chapter 2). One body of 16 at most needs the value 16, which no
+    character has: it is passed over.
     """
-    value = (1 - _remainder(body + ALPHABET[0])) % _MODULUS
-    return body + ALPHABET[value]
+    checks = [
+        (body, (1 - _remainder(body) * _RADIX) % _MODULUS)
+        for body in (head + character for character in ALPHABET)
+    ]
+    body, check = [each for each in checks if each[1] < len(ALPHABET)][number]
+    return body + ALPHABET[check]
 
 
 def _remainder(code: str) -> int:

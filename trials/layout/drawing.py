@@ -3,22 +3,29 @@
 from __future__ import annotations
 
 from hashlib import sha256
+from itertools import product
 from json import dumps
 
 from trials.layout.beds import plot_ground
 from trials.layout.codes import plot_code
-from trials.layout.fitting import KINDS, fitted
+from trials.layout.fitting import KINDS, Fitted, fitted
 from trials.layout.lot import Lot
+from trials.layout.neighbours import freshest
 from trials.layout.plan import PlannedLayout, PlannedPlot, TrialPlan
 from trials.layout.walk import walking_order
 
-FORM = "tallybed layout 1"
+FORM = "tallybed layout 2"
+DRAWS = 8  # whole layouts drawn, of which the one with the freshest neighbours is kept
+# Fewer treatments have too few orders: to choose between them would leave little to the lot.
+FEWEST_CHOSEN_FROM = 4
 
 
 def lay_out(plan: TrialPlan) -> PlannedLayout:
     """The plots of a plan in walking order, each with its ground, its treatment and its code.
 
-    The same plan and seed give the same layout on any machine; ``digest`` proves it.
+    Several layouts are drawn by lot and the one with the freshest neighbours, along the beds and
+    across the paths, is kept: names are never looked at, so any treatment may fall anywhere. The
+    same plan and seed give the same layout on any machine; ``digest`` proves it.
 
     Raises
     ------
@@ -26,7 +33,14 @@ def lay_out(plan: TrialPlan) -> PlannedLayout:
         Something in the plan does not fit; the text says what, and what would.
     """
     fit = fitted(plan)
-    drawn = KINDS[plan.kind].draw(plan, fit.spots, Lot.of(plan.seed, f"layout of {plan.kind}"))
+    lot = Lot.of(plan.seed, f"layout of {plan.kind}")
+    treatments = len(set(product(*(factor.levels for factor in plan.factors))))
+    draws = DRAWS if treatments >= FEWEST_CHOSEN_FROM else 1
+    return freshest([_drawn(plan, fit, lot) for _ in range(draws)])
+
+
+def _drawn(plan: TrialPlan, fit: Fitted, lot: Lot) -> PlannedLayout:
+    drawn = KINDS[plan.kind].draw(plan, fit.spots, lot)
     plots = []
     for position, index in enumerate(walking_order(fit.places), start=1):
         spot, place, levels = fit.spots[index], fit.places[index], drawn.levels[index]

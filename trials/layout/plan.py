@@ -16,11 +16,12 @@ SPILLING = (SPACING, "netting")
 
 @dataclass(frozen=True, slots=True)
 class Bed:
-    """A bed of the farm: its bearing along the walk and its size."""
+    """A bed of the farm: its name, its size, and the path to the next bed where it is known."""
 
     name: str
     length_m: float
     width_m: float
+    path_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from enum import StrEnum
 from itertools import product
-from math import ceil
+from math import ceil, sqrt
 from typing import TYPE_CHECKING
 
 from trials.errors import PlanRefused
+from trials.layout.assumptions import Assumptions
 from trials.layout.beds import STRAY, plot_ground
 from trials.layout.efficiency import efficiency_bound
 from trials.layout.fitting import fits, fitted
 from trials.layout.incomplete import block_sizes
-from trials.layout.plan import TrialPlan
+from trials.layout.plan import SPILLING, TrialPlan
+from trials.layout.sized_spread import SizedSpread
 from trials.layout.soundness import plot_treatments, require_sound
 from trials.layout.squares import best_shifts
 from trials.layout.treatments import entry_factor
@@ -22,7 +25,6 @@ from trials.stats.results import LayoutKind, Levels
 
 if TYPE_CHECKING:
     from trials.layout.detectable import Detectable
-    from trials.layout.spread import Spread
 
 REPLICATES = (
     3,
@@ -34,6 +36,19 @@ FEWEST = 2  # proposed only where no more fit
 # With fewer entries complete blocks are short enough to be even ground.
 MANY_ENTRIES = 9
 MOST_IN_SQUARE = 8
+SMALLER = (2 / 3, 1 / 2)  # shares of the written plants a plot, for more plots on the same bed
+# Harder to change from plot to plot, so they are offered on larger ground first.
+_ON_LARGER_GROUND = (*SPILLING, "pinch", "cover", "sowing")
+
+
+class Way(StrEnum):
+    """What a proposal changes in the plan as it is written."""
+
+    AS_WRITTEN = "as written"
+    REPLICATES = "other replicates"
+    SMALLER_PLOTS = "smaller plots, more of them"
+    OTHER_BLOCKS = "other blocks"
+    SPLIT_PLOTS = "split plots"
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,40 +84,40 @@ class EntryNeeds:
 class Proposal:
     """A plan that fits, ready for ``lay_out``, and what it takes.
 
-    ``plants_set`` are net, ``guards_set`` beside them. ``bed_m`` is the length of bed under plots,
-    of ``bed_m_there``. ``efficiency`` of incomplete blocks is the most those blocks can reach, of
-    rows and columns what they do reach; None for other layouts. ``tells`` is what the plan can
-    tell, empty where no spread was given. One spread serves every kind, so what smaller blocks
-    gain on uneven ground is not in it, only what they cost.
+    ``way`` is what it changes. ``plants_set`` are net, ``guards_set`` beside them. ``bed_m`` is
+    the length of bed under plots, of ``bed_m_there``. ``efficiency`` of incomplete blocks is the
+    most those blocks can reach, of rows and columns what they do reach; None for other layouts.
+    ``tells`` is what the plan can tell, empty where no spread was given. One spread serves every
+    kind, so what smaller blocks gain on uneven ground is not in it, only what they cost.
     """
 
+    way: Way
     plan: TrialPlan
     plots: int
     plants_set: int
     guards_set: int
+    plants: int
+    seeds: int
     entries: tuple[EntryNeeds, ...]
     bed_m: float
     bed_m_there: float
+    picking_hours_a_week: float
     efficiency: float | None = None
     tells: tuple[Detectable, ...] = ()
 
-    @property
-    def plants(self) -> int:
-        """All plants, guards included."""
-        return self.plants_set + self.guards_set
-
-    @property
-    def seeds(self) -> int:
-        return sum(entry.seeds for entry in self.entries)
-
 
 def proposals(
-    plan: TrialPlan, spread: Spread | None = None, rates: SeedRates | None = None
+    plan: TrialPlan,
+    spread: SizedSpread | None = None,
+    rates: SeedRates | None = None,
+    assumed: Assumptions | None = None,
 ) -> tuple[Proposal, ...]:
-    """The layouts of the plan's question that fit its beds, its own kind first.
+    """The layouts of the plan's question that fit its beds, the plan as written first if it fits.
 
-    Kinds that suit the factors are tried with 3 to 6 replicates and the plan's own number; with 2
-    only where no more fit. ``spread`` says how much plots differ, for what each can tell.
+    Then its own kind with 3 to 6 replicates, with smaller plots and more of them, the other kinds
+    of blocks that suit, and, where plots carry several factors, split plots. 2 replicates only
+    where no more fit, or as written. ``spread`` says how much plots differ, for what each can
+    tell.
 
     Raises
     ------
@@ -110,13 +125,17 @@ def proposals(
         Nothing fits; the text is that of the plan itself.
     """
     _require_sound_of_some_kind(plan)
-    wanted = [each for each in _variants(plan, (*REPLICATES, plan.replicates)) if _holds(each)]
-    if not wanted:
-        wanted = [each for each in _variants(plan, (FEWEST,)) if _holds(each)]
-    if not wanted:
+    wanted = _that_hold(plan, REPLICATES)
+    if all(each.replicates <= FEWEST for _, each in wanted):
+        wanted += _that_hold(plan, (FEWEST,))
+    found: dict[TrialPlan, Way] = {}
+    for way, each in wanted:
+        found.setdefault(each, way)
+    if not found:
         fitted(plan)
         raise PlanRefused("No layout of this plan fits the beds. Add bed, or grow fewer entries.")
-    return tuple(_proposal(each, spread, rates or SeedRates()) for each in wanted)
+    rates, assumed = rates or SeedRates(), assumed or Assumptions()
+    return tuple(proposal(each, way, spread, rates, assumed) for each, way in found.items())
 
 
 def _require_sound_of_some_kind(plan: TrialPlan) -> None:
@@ -124,7 +143,12 @@ def _require_sound_of_some_kind(plan: TrialPlan) -> None:
     require_sound(replace(plan, kind=_kinds(plan)[0], replicates=max(plan.replicates, FEWEST)))
 
 
-def _holds(plan: TrialPlan) -> bool:
+def _that_hold(plan: TrialPlan, replicates: tuple[int, ...]) -> list[tuple[Way, TrialPlan]]:
+    return [(way, each) for way, each in _variants(plan, replicates) if holds(each)]
+
+
+def holds(plan: TrialPlan) -> bool:
+    """Whether the plan's parts agree and its plots fit the beds."""
     try:
         require_sound(plan)
     except PlanRefused:
@@ -133,6 +157,53 @@ def _holds(plan: TrialPlan) -> bool:
 
 
 # --- which plans to try -----------------------------------------------------------------------
+
+
+def _variants(plan: TrialPlan, replicates: tuple[int, ...]) -> Iterator[tuple[Way, TrialPlan]]:
+    kinds = _kinds(plan)
+    own = _with_block_size(replace(plan, kind=kinds[0]))
+    yield Way.AS_WRITTEN, plan
+    if plan.kind is not LayoutKind.LATIN_SQUARE:
+        for number in replicates:
+            yield Way.REPLICATES, replace(own, replicates=number)
+        yield from _smaller_plots(own, max(replicates))
+    wanted = plan.replicates if plan.replicates in replicates else replicates[0]
+    for kind in kinds[1:]:
+        number = plot_treatments(plan) if kind is LayoutKind.LATIN_SQUARE else wanted
+        yield Way.OTHER_BLOCKS, _with_block_size(replace(plan, kind=kind, replicates=number))
+    yield from _split(plan, wanted)
+
+
+def _smaller_plots(plan: TrialPlan, most: int) -> Iterator[tuple[Way, TrialPlan]]:
+    """Plots of fewer plants, each with the most replicates the beds then hold."""
+    rows = plan.planting.rows
+    written = ceil(plan.plants_per_plot / rows)
+    for share in SMALLER:
+        plants = max(round(written * share), 1) * rows
+        if plants >= plan.plants_per_plot:
+            continue
+        tried = (
+            replace(plan, plants_per_plot=plants, replicates=number)
+            for number in range(most, FEWEST, -1)
+        )
+        fitting = next((each for each in tried if holds(each)), None)
+        if fitting is not None:
+            yield Way.SMALLER_PLOTS, fitting
+
+
+def _split(plan: TrialPlan, replicates: int) -> Iterator[tuple[Way, TrialPlan]]:
+    """A factor on whole plots, the others inside: for plots that carry several factors."""
+    several = [factor for factor in plan.factors if factor.applied_to is AppliedTo.PLOT]
+    if len(several) < 2 or len(several) < len(plan.factors):
+        return
+    others = [factor for factor in several if factor is not entry_factor(plan)]
+    whole = next((f for f in others if f.name in _ON_LARGER_GROUND), others[0])
+    factors = tuple(
+        replace(factor, applied_to=AppliedTo.WHOLE_PLOT) if factor is whole else factor
+        for factor in plan.factors
+    )
+    split = replace(plan, kind=LayoutKind.SPLIT_PLOT, factors=factors, block_size=None)
+    yield Way.SPLIT_PLOTS, replace(split, replicates=replicates)
 
 
 def _kinds(plan: TrialPlan) -> tuple[LayoutKind, ...]:
@@ -157,27 +228,32 @@ def _kinds(plan: TrialPlan) -> tuple[LayoutKind, ...]:
     return tuple(dict.fromkeys((*own, *suiting)))
 
 
-def _variants(plan: TrialPlan, replicates: tuple[int, ...]) -> Iterator[TrialPlan]:
-    treatments = plot_treatments(plan)
-    for kind in _kinds(plan):
-        numbers = sorted({*replicates} - {1, 0})
-        if kind is LayoutKind.LATIN_SQUARE:
-            numbers = [treatments]
-        for number in numbers:
-            for size in _block_sizes(plan, kind, treatments):
-                yield replace(plan, kind=kind, replicates=number, block_size=size)
+def _with_block_size(plan: TrialPlan) -> TrialPlan:
+    """Incomplete blocks of the written size, or of about the root of the entries; others none."""
+    if plan.kind is LayoutKind.INCOMPLETE_BLOCKS:
+        return replace(plan, block_size=plan.block_size or _usual_block(plot_treatments(plan)))
+    return plan if plan.kind is LayoutKind.AUGMENTED_BLOCKS else replace(plan, block_size=None)
 
 
-def _block_sizes(plan: TrialPlan, kind: LayoutKind, treatments: int) -> tuple[int | None, ...]:
-    if kind is not LayoutKind.INCOMPLETE_BLOCKS:
-        return (None,)
-    return (max(2, round(treatments**0.5)) if plan.block_size is None else plan.block_size,)
+def _usual_block(treatments: int) -> int:
+    """About the root, and the nearest size that leaves no plot alone in a block."""
+    root = max(2, round(sqrt(treatments)))
+    return next(
+        size for size in (root, root + 1, root + 2) if block_sizes(treatments, size)[-1] > 1
+    )
 
 
 # --- what each takes --------------------------------------------------------------------------
 
 
-def _proposal(plan: TrialPlan, spread: Spread | None, rates: SeedRates) -> Proposal:
+def proposal(
+    plan: TrialPlan,
+    way: Way,
+    spread: SizedSpread | None,
+    rates: SeedRates,
+    assumed: Assumptions,
+) -> Proposal:
+    """What one plan takes and can tell; whether it fits is not asked."""
     entries = entry_factor(plan).name
     plots: dict[str, int] = {}
     plants: dict[str, int] = {}
@@ -189,20 +265,26 @@ def _proposal(plan: TrialPlan, spread: Spread | None, rates: SeedRates) -> Propo
         plants[entry] = plants.get(entry, 0) + times * each
         net += times * ground.plants_set
         guards += times * ground.guards_set
+    needs = tuple(
+        EntryNeeds(entry, plots[entry], plants[entry], rates.seeds(entry, plants[entry]))
+        for entry in plots
+    )
+    total = sum(plots.values())
     efficiency = _efficiency(plan)
     return Proposal(
+        way,
         plan,
-        sum(plots.values()),
+        total,
         net,
         guards,
-        tuple(
-            EntryNeeds(entry, plots[entry], plants[entry], rates.seeds(entry, plants[entry]))
-            for entry in plots
-        ),
-        round(sum(plots.values()) * plot_ground(plan).length_m, 6),
+        net + guards,
+        sum(entry.seeds for entry in needs),
+        needs,
+        round(total * plot_ground(plan).length_m, 6),
         sum(bed.length_m for bed in plan.beds),
+        assumed.hours_a_week(plan.crop, total, net),
         efficiency,
-        () if spread is None else _told(plan, spread, efficiency),
+        () if spread is None else told(plan, spread, efficiency),
     )
 
 
@@ -223,7 +305,8 @@ def _efficiency(plan: TrialPlan) -> float | None:
     return None
 
 
-def _told(plan: TrialPlan, spread: Spread, efficiency: float | None) -> tuple[Detectable, ...]:
+def told(plan: TrialPlan, spread: SizedSpread, efficiency: float | None) -> tuple[Detectable, ...]:
+    """What the plan can tell with plots of its size."""
     from trials.layout.detectable import detectable
 
-    return detectable(plan, spread, efficiency=efficiency)
+    return detectable(plan, spread.at(plan.plants_per_plot), efficiency=efficiency)

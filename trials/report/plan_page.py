@@ -1,36 +1,124 @@
-"""A layout in words: how many plots and plants, on how much bed, and what it will tell."""
+"""A plan on a page: the layouts that fit, the one that was chosen, and the season it makes."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
 
-from trials.layout.detectable import Detectable
-from trials.layout.plan import PlannedLayout
-from trials.report.figures import count
-from trials.report.grid import wrapped
+from trials.layout.possible import headline
+from trials.layout.proposals import Proposal, Way
+from trials.planning import Planned
+from trials.proposing import Proposed
+from trials.report.calendar_page import calendar_text
+from trials.report.figures import UnitSystem, count
+from trials.report.grid import Column, Table, wrapped
+from trials.report.plan_words import (
+    metres,
+    neighbours_sentence,
+    note_words,
+    possible_sentences,
+    spread_sentence,
+    square_metres,
+    tells_sentence,
+)
+from trials.units import m_to_feet
 
 
-def plan_page(layout: PlannedLayout, tells: Sequence[Detectable], *, dry_run: bool) -> str:
-    """What was laid out, and the smallest differences it will be able to tell."""
-    plan = layout.plan
-    title = f"{plan.code}: {plan.question}"
-    plants = sum(plot.plants_set for plot in layout.plots)
-    guards = sum(plot.guards_set for plot in layout.plots)
-    metres = sum(plot.length_m for plot in layout.plots)
-    there = sum(bed.length_m for bed in plan.beds)
-    lines = [
-        f"Layout      {plan.kind}, {count(plan.replicates, 'replicate')}",
-        f"Plots       {len(layout.plots)}, from {layout.plots[0].code} to {layout.plots[-1].code}",
-        f"Plants      {plants:,} that are picked and counted, and {count(guards, 'guard plant')}",
-        f"Beds        {metres:.1f} m of the {there:g} m there are",
-        f"Seed        {plan.seed} of the lot: the same seed draws the same layout",
+def proposals_table(
+    asked: Proposed, units: UnitSystem = UnitSystem.METRIC, chosen: int | None = None
+) -> Table:
+    """The layouts that fit, one row each: what each takes and what it can tell."""
+    us = units is UnitSystem.US
+    columns = (
+        Column("no.", right=True),
+        Column("layout"),
+        Column("each", right=True),
+        Column("plots", right=True),
+        Column("of plants", right=True),
+        Column("plants", right=True),
+        Column("seeds", right=True),
+        Column("bed ft" if us else "bed m", right=True),
+        Column("h/week", right=True),
+        Column("real from", right=True),
+        Column("found from", right=True),
+    )
+    rows = []
+    for number, offer in enumerate(asked.offers, start=1):
+        plan = offer.plan
+        real, found = _tells(asked, offer)
+        mark = "→ " if number == chosen else ""
+        rows.append(
+            (
+                f"{mark}{number}",
+                _layout_words(offer),
+                str(plan.replicates),
+                str(offer.plots),
+                str(plan.plants_per_plot),
+                f"{offer.plants:,}",
+                f"{offer.seeds:,}",
+                f"{m_to_feet(offer.bed_m) if us else offer.bed_m:.0f}",
+                f"{offer.picking_hours_a_week:.1f}",
+                real,
+                found,
+            )
+        )
+    return Table(columns, tuple(rows))
+
+
+def table_notes(asked: Proposed) -> tuple[str, ...]:
+    """What the columns of ``proposals_table`` say."""
+    plan, assumed = asked.written.plan, asked.written.assumed
+    columns = (
+        "real from: a difference of two varieties counts as real from that, in per cent of the "
+        "mean. found from: a true one of that size is found 80 times in 100 "
+        f"({asked.family}, risk of a false alarm {plan.alpha * 100:g} %)."
+    )
+    picking = (
+        "Plants and seeds with guards. Hours of picking and tallying in a week of cutting, at "
+        f"{assumed.stems_of(plan.crop):g} stems a plant over {assumed.weeks_of_cutting:g} weeks, "
+        f"{assumed.stems_an_hour:g} stems an hour, {assumed.picks_a_week:g} picks a week, "
+        f"{assumed.minutes_a_plot:g} min a plot. These are assumed; change them in [assume]."
+    )
+    return (
+        columns,
+        picking,
+        spread_sentence(asked.spread, plan.plants_per_plot),
+        "What smaller blocks gain on uneven ground is not in these figures, only what they cost.",
+    )
+
+
+def proposed_page(
+    asked: Proposed, plan_file: Path | str, units: UnitSystem = UnitSystem.METRIC
+) -> str:
+    """What could be laid out, without laying anything out."""
+    parts = [_head(asked), _offers(asked, units, None), *_answers(asked, units)]
+    if asked.refused is not None:
+        parts.insert(1, f"As written it does not fit\n{wrapped(asked.refused)}")
+    parts += [
+        calendar_text(asked.dates.tasks, asked.dates.frost, units),
+        _notes(asked),
+        f"Nothing was stored. Take one: tallybed plan {plan_file} --take NUMBER",
     ]
-    told = "\n".join(wrapped(_tells(row)) for row in tells)
-    stored = "Nothing was stored." if dry_run else f"Stored. Print it: tallybed sheets {plan.code}"
-    head = f"{title}\n{'═' * len(title)}"
-    tell = f"What it will be able to tell, if plots vary as usual\n{told}"
-    return "\n\n".join([head, "\n".join(lines), tell, stored]) + "\n"
+    return "\n\n".join(part for part in parts if part) + "\n"
+
+
+def plan_page(planned: Planned, *, dry_run: bool, units: UnitSystem = UnitSystem.METRIC) -> str:
+    """The layouts that fit, what was laid out, and the differences it will be able to tell."""
+    asked, code = planned.proposed, planned.layout.plan.code
+    made = "The store was made. " if planned.store_made else ""
+    stored = "Nothing was stored." if dry_run else f"{made}Stored. Print it: tallybed sheets {code}"
+    told = "\n".join(wrapped(tells_sentence(row)) for row in planned.tells)
+    parts = [
+        _head(asked),
+        _offers(asked, units, planned.number),
+        f"Laid out\n{_laid_out(planned, units)}",
+        f"What it will be able to tell\n{told}",
+        *_answers(asked, units),
+        calendar_text(asked.dates.tasks, asked.dates.frost, units),
+        _notes(asked),
+        stored,
+    ]
+    return "\n\n".join(part for part in parts if part) + "\n"
 
 
 def sheets_page(files: Sequence[Path]) -> str:
@@ -38,12 +126,87 @@ def sheets_page(files: Sequence[Path]) -> str:
     return "Written\n" + "\n".join(f"  {path}" for path in files) + "\n"
 
 
-def _tells(row: Detectable) -> str:
-    between = row.difference.comparing
-    if row.difference.within:
-        between += f" within {', '.join(row.difference.within)}"
-    between += f" ({row.difference.between})"
-    if not row.found:
-        return f"{between}: nothing, there are too few plots to judge luck by."
-    figures = "; ".join(f"{each.family}: {each.found_percent:.0f} %" for each in row.found)
-    return f"{between}: a difference is found {row.chance * 100:.0f} times in 100 from {figures}."
+def _head(asked: Proposed) -> str:
+    plan = asked.written.plan
+    title = f"{plan.code}: {plan.question}"
+    return f"{title}\n{'═' * len(title)}"
+
+
+def _offers(asked: Proposed, units: UnitSystem, chosen: int | None) -> str:
+    notes = "\n".join(wrapped(note) for note in table_notes(asked))
+    return f"Layouts that fit\n{proposals_table(asked, units, chosen).text()}\n{notes}"
+
+
+def _answers(asked: Proposed, units: UnitSystem) -> list[str]:
+    if asked.possible is None:
+        return []
+    said = "\n".join(wrapped(line) for line in possible_sentences(asked.possible, units))
+    return [f"What is possible\n{said}"]
+
+
+def _notes(asked: Proposed) -> str:
+    if not asked.notes:
+        return ""
+    return "Notes\n" + "\n".join(wrapped(note_words(note)) for note in asked.notes)
+
+
+def _tells(asked: Proposed, offer: Proposal) -> tuple[str, str]:
+    row = headline(offer.plan, offer.tells)
+    if row is None or not row.found:
+        return "–", "–"
+    family = row.of(asked.family) or row.found[-1]
+    return f"{row.found[0].least_percent:.1f} %", f"{family.found_percent:.1f} %"
+
+
+def _layout_words(offer: Proposal) -> str:
+    plan = offer.plan
+    words = str(plan.kind)
+    if plan.block_size is not None:
+        words += f" of {plan.block_size}"
+    return f"{words} (as written)" if offer.way is Way.AS_WRITTEN else words
+
+
+def _laid_out(planned: Planned, units: UnitSystem) -> str:
+    layout, offer = planned.layout, planned.taken
+    plan, plots = layout.plan, layout.plots
+    counted = f"{offer.plants_set:,} that are picked and counted"
+    lines = [
+        ("Layout", f"{plan.kind}, {count(plan.replicates, 'replicate')}"),
+        ("Plots", f"{len(plots)}, from {plots[0].code} to {plots[-1].code}"),
+        ("Plants", f"{counted}, and {count(offer.guards_set, 'guard plant')}"),
+        ("Seeds", f"{offer.seeds:,} to sow"),
+        ("Beds", _beds(offer, units)),
+        ("Guards", _guards(planned)),
+        ("Neighbours", neighbours_sentence(planned.beside)),
+        ("Lot", f"drawn with seed {plan.seed}: the same seed draws the same layout"),
+    ]
+    if layout.efficiency is not None:
+        bound = "" if layout.bound is None else f"; no such blocks exceed {layout.bound:.3f}"
+        lines.insert(1, ("Efficiency", f"{layout.efficiency:.3f} of complete blocks{bound}"))
+    return "\n".join(
+        wrapped(words, indent=" " * 14).replace(" " * 14, f"  {name:<12}", 1)
+        for name, words in lines
+    )
+
+
+def _beds(offer: Proposal, units: UnitSystem) -> str:
+    """Length of bed, and the ground with the paths where they are known."""
+    plan = offer.plan
+    words = f"{metres(offer.bed_m, units)} of the {metres(offer.bed_m_there, units)} there are"
+    if any(bed.path_m is None for bed in plan.beds):
+        return words
+    bed = sum(each.length_m * each.width_m for each in plan.beds)
+    ground = bed + sum(each.length_m * (each.path_m or 0.0) for each in plan.beds)
+    figures = (square_metres(area, units) for area in (bed, ground))
+    return "{}; beds of {}, {} with their paths".format(words, *figures)
+
+
+def _guards(planned: Planned) -> str:
+    plan = planned.layout.plan
+    if plan.guard_plants == 0:
+        return "none"
+    each = f"{count(plan.guard_plants, 'plant')} at each end of every row of a plot, not counted"
+    spilling = [factor.name for factor in plan.factors if factor.name in plan.spilling]
+    if not spilling:
+        return each
+    return f"{each}; {' and '.join(spilling)} reach over, and {2 * plan.guard_plants} stand between"

@@ -1,0 +1,175 @@
+"""What a plan can tell, what it rests on and what is possible instead, in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from trials.layout.detectable import Detectable
+from trials.layout.neighbours import Neighbours
+from trials.layout.possible import OnTheBeds, Possible
+from trials.layout.sized_spread import SizedSpread
+from trials.layout.spread import SpreadSource
+from trials.proposing import Note, NoteKind
+from trials.report.figures import UnitSystem, count, listed
+from trials.units import SQ_M_PER_SQ_FOOT, m_to_feet
+
+NOTE_WORDS: Mapping[NoteKind, Callable[[str], str]] = {
+    NoteKind.NO_STORE: lambda names: "There is no store yet; storing the plan makes one.",
+    NoteKind.NEW_SEASON: lambda names: f"The store will be given this season and site: {names}.",
+    NoteKind.UNKNOWN_VARIETIES: lambda names: (
+        f"Not among the store's varieties: {names}. Check the spelling, or load them in "
+        "varieties.csv."
+    ),
+    NoteKind.OF_OTHER_CROPS: lambda names: f"The store has these as another crop: {names}.",
+    NoteKind.PASSED_OVER: lambda names: (
+        f"Closed trials that say nothing of the spread in this measure: {names}."
+    ),
+    NoteKind.NO_FROST: lambda names: (
+        f"No calendar: no frost dates are known for {names}. Give last_spring_frost and "
+        "first_autumn_frost in [calendar], or load them in seasons.csv."
+    ),
+    NoteKind.FROST_OF_OTHER_YEAR: lambda names: (
+        f"The calendar takes the site's frost dates of {names}; this season has none yet."
+    ),
+    NoteKind.NO_DAYS_TO_BLOOM: lambda names: (
+        f"No calendar: days from sowing to bloom are not known for {names}. Give days_to_bloom in "
+        "[calendar]."
+    ),
+}
+
+
+def note_words(note: Note) -> str:
+    """A note as a sentence."""
+    return NOTE_WORDS[note.kind](listed(note.names))
+
+
+def metres(length_m: float, units: UnitSystem) -> str:
+    """A length of bed in the reader's units."""
+    return f"{m_to_feet(length_m):.0f} ft" if units is UnitSystem.US else f"{length_m:.1f} m"
+
+
+def square_metres(area_m2: float, units: UnitSystem) -> str:
+    """An area in the reader's units."""
+    if units is UnitSystem.US:
+        return f"{area_m2 / SQ_M_PER_SQ_FOOT:,.0f} sq ft"
+    return f"{area_m2:,.0f} m²"
+
+
+def times_in_100(chance: float) -> str:
+    """A chance as so many times in 100; never 0 or 100 for what is only nearly so."""
+    times = round(chance * 100)
+    if times < 1:
+        return "less than once in 100 times"
+    return f"{min(times, 99)} times in 100"
+
+
+def spread_sentence(spread: SizedSpread, plants: int) -> str:
+    """How much plots differ, and by whose figures."""
+    cv = spread.at(plants).cv_percent
+    head = f"Plots of {count(plants, 'plant')} treated alike differ by {cv:.1f} % (CV)"
+    source = spread.spread.source
+    if source is SpreadSource.OWN_TRIALS:
+        codes = listed([trial.trial for trial in spread.trials])
+        whose = f"from {count(len(spread.trials), 'closed trial')} of your own: {codes}"
+        if spread.law is None and plants != spread.plants:
+            whose += (
+                f", whose plots had {spread.plants:.0f} plants and {spread.spread.cv_percent:.1f} %"
+            )
+    elif source is SpreadSource.STATED:
+        whose = "as the plan states"
+    else:
+        whose = "a usual figure, because no trial of this crop is closed yet"
+    sized = (
+        "how that changes with plot size was fitted to your trials"
+        if spread.law is not None
+        else f"of it, plants in a plot differ by {spread.within_cv_percent:.0f} % and plots by "
+        f"{spread.between_cv_percent:.1f} %"
+    )
+    return f"{head}, {whose}; {sized}."
+
+
+def neighbours_sentence(beside: Neighbours) -> str:
+    """What was reached in keeping like from like."""
+    parts = [f"along the beds {_alike(beside.alike_along, beside.along)}"]
+    if beside.across:
+        parts.append(f"across the paths {_alike(beside.alike_across, beside.across)}")
+    least = beside.fewest_possible
+    alike = "" if least is None else f" (if all met alike: {least})"
+    most = count(beside.most_meetings, "time")
+    return f"{', '.join(parts)}; two varieties meet at most {most}{alike}"
+
+
+def _alike(alike: int, pairs: int) -> str:
+    verb = "are" if alike > 1 else "is"
+    return f"{alike or 'none'} of {count(pairs, 'pair')} of neighbours {verb} alike"
+
+
+def tells_sentence(row: Detectable) -> str:
+    """What one kind of difference can be told from."""
+    between = row.difference.comparing
+    if row.difference.within:
+        between += f" within {', '.join(row.difference.within)}"
+    between += f" ({row.difference.between})"
+    if not row.found:
+        return f"{between}: nothing, there are too few plots to judge luck by."
+    real = f"counts as real from {row.found[0].least_percent:.1f} % of the mean"
+    figures = "; ".join(f"{each.family}, from {each.found_percent:.1f} %" for each in row.found)
+    return (
+        f"{between}: a difference {real} (one pair). It is found {row.chance * 100:.0f} times in "
+        f"100: {figures}."
+    )
+
+
+def possible_sentences(answer: Possible, units: UnitSystem) -> tuple[str, ...]:
+    """What a wanted difference takes, against what the beds can give."""
+    needs, wanted = answer.needs, answer.needs.wanted
+    want = f"{wanted.difference_percent:g} %"
+    head = (
+        f"You want to find a difference of {want} ({wanted.family}), {times_in_100(wanted.chance)}."
+    )
+    said = [head]
+    plots = count(needs.replicates, "plot")
+    if needs.found_percent is None or needs.chance is None:
+        said.append(f"With {plots} each, as planned, nothing can be told.")
+    else:
+        said.append(
+            f"With {plots} each, as planned, that often is found what differs by "
+            f"{needs.found_percent:.1f} % or more; {want} is found {times_in_100(needs.chance)}."
+        )
+    if answer.joint_chance is not None:
+        said.append(
+            "The test of all entries together notices two that are so far apart "
+            f"{times_in_100(answer.joint_chance)}."
+        )
+    if needs.needed is None or answer.bed_m_needed is None:
+        said.append(f"Even {needs.most} plots each would not find {want}.")
+    elif needs.needed > needs.replicates:
+        fits = "They fit." if answer.fits else "They do not fit."
+        said.append(
+            f"{want} needs {count(needs.needed, 'plot')} each, "
+            f"{metres(answer.bed_m_needed, units)} of bed; the beds have "
+            f"{metres(answer.bed_m_there, units)}. {fits}"
+        )
+    else:
+        said.append(f"That is enough: {count(needs.needed, 'plot')} each would do.")
+        return tuple(said)
+    if answer.most_here is not None and not answer.fits:
+        said.append(f"The beds hold at most {_on_beds(answer.most_here)}.")
+    if answer.best_here is not None:
+        said.append(
+            "Plants against plots: on the same beds "
+            f"{_on_beds(answer.best_here)}; more plots tell more than more plants in a plot."
+            if answer.most_here is not None
+            and answer.best_here.plants_per_plot < answer.most_here.plants_per_plot
+            else f"Plants against plots: the beds hold {_on_beds(answer.best_here)}."
+        )
+    elif answer.weighing is not None:
+        said.append("Plants against plots: no other size of plot tells more on the same beds.")
+    return tuple(said)
+
+
+def _on_beds(here: OnTheBeds) -> str:
+    what = f"{here.replicates} plots each of {count(here.plants_per_plot, 'plant')}"
+    if here.found_percent is None:
+        return f"{what}, which can tell nothing"
+    return f"{what}, which find {here.found_percent:.1f} %"
