@@ -71,6 +71,11 @@ def plan_from_text(
 ) -> Planned:
     """Lay a trial out and store it with its plots and its plan, all or nothing.
 
+    A form goes the same way as a file: ``text = plan_text_of(values)`` from what was filled in, by
+    the keys of the file; ``asked = propose(store, text)`` and ``proposals_table(asked)`` to choose
+    from; ``plan_from_text(store, text, take=number)``; then ``sheets`` and ``calendar`` by the
+    trial's code. A refusal's faults carry the key they belong to in ``fault.column``.
+
     ``take`` is the number of one of ``propose(store, text).offers``; None lays the plan out as it
     is written. What was taken is kept in the stored plan's part ``[taken]``. The plots are numbered
     after those of the season that the store holds. A store is made where there is none. A dry run
