@@ -2,6 +2,14 @@
 
 from __future__ import annotations
 
+from trials.report.comparison_seasons import (
+    ranking_table,
+    ranking_words,
+    seasons_heading,
+    seasons_note,
+    seasons_table,
+    seasons_words,
+)
 from trials.report.comparison_tables import (
     LETTERS_NOTE,
     caution_words,
@@ -45,6 +53,7 @@ def comparison_page(
         *_means(comparison, figures),
         *_cells(comparison, figures),
         *_pairs(comparison, figures, every_pair=every_pair),
+        *_seasons(comparison, figures),
         _how(comparison, figures),
         *_cautions(comparison),
     ]
@@ -99,6 +108,31 @@ def _pairs(comparison: Comparison, figures: Figures, *, every_pair: bool) -> lis
             rest = f"\n  … and {count(left, 'pair')} that cannot be told apart yet."
         table = pairs_table(comparison, factor.name, shown)
         parts.append((table.text() if shown else f"  pairs of {factor.name}: none differs.") + rest)
+    return parts
+
+
+def _seasons(comparison: Comparison, figures: Figures) -> list[str]:
+    over = comparison.over_seasons
+    if over is None:
+        return []
+    parts = []
+    for factor in comparison.layout.factors:
+        words = seasons_words(comparison, factor.name)
+        table = seasons_table(comparison, factor.name, figures)
+        parts.append(
+            f"{seasons_heading(comparison)}\n{table.text()}\n"
+            f"{wrapped(seasons_note(comparison))}\n{wrapped(words)}"
+        )
+    if over.ranking is None:
+        parts.append(_paragraph("What a next season may bring", over.why_no_ranking))
+    else:
+        table = ranking_table(comparison, over.ranking, figures)
+        words = ranking_words(comparison, over.ranking, figures)
+        following = over.ranking.swing_sd is not None
+        heading = (
+            "What a next season may bring" if following else "What to expect at a site like these"
+        )
+        parts.append(f"{heading}\n{table.text()}\n{wrapped(words)}")
     return parts
 
 

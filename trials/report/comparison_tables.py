@@ -30,7 +30,7 @@ VERDICT_WORDS = {
 
 METHOD_WORDS = {
     Method.LEAST_SQUARES: "least squares on plot values",
-    Method.STRATA: "analysis of variance by strata (whole plots, plots)",
+    Method.STRATA: "analysis of variance by strata (larger units or swings, then plots)",
     Method.REML: "mixed model (REML) with Kenward-Roger errors",
     Method.DESCRIPTION: "description only: no test is possible",
 }

@@ -13,6 +13,7 @@ from trials.stats.results import (
     LeastDifference,
     Levels,
     Mean,
+    OverSeasons,
     Pair,
     SecondOpinion,
     Solid,
@@ -50,6 +51,7 @@ def comparison_document(comparison: Comparison) -> dict[str, Plain]:
         "grand_mean": comparison.grand_mean,
         "relative_efficiency": comparison.relative_efficiency,
         "solid": _solid(comparison.solid),
+        "over_seasons": _over_seasons(comparison.over_seasons),
         "cautions": comparison.cautions,
     }
     return cast("dict[str, Plain]", plain(document))
@@ -119,6 +121,29 @@ def _least_difference(row: LeastDifference) -> dict[str, object]:
         "largest": row.largest,
         "shown": row.shown,
         "why": row.why,
+    }
+
+
+def _over_seasons(over: OverSeasons | None) -> dict[str, object] | None:
+    if over is None:
+        return None
+    return {
+        "own": [
+            {
+                "season": part.season,
+                "site": part.site,
+                "plots": part.plots,
+                "method": part.method,
+                "tests": part.tests,
+                "means": [_mean(mean) for mean in part.means],
+                "all_pairs": [_pair(pair) for pair in part.all_pairs],
+                "why_not": part.why_not,
+            }
+            for part in over.own
+        ],
+        "not_told_apart": over.not_told_apart,
+        "ranking": over.ranking,
+        "why_no_ranking": over.why_no_ranking,
     }
 
 

@@ -89,9 +89,12 @@ def _differs(comparison: Comparison, figures: Figures) -> list[str]:
         for first, *others in [test.term.split(":")]
         if others and test.p < comparison.alpha
     ]
-    return sentences or [
-        f"No difference in {comparison.measure} is beyond what the luck of the bed makes."
-    ]
+    luck = (
+        "the luck of the bed makes"
+        if comparison.over_seasons is None
+        else "the luck of the beds and the swing between them make"
+    )
+    return sentences or [f"No difference in {comparison.measure} is beyond what {luck}."]
 
 
 def _not_told(comparison: Comparison, figures: Figures) -> list[str]:
@@ -138,4 +141,5 @@ def _not_answered(comparison: Comparison) -> list[str]:
 
 
 def _over_seasons(comparison: Comparison) -> bool:
-    return any("season" in component.source for component in comparison.components)
+    over = comparison.over_seasons
+    return over is not None and any(part.season is not None for part in over.own)

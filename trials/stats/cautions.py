@@ -146,7 +146,13 @@ def _variances(plots: Plots, structure: Structure, found: Comparison) -> Iterato
     for part in found.components:
         if part.source == "residual" or part.variance > 0:
             continue
-        if found.method is Method.STRATA:
+        if "×" in part.source:
+            yield Caution(
+                "no-swing-seen",
+                f"No swing '{part.source}' was seen beyond the luck of the plots: its variance is "
+                f"estimated at {part.variance:.3g}. Too few were seen to say that there is none.",
+            )
+        elif found.method is Method.STRATA:
             yield Caution(
                 "negative-variance",
                 f"Pieces of ground of the kind '{part.source}' differed less than the plots inside "

@@ -26,6 +26,7 @@ from trials.stats.results import (
     TermTest,
 )
 from trials.stats.scale import margin_on, reported
+from trials.stats.seasons import over_seasons
 from trials.stats.solid import fragile, p_without_each, residual_checks
 from trials.stats.structure import Structure
 from trials.stats.table import Floats, PlotTable, Question
@@ -61,6 +62,13 @@ def compare(table: PlotTable, question: Question) -> Comparison:
     """
     _require_check(table, question)
     analysis = analyse(table, question.scale)
+    found = _compared(table, question, analysis)
+    if analysis.structure.ground.trial is None:
+        return found
+    return replace(found, over_seasons=over_seasons(table, question, analysis, compare))
+
+
+def _compared(table: PlotTable, question: Question, analysis: Analysis) -> Comparison:
     y, fit = analysis.model.y, analysis.fit
     grand_mean = float(y.mean())
     bare = Comparison(

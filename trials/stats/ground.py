@@ -33,8 +33,9 @@ class Ground:
     """The rows of a table by the ground they stood on; groupings are None where not named.
 
     ``trial`` tells seasons and sites apart; every other grouping is nested in it, and rows,
-    columns and incomplete blocks in the block. ``units`` are treatment units, the larger first.
-    ``plot_factors`` were given to single plots, which are called ``plot_unit``.
+    columns and incomplete blocks in the block. ``season`` and ``site`` are given where both vary.
+    ``units`` are treatment units, the larger first. ``plot_factors`` were given to single plots,
+    which are called ``plot_unit``.
     """
 
     rows: int
@@ -46,6 +47,8 @@ class Ground:
     units: tuple[Unit, ...]
     plot_factors: tuple[int, ...]
     plot_unit: str = "plot"
+    season: Grouping | None = None
+    site: Grouping | None = None
 
     def take(self, rows: Codes) -> Ground:
         """The same ground for some of the rows."""
@@ -57,6 +60,8 @@ class Ground:
             self,
             rows=rows.size,
             trial=some(self.trial),
+            season=some(self.season),
+            site=some(self.site),
             block=some(self.block),
             row=some(self.row),
             column=some(self.column),
@@ -120,7 +125,8 @@ def ground_of(table: PlotTable) -> Ground:
         incomplete.count == n or (block is not None and incomplete.count == block.count)
     ):
         incomplete = None
-    ground = Ground(n, trial, block, row, column, incomplete, (), ())
+    season, site = _seasons_and_sites(table)
+    ground = Ground(n, trial, block, row, column, incomplete, (), (), season=season, site=site)
     return _without_plot_sized(_with_units(ground, table))
 
 
@@ -131,6 +137,16 @@ def _trial(table: PlotTable) -> Grouping | None:
         return None
     name = " and ".join("season" if labels is table.season else "site" for labels in several)
     return grouped(name, *(labels.codes for labels in several))
+
+
+def _seasons_and_sites(table: PlotTable) -> tuple[Grouping | None, Grouping | None]:
+    both = table.season, table.site
+    if any(labels is None or np.ptp(labels.codes) == 0 for labels in both):
+        return None, None
+    return (
+        grouped("season", table.season.codes) if table.season is not None else None,
+        grouped("site", table.site.codes) if table.site is not None else None,
+    )
 
 
 def _nested(source: str, labels: Labels | None, around: Grouping | None) -> Grouping | None:

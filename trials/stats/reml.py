@@ -43,7 +43,7 @@ def reml(model: LinearModel) -> Fit:
     centre = float(model.y.mean())
     units = Units.of(random, swept, model.y - centre)
     refuse_no_error(units.free)
-    _refuse_inseparable(units, random)
+    refuse_inseparable(units, random)
     refuse_no_error(units.free - units.rank)
     refuse_no_spread(units.left_over, model.y)
     ratios = summit(units)
@@ -103,7 +103,7 @@ def reml(model: LinearModel) -> Fit:
     )
 
 
-def _refuse_inseparable(units: Units, random: tuple[Grouping, ...]) -> None:
+def refuse_inseparable(units: Units, random: tuple[Grouping, ...]) -> None:
     """Refuse variances whose effect on the plots the layout cannot tell apart."""
     trace = units.member @ np.diagonal(units.gram)
     for grouping, left in zip(random, trace, strict=True):

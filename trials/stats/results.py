@@ -228,6 +228,80 @@ class Solid:
 
 
 @dataclass(frozen=True, slots=True)
+class OwnResult:
+    """What one season at one site says by itself, from its own plots and with their error.
+
+    ``season`` and ``site`` are None where they did not vary. ``why_not`` says why there is no
+    result, or none with errors; '' otherwise.
+    """
+
+    season: str | None
+    site: str | None
+    plots: int
+    method: Method
+    tests: tuple[TermTest, ...]
+    means: tuple[Mean, ...]
+    all_pairs: tuple[Pair, ...]
+    why_not: str = ""
+
+    @property
+    def name(self) -> str:
+        """'2025', 'Hillfoot' or '2025 at Hillfoot'."""
+        return " at ".join(part for part in (self.season, self.site) if part is not None)
+
+
+@dataclass(frozen=True, slots=True)
+class Predicted:
+    """An entry's mean over seasons like these, drawn towards the mean of all entries.
+
+    ``lead`` is its distance from the mean of the entries, with ``se`` the error of prediction.
+    ``reliability``: 1 - mean error variance of its differences from the others / (2 x variance
+    between entries) (Schmidt, Hartung, Bennewitz & Piepho 2019). ``low`` and
+    ``high`` hold its mean in a next season, ``lead_low`` and ``lead_high`` its lead then; None
+    where seasons did not vary.
+    """
+
+    level: str
+    mean: float
+    lead: float
+    se: float
+    reliability: float
+    low: float | None
+    high: float | None
+    lead_low: float | None
+    lead_high: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """The entries of a factor as a sample of such entries: predictions, best first.
+
+    ``reliability`` is the mean of the entries' (Cullis, Smith & Coombes 2006). ``entry_sd``,
+    ``swing_sd`` and ``level_sd`` are the standard deviations between entries, of an entry from
+    season to season, and of the seasons' general level; the last two are None where they cannot
+    be seen.
+    """
+
+    factor: str
+    entries: tuple[Predicted, ...]
+    reliability: float
+    entry_sd: float
+    swing_sd: float | None
+    level_sd: float | None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OverSeasons:
+    """Each season's own result, what cannot be told apart, and what a next season may bring."""
+
+    own: tuple[OwnResult, ...]
+    not_told_apart: tuple[str, ...]
+    ranking: Ranking | None
+    why_no_ranking: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Comparison:
     """Everything that one measure of one trial can honestly be made to say.
 
@@ -260,3 +334,4 @@ class Comparison:
     better: str = "higher"
     margin: float | None = None
     scale: str = "as measured"
+    over_seasons: OverSeasons | None = None

@@ -110,6 +110,16 @@ def margin_on(margin: Margin | None, grand_mean: float, scale: Scale) -> float |
     return None
 
 
+def in_unit(value: float, scale: Scale) -> float:
+    """A value on a scale, back in the measure's own unit."""
+    return _FROM[scale](value)
+
+
+def as_difference(value: float, scale: Scale) -> float:
+    """A difference on a scale as it is read: a ratio where the scale makes ratios."""
+    return _exp(value) if scale in RATIOS else value
+
+
 def reported(found: Comparison, scale: Scale, margin: Margin | None) -> Comparison:
     """A comparison of transformed values (``found``), its results as they are to be read.
 

@@ -121,7 +121,7 @@ def structure_of(plots: Plots) -> Structure:
     if ground.trial is not None:
         if not any(constant_within(ground.trial.codes, grouping) for grouping in fixed):
             fixed.append(ground.trial)
-        random += _by_trial(cells, ground.trial)
+        random += [each for swing in swings_of(ground) for each in _by_trial(cells, swing)]
     fixed_part = [cells.grouping, *fixed]
     _require_free_covariates(fixed_part, covariates, tuple(name for name, _ in table.covariates))
     random = _distinct(random, rows.size)
@@ -233,6 +233,19 @@ def _block_groupings(ground: Ground, kinds: _BlockKinds) -> tuple[list[Grouping]
         elif ground.row is None:  # rows and columns are nested in the block and hold it
             fixed.append(grouping)
     return fixed, random
+
+
+def swings_of(ground: Ground) -> tuple[Grouping, ...]:
+    """What treatments may swing over: seasons, sites and both together, as far as told apart.
+
+    Where each season had another site, or each site another season, one of the three is another
+    one over again, and only what differs is kept: the two together, and the coarser one.
+    """
+    trial, season, site = ground.trial, ground.season, ground.site
+    if trial is None or season is None or site is None:
+        return () if trial is None else (trial,)
+    coarser = tuple(each for each in (season, site) if 1 < each.count < trial.count)
+    return (*coarser, trial)
 
 
 def _by_trial(cells: Cells, trial: Grouping) -> list[Grouping]:
