@@ -9,7 +9,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
-from trials import decide, planning, plot_rows, proposing, records, stats
+from trials import decide, planning, plot_rows, proposing, records, safekeeping, stats
 from trials.errors import ComparisonRefused, FileRefused, TrialState, UnknownName
 from trials.model import MEASURES, Better, Margin, Measure, Trial
 from trials.plot_rows import plot_conduct, plot_table
@@ -38,6 +38,9 @@ plan_from_text = planning.plan_from_text
 plan = planning.plan
 calendar = planning.calendar
 sheets = planning.sheets
+check = safekeeping.check
+backup = safekeeping.backup
+restore = safekeeping.restore
 
 
 @dataclass(frozen=True, slots=True)

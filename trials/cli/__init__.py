@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 import click
 
-from trials.cli import compare, planning, records, seed, showing
+from trials.cli import compare, planning, records, safety, seed, showing
 from trials.errors import TallybedError
 
 
@@ -43,8 +46,25 @@ for verb in (
     seed.choose,
     seed.order,
     showing.dashboard,
+    safety.check,
+    safety.backup,
+    safety.restore,
 ):
     tallybed.add_command(verb)
+
+
+@contextmanager
+def _notes_shown() -> Iterator[None]:
+    """Say on standard error what is done unasked, where somebody watches; warnings always."""
+    notes = logging.StreamHandler()
+    notes.setFormatter(logging.Formatter("tallybed: %(message)s"))
+    rooms = logging.getLogger("trials")
+    rooms.addHandler(notes)
+    rooms.setLevel(logging.INFO if sys.stderr.isatty() else logging.WARNING)
+    try:
+        yield
+    finally:
+        rooms.removeHandler(notes)
 
 
 def main() -> None:
@@ -52,7 +72,8 @@ def main() -> None:
     # Threads cost more than they give on matrices of a trial's size; set before numpy loads.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
-        tallybed(prog_name="tallybed")
+        with _notes_shown():
+            tallybed(prog_name="tallybed")
     except TallybedError as refusal:
         click.echo(f"tallybed: {refusal}", err=True)
         sys.exit(2)

@@ -5,7 +5,9 @@ Tables are made by ``migrations``, asked by ``queries``; all else in the program
 
 from __future__ import annotations
 
+from trials.store.backup import Backup
+from trials.store.restore import Restored, put_back
 from trials.store.store import Store
 from trials.store.wholeness import Wholeness
 
-__all__ = ["Store", "Wholeness"]
+__all__ = ["Backup", "Restored", "Store", "Wholeness", "put_back"]

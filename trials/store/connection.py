@@ -40,7 +40,7 @@ _BUSY = re.compile(r"could not set lock|lock is held|used by another process", r
 _DAMAGE = re.compile(r"corrupt|checksum|deserializ|could not read enough bytes", re.IGNORECASE)
 
 # Extensions would be fetched from elsewhere while the program runs: it does without.
-_SETTINGS: dict[str, str | bool | int | float | list[str]] = {
+SETTINGS: dict[str, str | bool | int | float | list[str]] = {
     "autoinstall_known_extensions": False,
     "autoload_known_extensions": False,
 }
@@ -75,7 +75,7 @@ class Hold:
             self._broken = True  # every cursor is dead: the last one out closes the connection
             raise _damaged(self.path, error) from error
         except duckdb.Error as error:
-            if _DAMAGE.search(str(error)):
+            if means_damage(error):
                 raise _damaged(self.path, error) from error
             if isinstance(error, duckdb.IOException):  # a full disk, a pulled stick
                 raise _unusable(self.path, error) from error
@@ -108,7 +108,7 @@ class Hold:
                 try:
                     yield look
                 except duckdb.Error as error:
-                    if isinstance(error, duckdb.FatalException) or _DAMAGE.search(str(error)):
+                    if isinstance(error, duckdb.FatalException) or means_damage(error):
                         raise _damaged(self.path, error) from error
                     raise
                 finally:
@@ -116,6 +116,20 @@ class Hold:
                 return
         with self.cursor(deadline - time.monotonic()) as cursor:
             yield cursor
+
+    @contextmanager
+    def alone(self, wait_s: float = WAIT_S) -> Iterator[duckdb.DuckDBPyConnection]:
+        """The file while nobody else works on it, no thread of this process either."""
+        deadline = time.monotonic() + wait_s
+        with self._turn_by(deadline):
+            while self._root is not None:
+                if not self._turn.wait(max(deadline - time.monotonic(), 0)):
+                    raise _busy_here(self.path, wait_s)
+            connection = _connect_in_turn(self.path, deadline, wait_s, read_only=False)
+            try:
+                yield connection
+            finally:
+                connection.close()
 
     @contextmanager
     def _turn_by(self, deadline: float) -> Iterator[None]:
@@ -165,6 +179,11 @@ def hold_of(path: Path) -> Hold:
         return _HOLDS.setdefault(path, Hold(path))
 
 
+def means_damage(error: duckdb.Error) -> bool:
+    """Whether the database met something in its file that it did not write there."""
+    return _DAMAGE.search(str(error)) is not None
+
+
 @contextmanager
 def transaction(cursor: duckdb.DuckDBPyConnection) -> Iterator[None]:
     """All of it or nothing: rolls back on any exception and raises it again.
@@ -184,12 +203,24 @@ def transaction(cursor: duckdb.DuckDBPyConnection) -> Iterator[None]:
         raise
 
 
+def quoted(name: str) -> str:
+    """A name of a table or column as SQL writes it, whatever is in it."""
+    return '"' + name.replace('"', '""') + '"'
+
+
 def create_file(path: Path) -> duckdb.DuckDBPyConnection:
     """A new, empty database at a path where nothing is."""
     import duckdb
 
     # The tables are small and many: with blocks of the usual size the file is nearly all padding.
-    return duckdb.connect(path, config={**_SETTINGS, "default_block_size": _BLOCK_BYTES})
+    return duckdb.connect(path, config={**SETTINGS, "default_block_size": _BLOCK_BYTES})
+
+
+def open_file(path: Path) -> duckdb.DuckDBPyConnection:
+    """A database that only this process knows of, to be read."""
+    import duckdb
+
+    return duckdb.connect(path, read_only=True, config=SETTINGS)
 
 
 def _connect_in_turn(
@@ -201,7 +232,7 @@ def _connect_in_turn(
     while True:
         _look_at(path)
         try:
-            return duckdb.connect(path, read_only=read_only, config=_SETTINGS)
+            return duckdb.connect(path, read_only=read_only, config=SETTINGS)
         except duckdb.Error as error:
             if not _BUSY.search(str(error)):
                 raise _refusal(path, error) from error
@@ -248,7 +279,7 @@ def _unusable(path: Path, error: duckdb.Error) -> FileRefused:
 def _damaged(path: Path, error: duckdb.Error) -> StoreDamaged:
     return StoreDamaged(
         f"{path} is damaged ({_first_line(error)}). Nothing was changed. Put it back from a "
-        "backup, and keep this file until that has worked."
+        "backup, which keeps this file aside: tallybed restore BACKUP --to STORE"
     )
 
 

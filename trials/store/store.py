@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import errno
-import os
+import logging
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -12,10 +11,22 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trials.batch import NOBODY
-from trials.errors import FileRefused, TrialState
-from trials.store import closings, intake, migrate, plans, plot_table, seed, trial_list, wholeness
+from trials.errors import FileRefused, TallybedError, TrialState
+from trials.store import (
+    backup,
+    closings,
+    intake,
+    migrate,
+    plans,
+    plot_table,
+    seed,
+    trial_list,
+    wholeness,
+)
+from trials.store.backup import Backup, CopiedOut, Reason
 from trials.store.connection import WAIT_S, create_file, hold_of, transaction
 from trials.store.entries import What
+from trials.store.places import move_to_free_place
 from trials.store.questions import frame
 
 if TYPE_CHECKING:
@@ -25,6 +36,9 @@ if TYPE_CHECKING:
     from trials.batch import Added, Batch, Known, Signed
     from trials.model import Closing, Completeness, SeedHouse, SeedItem, Trial
     from trials.store.wholeness import Wholeness
+
+
+_NOTES = logging.getLogger(__name__)
 
 
 class Store:
@@ -70,7 +84,7 @@ class Store:
                     migrate.bring_forward(connection, migrate.all_migrations())
                 finally:
                     connection.close()
-                _move_to_free_place(fresh, path)
+                move_to_free_place(fresh, path)
         except OSError as error:
             raise FileRefused(
                 f"No store can be made at {path}: {error.strerror}. Name another place."
@@ -79,12 +93,14 @@ class Store:
 
     @classmethod
     def open(cls, path: Path, *, wait_s: float = WAIT_S) -> Store:
-        """Open a store that is there; one of an older program is brought forward.
+        """Open a store that is there; one of an older program is copied and brought forward.
 
         Raises
         ------
         StoreMissing, NotAStore, StoreTooNew, StoreDamaged, StoreBusy
             It cannot be used; its file is as it was.
+        FileRefused
+            No copy could be made of a store that is to be brought forward; it is as it was.
         """
         store = cls(path, wait_s)
         hold = store._hold
@@ -94,7 +110,12 @@ class Store:
             with hold.writing(wait_s), hold.cursor(wait_s) as cursor:
                 # Asked again: another process may have been quicker.
                 steps = migrate.pending(cursor, migrate.all_migrations(), hold.path)
-                migrate.bring_forward(cursor, steps)
+                if steps:
+                    with transaction(cursor):
+                        copied = store._copy_out(cursor, None, Reason.UPGRADE)
+                    kept = backup.finish(copied)
+                    migrate.bring_forward(cursor, steps)
+                    _NOTES.info("This store was brought up to date; as it was: %s", kept.folder)
         return store
 
     @property
@@ -146,7 +167,7 @@ class Store:
             return plans.kept(cursor, code)
 
     def close(self, code: str, on: date, reason: str, signed: Signed = NOBODY) -> Closing:
-        """End a trial's season: from then on it takes no records.
+        """End a trial's season: from then on it takes no records. Keeps a copy of the store.
 
         Raises
         ------
@@ -154,7 +175,9 @@ class Store:
             It is closed already, or was cut after that day.
         """
         with self._writing() as cursor:
-            return closings.close(cursor, code, on, reason, signed)
+            closed = closings.close(cursor, code, on, reason, signed)
+        self._keep_copy()
+        return closed
 
     # ------------------------------------------------------------------------------- trials
 
@@ -241,15 +264,49 @@ class Store:
             return seed.germination(cursor)
 
     def check(self) -> Wholeness:
-        """Hold the store's history against this program's and read every cell.
+        """Hold the store's history against this program's and read it in every way there is.
 
         Raises
         ------
         StoreDamaged
-            The history was altered, or something cannot be read.
+            The history was altered, or the file is so broken that reading came to an end.
         """
+        steps = migrate.all_migrations()
+        with self._hold.writing(self._wait_s), self._hold.cursor(self._wait_s) as cursor:
+            migrate.require_current(cursor, steps, self.path)
+            return wholeness.read_everything(cursor, self.path)
+
+    # ------------------------------------------------------------------------------- safety
+
+    def backup(self, into: Path | None = None) -> Backup:
+        """Make a verified copy in a new folder, by default within one beside the store.
+
+        Raises
+        ------
+        FileRefused
+            The place cannot be written to, or did not give back what was written.
+        """
+        return self._back_up(into, Reason.ASKED)
+
+    def _back_up(self, into: Path | None, reason: Reason) -> Backup:
         with self._reading() as cursor:
-            return wholeness.read_everything(cursor)
+            copied = self._copy_out(cursor, into, reason)
+        return backup.finish(copied)
+
+    def _copy_out(
+        self, cursor: duckdb.DuckDBPyConnection, into: Path | None, reason: Reason
+    ) -> CopiedOut:
+        place = into or backup.folder_beside(self.path)
+        return backup.copy_out(cursor, self.path, place, reason, datetime.now().astimezone())
+
+    def _keep_copy(self) -> None:
+        """A copy without being asked; what was done before stands even if none can be made."""
+        try:
+            kept = self._back_up(None, Reason.CLOSING)
+        except TallybedError as refusal:
+            _NOTES.warning("The trial is closed, but no copy of the store was kept. %s", refusal)
+        else:
+            _NOTES.info("A copy of the store was kept: %s", kept.folder)
 
     # ------------------------------------------------------------------------------- turns
 
@@ -276,15 +333,3 @@ class Store:
 
 def _now() -> datetime:
     return datetime.now(UTC).replace(tzinfo=None)
-
-
-def _move_to_free_place(file: Path, place: Path) -> None:
-    """Move without writing over what another process may have put there meanwhile."""
-    try:
-        os.link(file, place)
-    except FileExistsError:
-        raise
-    except OSError:  # a file system without links, such as that of a memory card
-        if place.exists():
-            raise FileExistsError(errno.EEXIST, "something is there already") from None
-        file.rename(place)

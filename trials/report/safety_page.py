@@ -1,0 +1,75 @@
+"""What checking a store, copying it and putting it back say when they are done."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from trials.report.figures import count
+
+if TYPE_CHECKING:
+    from trials.store import Backup, Restored, Wholeness
+
+
+def check_page(found: Wholeness) -> str:
+    """How the store was read, what was found, and what to do if it is not whole."""
+    lines = [
+        f"Store    {found.store}",
+        f"Rows     {found.rows:,} in {count(len(found.tables), 'table')}, every cell read",
+        f"Keys     {found.keys}, each row looked up through every key of its table",
+        "Rules    each row put once more into an empty store, by the rules of its table",
+        f"Steps    {len(found.migrations)}, as this program takes them",
+        f"File     {_blocks_words(found.blocks)}",
+    ]
+    return "\n".join([*lines, "", *_verdict_lines(found)]) + "\n"
+
+
+def _blocks_words(blocks: int | None) -> str:
+    if blocks is None:
+        return "not read block by block: it is of a format this program does not know"
+    return f"{count(blocks, 'block')}, each held against its checksum"
+
+
+def _verdict_lines(found: Wholeness) -> list[str]:
+    if found.whole:
+        return ["The store is whole."]
+    problems = [
+        f"  {finding.table or finding.part.value}: {finding.problem}" for finding in found.findings
+    ]
+    return ["The store is NOT whole:", *problems, "", *_remedy_lines(found)]
+
+
+def _remedy_lines(found: Wholeness) -> list[str]:
+    if found.readable:
+        return [
+            "Every row can still be read. Make the store anew from them, before anything is added:",
+            f"  tallybed backup --store {found.store}",
+            f"  tallybed restore BACKUP --to {found.store}",
+        ]
+    return [
+        "Put it back from the newest copy made before the damage (it keeps this file aside):",
+        f"  tallybed restore BACKUP --to {found.store}",
+    ]
+
+
+def backup_page(made: Backup) -> str:
+    """Where the copy is and how to use it."""
+    return (
+        f"Copied   {made.rows:,} rows in {count(len(made.tables), 'table')}, read back and found "
+        f"equal\nTo       {made.folder}\nBack in  tallybed restore {made.folder} --to STORE\n"
+        "Keep a copy on another disk or stick too. It can be read without this program.\n"
+    )
+
+
+def restored_page(done: Restored) -> str:
+    """What was put back, that it is equal, and where the store before it went."""
+    made_at = datetime.fromisoformat(done.backup.made_at)
+    held = f"{done.backup.rows:,} rows in {count(len(done.backup.tables), 'table')}"
+    lines = [
+        f"Put back {held}, read back and found equal",
+        f"From     {done.backup.folder}, made {made_at:%Y-%m-%d %H:%M}",
+        f"To       {done.store}",
+    ]
+    if done.kept_aside is not None:
+        lines.append(f"Before   the store that was there is kept as {done.kept_aside}")
+    return "\n".join(lines) + "\n"
