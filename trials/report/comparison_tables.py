@@ -198,6 +198,7 @@ def how_lines(comparison: Comparison, figures: Figures) -> list[str]:
         f"{_units_per_level(factor.units_per_level)} for each level"
         for factor in comparison.layout.factors
     ]
+    lines += _efficiency_lines(comparison)
     if comparison.cv_percent is not None:
         lines.append(f"spread between like plots (CV): {comparison.cv_percent:.1f} %")
     lines += [
@@ -205,6 +206,26 @@ def how_lines(comparison: Comparison, figures: Figures) -> list[str]:
         for lsd in comparison.least_differences
         if lsd.shown and lsd.value is not None and ":" not in lsd.term
     ]
+    return lines
+
+
+def _efficiency_lines(comparison: Comparison) -> list[str]:
+    """What a plot of this layout counts for, beside plots dealt in the plainer way."""
+    lines = []
+    if comparison.relative_efficiency is not None:
+        lines.append(
+            f"worth of the blocks: a plot in them counts as {comparison.relative_efficiency:.2f} "
+            "plots without them"
+        )
+    said = [
+        f"{each.efficiency:.2f} for {listed(each.factors) or 'how the strips act together'}"
+        for each in comparison.unit_efficiencies
+    ]
+    if said:
+        lines.append(
+            "worth of the layout, beside plots dealt one by one in the blocks: a plot counts as "
+            + listed(said)
+        )
     return lines
 
 

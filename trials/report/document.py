@@ -50,6 +50,18 @@ def comparison_document(comparison: Comparison) -> dict[str, Plain]:
         "cv_percent": comparison.cv_percent,
         "grand_mean": comparison.grand_mean,
         "relative_efficiency": comparison.relative_efficiency,
+        "unit_efficiencies": comparison.unit_efficiencies,
+        "none_found": [
+            {
+                "levels": dict(item.levels),
+                "number": item.number,
+                "every": item.every,
+                "bound": item.bound,
+                "dispersion": item.dispersion,
+                "allowing": item.allowing,
+            }
+            for item in comparison.none_found
+        ],
         "solid": _solid(comparison.solid),
         "over_seasons": _over_seasons(comparison.over_seasons),
         "cautions": comparison.cautions,

@@ -180,6 +180,41 @@ def _shares(plots: Plots, structure: Structure, found: Comparison) -> Iterator[C
     )
 
 
+def _none_found(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
+    sure = f"{100 * (1 - found.alpha):g} in 100 sure"
+    for item in found.none_found:
+        name = ", ".join(level for _, level in item.levels)
+        share = found.unit == "share"
+        if share:
+            seen = f"{'All' if item.every else 'None'} of the {item.number:g} of {name}"
+            seen += " were counted. " if item.every else " was counted. "
+        else:
+            seen = f"Nothing was counted of {name}, on {_exposed(item.number, found.unit)}. "
+        way = "as low as" if item.every else "up to"
+        text = seen + (
+            f"That still leaves room for {way} {_amount(item.bound, found.unit)} ({sure}, if one "
+            "has nothing to do with the next)."
+        )
+        if item.dispersion is not None and item.dispersion > 1:
+            text += (
+                f" But the other plots vary {item.dispersion:.1f} times as much as chance counts: "
+                f"allowing for that, {way} {_amount(item.allowing, found.unit)}."
+            )
+        yield Caution(
+            "none-found" if not item.every else "all-found",
+            f"{text} Its interval in the table of means rests on the spread of the other plots.",
+        )
+
+
+def _exposed(number: float, unit: str) -> str:
+    per = unit.partition("/")[2]
+    return f"{number:g} {'plants' if per.startswith('plant') else per or 'in all'}"
+
+
+def _amount(value: float, unit: str) -> str:
+    return f"{100 * value:.2g} %" if unit == "share" else f"{value:.2g} {unit}".rstrip()
+
+
 def _no_spread(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
     y = plots.table.y[structure.rows]
     if np.ptp(y) == 0:
@@ -249,6 +284,7 @@ _RULES: tuple[Callable[[Plots, Structure, Comparison], Iterator[Caution]], ...] 
     _blocks,
     _variances,
     _shares,
+    _none_found,
     _no_spread,
     _not_separable,
     _season,

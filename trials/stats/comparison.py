@@ -12,8 +12,9 @@ from trials.stats.analysis import Analysis, analyse, joint_test
 from trials.stats.cautions import cautions_of
 from trials.stats.design_matrix import design
 from trials.stats.distributions import t_quantile
-from trials.stats.efficiency import cv_percent, relative_efficiency
+from trials.stats.efficiency import cv_percent, relative_efficiency, unit_efficiencies
 from trials.stats.model import AdjustedMeans, Fit
+from trials.stats.none_found import none_found
 from trials.stats.pairings import Compared
 from trials.stats.results import (
     AgainstBest,
@@ -95,6 +96,7 @@ def _compared(table: PlotTable, question: Question, analysis: Analysis) -> Compa
         better=question.better.value,
         margin=margin_on(question.margin, grand_mean, question.scale),
         scale=question.scale.value,
+        none_found=none_found(analysis, question.alpha),
     )
     found = _described(bare, analysis) if fit is None else _judged(bare, analysis, fit, question)
     found = replace(found, cautions=cautions_of(analysis.plots, analysis.structure, found))
@@ -213,6 +215,7 @@ def _judged(bare: Comparison, analysis: Analysis, fit: Fit, question: Question) 
         least_differences=tuple(least),
         cv_percent=cv_percent(fit, bare.grand_mean),
         relative_efficiency=relative_efficiency(structure, analysis.model, fit),
+        unit_efficiencies=unit_efficiencies(structure, analysis.model, fit),
         solid=_solid(analysis, fit, tests, question.alpha),
     )
 

@@ -23,6 +23,7 @@ from trials.stats.results import SecondOpinion, TermTest
 from trials.stats.structure import Structure
 from trials.stats.table import Floats
 
+_ROUNDING = 1e-6  # of a count, from dividing by plants and multiplying again
 _FASTER = 0.05  # the spread is said to rise faster when luck explains it less often than this
 
 
@@ -74,6 +75,17 @@ def count_test(counts: Floats, exposure: Floats, effect: Floats, rest: Floats) -
     without, _ = _fit(counts, exposure, known, square)
     F = max(without - deviance, 0.0) / q / scale
     return CountTest(F, q, den_df, float(fdtrc(q, den_df, F)), dispersion, square)
+
+
+def whole_counts(y: Floats, plants: Floats) -> Floats | None:
+    """What was counted (n,), from what came of each plant; None where it is no whole number."""
+    if not (np.isfinite(plants) & (plants > 0)).all():
+        return None
+    counts = y * plants
+    whole = np.round(counts)
+    if (counts < 0).any() or (np.abs(counts - whole) > _ROUNDING * np.maximum(whole, 1.0)).any():
+        return None
+    return np.asarray(whole)
 
 
 def count_opinion(

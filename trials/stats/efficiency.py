@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from trials.stats.fit import least_squares
-from trials.stats.model import Fit, LinearModel
+from trials.stats.model import Fit, Grouping, LinearModel
+from trials.stats.replication import error_df, rank_of
+from trials.stats.results import Method, UnitEfficiency
 from trials.stats.structure import Structure
 from trials.stats.table import Floats
 
@@ -36,6 +38,56 @@ def relative_efficiency(structure: Structure, model: LinearModel, fit: Fit) -> f
     return _of_fixed_blocks(model, fit) if model.fixed else None
 
 
+def unit_efficiencies(
+    structure: Structure, model: LinearModel, fit: Fit
+) -> tuple[UnitEfficiency, ...]:
+    """For each size of ground of a split or strip layout: what one of its plots counts for.
+
+    Had single plots been dealt within the blocks, their error would have been the mean of the
+    strata's mean squares, each as often as its units differ within blocks; that over a stratum's
+    own mean square is what a plot counts for there, corrected for few degrees of freedom as
+    blocks are. With a whole plots of b plots in a block: ((a - 1) E_a + a (b - 1) E_b) / (ab - 1)
+    over E_a or E_b (Yates 1935, J. R. Statist. Soc. Suppl. 2:181; Cochran & Cox 1957, chapter 7;
+    from memory). Without blocks the plots are dealt over the whole ground.
+
+    Empty where the layout is not orthogonal (a plot was lost), or over several seasons.
+    """
+    units = structure.ground.units
+    if fit.method is not Method.STRATA or structure.ground.trial is not None:
+        return ()
+    factors = {unit.grouping.source: unit.factors for unit in units}
+    if any(grouping.source not in factors for grouping in model.random):
+        return ()
+    n = model.y.size
+    blocks = [Grouping("all", np.zeros(n, dtype=np.intp), 1), *model.fixed]
+    within = n - rank_of(blocks)
+    spread = dict(
+        zip((g.source for g in model.random), error_df(blocks, model.random), strict=True)
+    )
+    spread["residual"] = within - sum(spread.values())
+    factors["residual"] = structure.ground.plot_factors
+    squares = {part.source: (part.mean_square, part.df) for part in fit.components}
+    single = sum(count * (squares[source][0] or 0.0) for source, count in spread.items()) / within
+    single_df = within - (model.cells.count - 1)
+    found = []
+    for source in spread:
+        square, df = squares[source]
+        if not square or df is None or single_df < 1:
+            continue
+        efficiency = single / square * _fewer_df(df, single_df)
+        names = tuple(structure.cells.factors[i] for i in factors[source])
+        unit = structure.ground.plot_unit if source == "residual" else source
+        found.append(UnitEfficiency(unit, names, efficiency))
+    return tuple(found)
+
+
+def _fewer_df(df: float, df_without: float) -> float:
+    """Fisher's correction for the degrees of freedom that a layout takes from its error."""
+    if df >= FEW_ERROR_DF:
+        return 1.0
+    return (df + 1) * (df_without + 3) / ((df + 3) * (df_without + 1))
+
+
 def _of_fixed_blocks(model: LinearModel, fit: Fit) -> float | None:
     n = model.y.size
     columns = [np.eye(model.cells.count)[model.cells.codes]]
@@ -51,11 +103,7 @@ def _of_fixed_blocks(model: LinearModel, fit: Fit) -> float | None:
     error = fit.residual_variance
     blocks = float(left @ left) - error * fit.residual_df
     unblocked = (blocks + (n - 1 - df_blocks) * error) / (n - 1)
-    efficiency = unblocked / error
-    if fit.residual_df < FEW_ERROR_DF:
-        df = fit.residual_df
-        efficiency *= (df + 1) * (df_without + 3) / ((df + 3) * (df_without + 1))
-    return efficiency
+    return unblocked / error * _fewer_df(fit.residual_df, df_without)
 
 
 def _of_incomplete_blocks(model: LinearModel, fit: Fit) -> float | None:

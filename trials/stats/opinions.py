@@ -8,7 +8,7 @@ import numpy as np
 
 from trials.errors import ComparisonRefused
 from trials.stats.analysis import Analysis, analyse, fit_of, joint_test
-from trials.stats.counts import count_opinion
+from trials.stats.counts import count_opinion, whole_counts
 from trials.stats.model import Grouping, LinearModel
 from trials.stats.randomisation import Redrawn, redrawn, second_opinion
 from trials.stats.results import Comparison, FragileVerdict, Method, Pair, SecondOpinion
@@ -17,7 +17,6 @@ from trials.stats.table import Codes, PlotTable, Question
 
 # Beyond this many plots, no single one is worth the many fits that would show it.
 MOST_PLOTS_LEFT_OUT = 150
-_ROUNDING = 1e-6  # of a count, from dividing by plants and multiplying again
 
 
 def second_opinions(table: PlotTable, question: Question, comparison: Comparison) -> Comparison:
@@ -53,13 +52,10 @@ def _count_model(analysis: Analysis, comparison: Comparison) -> SecondOpinion | 
     if plants is None or not comparison.tests:
         return None
     plants = plants[structure.rows]
-    if not (np.isfinite(plants) & (plants > 0)).all():
+    counts = whole_counts(analysis.plots.table.y[structure.rows], plants)  # on whatever scale
+    if counts is None:
         return None
-    counts = analysis.plots.table.y[structure.rows] * plants  # whatever scale was asked for
-    whole = np.round(counts)
-    if (counts < 0).any() or (np.abs(counts - whole) > _ROUNDING * np.maximum(whole, 1.0)).any():
-        return None
-    return count_opinion(structure, whole, plants, comparison.tests, comparison.alpha)
+    return count_opinion(structure, counts, plants, comparison.tests, comparison.alpha)
 
 
 def _with_chance(pair: Pair, dealt: tuple[Redrawn, ...], analysis: Analysis) -> Pair:

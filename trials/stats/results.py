@@ -228,6 +228,37 @@ class Solid:
 
 
 @dataclass(frozen=True, slots=True)
+class UnitEfficiency:
+    """What a plot counts for in a comparison on a size of ground.
+
+    ``efficiency``: how many plots, dealt one by one within the blocks, would tell as much as one
+    plot of this layout does about ``factors`` (empty: only how factors of crossing strips act
+    together).
+    """
+
+    unit: str
+    factors: tuple[str, ...]
+    efficiency: float
+
+
+@dataclass(frozen=True, slots=True)
+class NoneFound:
+    """Levels of which nothing was counted on ``number`` plants (or, of a share, ``every`` one).
+
+    ``bound`` is the exact one-sided limit at 1 - alpha in the measure's unit, an upper one (a
+    lower one where ``every``). ``dispersion``: the other plots' variance in multiples of chance;
+    ``allowing``: the bound with the number made as many times smaller.
+    """
+
+    levels: Levels
+    number: float
+    every: bool
+    bound: float
+    dispersion: float | None
+    allowing: float
+
+
+@dataclass(frozen=True, slots=True)
 class OwnResult:
     """What one season at one site says by itself, from its own plots and with their error.
 
@@ -335,3 +366,5 @@ class Comparison:
     margin: float | None = None
     scale: str = "as measured"
     over_seasons: OverSeasons | None = None
+    unit_efficiencies: tuple[UnitEfficiency, ...] = ()
+    none_found: tuple[NoneFound, ...] = ()
