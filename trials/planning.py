@@ -94,7 +94,7 @@ def plan_from_text(
     kept = Store.open(store) if store.exists() else None
     asked = proposed(kept, written)
     chosen = asked.taken(take)
-    whole_text = with_taken(text, written.plan, chosen.plan)
+    whole_text = with_taken(text, written, chosen.plan)
     known = None if kept is None else kept.known()
     if known is not None and written.plan.code in set(known.frames[Sheet.TRIALS]["trial"]):
         raise TrialState(
@@ -110,7 +110,7 @@ def plan_from_text(
     )
     if not dry_run:
         season = _season_frames(kept, written)
-        batch = _batch(layout, season)
+        batch = _batch(layout, season, _planted_on(written))
         (Store.create(store) if kept is None else kept).add_planned(
             written.plan.code,
             batch,
@@ -229,15 +229,21 @@ def _season_frames(kept: Store | None, written: WrittenPlan) -> dict[Sheet, pd.D
     return frames
 
 
-def _batch(layout: PlannedLayout, season: Mapping[Sheet, pd.DataFrame]) -> Batch:
+def _planted_on(written: WrittenPlan) -> date:
+    """The day it was planted out, or is to be."""
+    day = written.happened.get(TaskKind.TRANSPLANT, written.plan.transplant_on)
+    if day is None:
+        raise PlanRefused(
+            "The plan has no day of planting out. Add transplant_on = YYYY-MM-DD to it."
+        )
+    return day
+
+
+def _batch(layout: PlannedLayout, season: Mapping[Sheet, pd.DataFrame], planted_on: date) -> Batch:
     """The trial and its plots as rows of the sheets they would have come in."""
     import pandas as pd
 
     asked = layout.plan
-    if asked.transplant_on is None:
-        raise PlanRefused(
-            "The plan has no day of planting out. Add transplant_on = YYYY-MM-DD to it."
-        )
     trial: Mapping[str, object] = {
         "trial": asked.code,
         "season": asked.season,
@@ -268,7 +274,7 @@ def _batch(layout: PlannedLayout, season: Mapping[Sheet, pd.DataFrame]) -> Batch
             "plants_set": plot.plants_set,
             "net_length_m": plot.net_length_m,
             "net_area_m2": plot.net_area_m2,
-            "transplanted_on": asked.transplant_on,
+            "transplanted_on": planted_on,
         }
         for plot in layout.plots
     ]

@@ -20,6 +20,13 @@ from trials.cli.options import json_option, show, store_option, store_path, unit
     help="Lay out the proposal of that number instead of the plan as it is written.",
 )
 @click.option("--dry-run", is_flag=True, help="Lay it out and store nothing.")
+@click.option(
+    "--sheets",
+    "into",
+    type=click.Path(file_okay=False, path_type=Path),
+    metavar="DIR",
+    help="Print its sheets into that folder too, as the verb sheets does.",
+)
 @units_option
 @store_option
 @json_option
@@ -28,6 +35,7 @@ def plan(
     only_look: bool,
     take: int | None,
     dry_run: bool,
+    into: Path | None,
     units: str,
     store: Path | None,
     as_json: bool,
@@ -36,8 +44,10 @@ def plan(
     from trials import season
     from trials.report.figures import UnitSystem
     from trials.report.plain import json_text, plain
-    from trials.report.plan_page import plan_page, proposed_page
+    from trials.report.plan_page import plan_page, proposed_page, sheets_page
 
+    if into is not None and (only_look or dry_run):
+        raise click.UsageError("Sheets are printed of a stored trial only; leave off --sheets.")
     if only_look:
         if take is not None:
             raise click.UsageError(
@@ -49,6 +59,10 @@ def plan(
         return
     planned = season.plan(store_path(store), plan_file, take=take, dry_run=dry_run)
     page = plan_page(planned, dry_run=dry_run, units=UnitSystem(units))
+    if into is not None:
+        code = planned.layout.plan.code
+        files = season.sheets(store_path(store), code, into, farm="", on=date.today())
+        page += f"\n{sheets_page(files)}"
     show(json_text(plain(planned)) if as_json else page)
 
 

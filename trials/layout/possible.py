@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from trials.errors import PlanRefused
 from trials.layout.beds import plot_ground
 from trials.layout.detectable import Detectable, ReplicatesNeeded, Wanted, replicates_needed
 from trials.layout.differences import Between
 from trials.layout.plan import TrialPlan
 from trials.layout.plot_size import PlantsPerPlot, plants_against_plots
 from trials.layout.power import Family, joint_power
-from trials.layout.proposals import Proposal, holds
+from trials.layout.proposals import Proposal, holds, with_block_size
 from trials.layout.sized_spread import SizedSpread
 from trials.layout.soundness import plot_treatments
 from trials.layout.treatments import entry_factor
@@ -54,7 +55,15 @@ class Possible:
 
 
 def family_of(plan: TrialPlan, asked: Family | None = None) -> Family:
-    """The family a plan is judged by: the one asked for, with the check, or all pairs."""
+    """The family a plan is judged by: the one asked for, with the check, or all pairs.
+
+    Refuses (PlanRefused) comparisons with a check that the plan does not name.
+    """
+    if asked is Family.WITH_CHECK and not plan.checks:
+        raise PlanRefused(
+            "The plan compares with the check and names none. Name it in checks, or write "
+            f"family = {Family.ALL_PAIRS.value!r}."
+        )
     if asked is not None:
         return asked
     return Family.WITH_CHECK if plan.checks else Family.ALL_PAIRS
@@ -89,9 +98,8 @@ def possible(
     used where the plan's own blocks are incomplete.
     """
     efficiency = next((p.efficiency for p in offered if p.plan.kind is plan.kind), None)
-    alone = plan.kind is LayoutKind.SIDE_BY_SIDE
-    here = replace(plan, kind=LayoutKind.COMPLETE_BLOCKS) if alone else plan
-    needs = replicates_needed(plan, spread.at(plan.plants_per_plot), wanted, efficiency)
+    here = _that_can_be(plan)
+    needs = replicates_needed(here, spread.at(plan.plants_per_plot), wanted, efficiency)
     there = sum(bed.length_m for bed in plan.beds)
     most = _most_that_fit(here)
     return Possible(
@@ -103,6 +111,16 @@ def possible(
         *_smaller_or_larger(here, most, spread, wanted, efficiency),
         _joint_chance(here, spread, wanted, efficiency),
     )
+
+
+def _that_can_be(plan: TrialPlan) -> TrialPlan:
+    """The plan, or the nearest to it that figures exist for."""
+    if plan.kind is LayoutKind.SIDE_BY_SIDE:
+        return replace(plan, kind=LayoutKind.COMPLETE_BLOCKS)
+    size = plot_treatments(plan)
+    if plan.kind is LayoutKind.LATIN_SQUARE and plan.replicates % size:
+        return replace(plan, replicates=size)
+    return with_block_size(plan)
 
 
 def _bed_m(plan: TrialPlan) -> float:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from enum import StrEnum
+from functools import lru_cache
 
 import numpy as np
 from scipy.special import betaincc, gammaincc, gammaln, ndtr, xlogy
@@ -131,7 +132,13 @@ def difference_found(chance: float, sed: float, df: float, critical: float) -> f
     """The true difference for which ``chance_of_finding`` is ``chance``; 0 where luck suffices."""
     _between(chance)
     _positive(sed, "standard error")
-    return sed * _root(lambda shift: chance_of_finding(shift, 1.0, df, critical), chance)
+    return sed * _shift_found(chance, df, critical)
+
+
+@lru_cache(maxsize=1024)
+def _shift_found(chance: float, df: float, critical: float) -> float:
+    """``difference_found`` in standard errors: many kinds of difference share one."""
+    return _root(lambda shift: chance_of_finding(shift, 1.0, df, critical), chance)
 
 
 def joint_power(pattern: Sequence[float], sed: float, den_df: float, alpha: float) -> float:

@@ -161,7 +161,7 @@ def holds(plan: TrialPlan) -> bool:
 
 def _variants(plan: TrialPlan, replicates: tuple[int, ...]) -> Iterator[tuple[Way, TrialPlan]]:
     kinds = _kinds(plan)
-    own = _with_block_size(replace(plan, kind=kinds[0]))
+    own = with_block_size(replace(plan, kind=kinds[0]))
     yield Way.AS_WRITTEN, plan
     if plan.kind is not LayoutKind.LATIN_SQUARE:
         for number in replicates:
@@ -170,7 +170,7 @@ def _variants(plan: TrialPlan, replicates: tuple[int, ...]) -> Iterator[tuple[Wa
     wanted = plan.replicates if plan.replicates in replicates else replicates[0]
     for kind in kinds[1:]:
         number = plot_treatments(plan) if kind is LayoutKind.LATIN_SQUARE else wanted
-        yield Way.OTHER_BLOCKS, _with_block_size(replace(plan, kind=kind, replicates=number))
+        yield Way.OTHER_BLOCKS, with_block_size(replace(plan, kind=kind, replicates=number))
     yield from _split(plan, wanted)
 
 
@@ -228,7 +228,7 @@ def _kinds(plan: TrialPlan) -> tuple[LayoutKind, ...]:
     return tuple(dict.fromkeys((*own, *suiting)))
 
 
-def _with_block_size(plan: TrialPlan) -> TrialPlan:
+def with_block_size(plan: TrialPlan) -> TrialPlan:
     """Incomplete blocks of the written size, or of about the root of the entries; others none."""
     if plan.kind is LayoutKind.INCOMPLETE_BLOCKS:
         return replace(plan, block_size=plan.block_size or _usual_block(plot_treatments(plan)))

@@ -9,6 +9,7 @@ from datetime import date
 from trials.errors import PlanRefused
 from trials.layout.plan import TrialPlan
 from trials.model import AppliedTo
+from trials.records.plan_file import WrittenPlan
 from trials.records.plan_keys import PARTS, REPEATED
 
 
@@ -34,18 +35,18 @@ def plan_text_of(values: Mapping[str, object]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def with_taken(text: str, written: TrialPlan, taken: TrialPlan) -> str:
+def with_taken(text: str, written: WrittenPlan, taken: TrialPlan) -> str:
     """The text with the part ``[taken]`` that makes the written plan into the one taken.
 
-    ``written`` is the plan of the text. Refuses (PlanRefused) a text that has such a part already.
+    ``written`` is what the text says. Refuses (PlanRefused) a text that has such a part already.
     """
-    if written == taken:
+    if written.plan == taken:
         return text
-    if "\n[taken]" in f"\n{text}":
+    if written.has_taken:
         raise PlanRefused(
             "The plan's file has a part [taken] already. Take that part out, or leave off --take."
         )
-    return f"{text.rstrip()}\n\n{taken_part(written, taken)}"
+    return f"{text.rstrip()}\n\n{taken_part(written.plan, taken)}"
 
 
 def taken_part(written: TrialPlan, taken: TrialPlan) -> str:

@@ -4,9 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from trials.layout.calendar import DateSource, Frost, Guide, GuideKind, Task, TaskKind
+from trials.layout.calendar import (
+    DateSource,
+    Frost,
+    FrostRisk,
+    Guide,
+    GuideKind,
+    Task,
+    TaskKind,
+)
 from trials.report.figures import UnitSystem
-from trials.report.grid import Column, Table
+from trials.report.grid import Column, Table, wrapped
 from trials.units import cm_to_inches
 
 TASK_WORDS: Mapping[TaskKind, str] = {
@@ -21,7 +29,7 @@ TASK_WORDS: Mapping[TaskKind, str] = {
 }
 _GUIDE_WORDS: Mapping[GuideKind, str] = {
     GuideKind.WARMTH_C: "at about {} to germinate",
-    GuideKind.PLANT_HEIGHT_CM: "when plants are {} tall, whatever the day",
+    GuideKind.PLANT_HEIGHT_CM: "when plants are {} tall",
     GuideKind.NET_HEIGHT_CM: "about {} above the soil",
 }
 
@@ -60,13 +68,25 @@ def calendar_table(tasks: Sequence[Task], units: UnitSystem = UnitSystem.METRIC)
         if several and task.succession is not None:
             what = f"sowing {task.succession}: {what}"
         known = "done" if task.source is DateSource.HAPPENED else "expected"
-        mind = [str(each) for each in ([task.risk] if task.risk else []) + list(task.safety)]
-        rows.append((task.on.isoformat(), what, known, "; ".join(mind)))
+        rows.append((task.on.isoformat(), what, known, "; ".join(_mind(task))))
     return Table(columns, tuple(rows))
 
 
+def _mind(task: Task) -> list[str]:
+    """Frost where it is as likely as not or more, and care where the work is new."""
+    said = []
+    if task.risk is not None and task.risk is not FrostRisk.LESS_THAN_EVEN:
+        said.append(str(task.risk))
+    if task.kind is not TaskKind.NEXT_FLUSH:
+        said += [str(each) for each in task.safety]
+    return said
+
+
 def calendar_text(
-    tasks: Sequence[Task], frost: Frost | None, units: UnitSystem = UnitSystem.METRIC
+    tasks: Sequence[Task],
+    frost: Frost | None,
+    units: UnitSystem = UnitSystem.METRIC,
+    later: str = "Write what was done into [happened] of the plan, and later days follow.",
 ) -> str:
     """The calendar with the frosts it rests on; empty without tasks."""
     if not tasks or frost is None:
@@ -74,7 +94,7 @@ def calendar_text(
     return (
         f"Calendar\n{calendar_table(tasks, units).text()}\n"
         f"  Average last frost {frost.last_spring}, first {frost.first_autumn}: as likely before "
-        "as after.\n  Write what was done into [happened] of the plan, and later days follow."
+        f"as after.\n  {later}"
     )
 
 
@@ -87,5 +107,9 @@ def trial_calendar_page(
 ) -> str:
     """The calendar of a planned trial, as far as it is known."""
     title = f"{trial}: calendar"
-    parts = [f"{title}\n{'═' * len(title)}", calendar_text(tasks, frost, units)]
-    return "\n\n".join([*(part for part in parts if part), *notes]) + "\n"
+    later = (
+        "Days follow what the plan and the records say was done: planting out, events of pinching "
+        "and\n  netting, the first cut, the closing."
+    )
+    parts = [f"{title}\n{'═' * len(title)}", calendar_text(tasks, frost, units, later)]
+    return "\n\n".join([*(part for part in parts if part), *map(wrapped, notes)]) + "\n"
