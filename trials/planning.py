@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -160,11 +160,19 @@ def drawn_again(store: Path, trial: str) -> PlannedLayout:
 
 
 def sheets(
-    store: Path, trial: str, into: Path, *, farm: str, on: date, blind: bool = False
+    store: Path,
+    trial: str,
+    into: Path,
+    *,
+    farm: str,
+    on: date,
+    blind: bool = False,
+    days: Sequence[tuple[date, str]] = (),
 ) -> tuple[Path, ...]:
     """Write a planned trial's map, stakes, picking sheets, page and workbook into a folder.
 
-    ``blind`` leaves the treatments off the stakes and picking sheets.
+    ``blind`` leaves the treatments off the stakes and picking sheets. ``days`` are what is due
+    when, for the page.
     """
     from trials.paper.bed_map import write_bed_map
     from trials.paper.picking_sheets import write_picking_sheets
@@ -185,7 +193,7 @@ def sheets(
     write_bed_map(layout, bed_map, farm=farm, on=on)
     write_stakes(layout, stakes, farm=farm, on=on, showing=showing)
     write_picking_sheets(layout, picking, farm=farm, on=on, showing=showing)
-    write_trial_page(layout, page, farm=farm, on=on)
+    write_trial_page(layout, page, farm=farm, on=on, calendar=days)
     write_workbook(layout, workbook, on=on)
     return bed_map, stakes, picking, page, workbook
 

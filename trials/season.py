@@ -37,10 +37,22 @@ propose = proposing.propose
 plan_from_text = planning.plan_from_text
 plan = planning.plan
 calendar = planning.calendar
-sheets = planning.sheets
 check = safekeeping.check
 backup = safekeeping.backup
 restore = safekeeping.restore
+
+
+def sheets(
+    store: Path, trial: str, into: Path, *, farm: str, on: date, blind: bool = False
+) -> tuple[Path, ...]:
+    """Write a planned trial's map, stakes, picking sheets, page with its days, and workbook.
+
+    ``blind`` leaves the treatments off the stakes and picking sheets.
+    """
+    from trials.report.calendar_page import days_to_print
+
+    days = days_to_print(planning.calendar(store, trial).tasks)
+    return planning.sheets(store, trial, into, farm=farm, on=on, blind=blind, days=days)
 
 
 @dataclass(frozen=True, slots=True)

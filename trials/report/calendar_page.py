@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 
 from trials.layout.calendar import (
     DateSource,
@@ -36,6 +37,10 @@ _GUIDE_WORDS: Mapping[GuideKind, str] = {
 
 def guide_words(guide: Guide, units: UnitSystem = UnitSystem.METRIC) -> str:
     """The height or warmth that decides, in the reader's units."""
+    return _GUIDE_WORDS[guide.kind].format(_amount(guide, units))
+
+
+def _amount(guide: Guide, units: UnitSystem) -> str:
     us = units is UnitSystem.US
     if guide.kind is GuideKind.WARMTH_C:
         unit = "°F" if us else "°C"
@@ -44,8 +49,7 @@ def guide_words(guide: Guide, units: UnitSystem = UnitSystem.METRIC) -> str:
         unit = "in" if us else "cm"
         figures = [cm_to_inches(limit) if us else limit for limit in (guide.low, guide.high)]
     low, high = (f"{figure:.0f}" for figure in figures)
-    amount = f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
-    return _GUIDE_WORDS[guide.kind].format(amount)
+    return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
 
 
 def task_words(task: Task, units: UnitSystem = UnitSystem.METRIC) -> str:
@@ -70,6 +74,22 @@ def calendar_table(tasks: Sequence[Task], units: UnitSystem = UnitSystem.METRIC)
         known = "done" if task.source is DateSource.HAPPENED else "expected"
         rows.append((task.on.isoformat(), what, known, "; ".join(_mind(task))))
     return Table(columns, tuple(rows))
+
+
+def days_to_print(tasks: Sequence[Task]) -> tuple[tuple[date, str], ...]:
+    """The days of the first sowing for a printed page, with metric and US heights."""
+    kinds = (TaskKind.PINCH, TaskKind.NET, TaskKind.FIRST_CUT, TaskKind.LAST_CUT)
+    return tuple(
+        (task.on, f"{task_words(task)}{_in_inches(task)}")
+        for task in tasks
+        if task.kind in kinds and task.succession in (None, 1)
+    )
+
+
+def _in_inches(task: Task) -> str:
+    if task.guide is None or task.guide.kind is GuideKind.WARMTH_C:
+        return ""
+    return f" ({_amount(task.guide, UnitSystem.US)})"
 
 
 def _mind(task: Task) -> list[str]:
