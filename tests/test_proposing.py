@@ -10,7 +10,7 @@ import pytest
 
 from trials import season
 from trials.errors import PlanRefused, TrialState
-from trials.layout.calendar import DateSource, TaskKind
+from trials.layout.calendar import DateSource, Task, TaskKind
 from trials.layout.proposals import Way
 from trials.layout.spread import SpreadSource
 from trials.planning import drawn_again
@@ -161,7 +161,7 @@ def test_the_calendar_follows_what_was_recorded(tmp_path: Path) -> None:
         "trial,plot,happened_on,kind,reason\naster-2026,,2026-05-20,pinched,\n", encoding="utf-8"
     )
     season.load(path, [tmp_path / "events.csv"])
-    after = {}
+    after: dict[TaskKind, Task] = {}
     for task in season.calendar(path, "aster-2026").tasks:
         after.setdefault(task.kind, task)
     assert after[TaskKind.PINCH].source is DateSource.HAPPENED
