@@ -180,6 +180,56 @@ def test_whole_plot_treatments_are_tested_on_totals_of_whole_plots() -> None:
     assert p["variety"] == pytest.approx(expected, rel=1e-6)
 
 
+def test_over_seasons_totals_are_judged_against_their_swings() -> None:
+    rng = np.random.default_rng(5)
+    season, block, variety = (x.ravel() for x in np.indices((3, 4, 5)))
+    plants = rng.integers(8, 13, 60).astype(float)
+    swing = rng.gamma(9, 1 / 9, (3, 5))[season, variety]
+    counts = rng.poisson(plants * np.exp(1.5 + 0.3 * variety) * swing).astype(float)
+    given = PlotTable(
+        measure="stems",
+        unit="stems/plant",
+        y=counts / plants,
+        treatments=(Treatment(Labels.of("variety", variety)),),
+        plot_names=tuple(f"P{i}" for i in range(60)),
+        block=Labels.of("block", block),
+        season=Labels.of("season", season),
+        plants=plants,
+    )
+    structure = structure_of(plots_of(given))
+    tests = [TermTest("variety", 4, 8, 9.0, 0.01)]
+    found = count_opinion(structure, counts, plants, tests, 0.05)
+    assert found is not None
+    at = season * 5 + variety
+    totals = np.bincount(at, counts).astype(float)
+    exposed = np.bincount(at, plants).astype(float)
+    of_season, of_variety = np.divmod(np.arange(15), 5)
+    _, expected, dispersion = by_statsmodels(
+        totals, exposed, dummies(of_variety)[:, 1:], dummies(of_season)
+    )
+    assert dict(found.p)["variety"] == pytest.approx(expected, rel=1e-7)
+    assert dispersion > 2  # the swings, not the luck of single plots
+
+
+def test_whole_plots_that_lost_a_plot_are_not_counted_together() -> None:
+    rng = np.random.default_rng(2)
+    pinch, variety, block = (a.ravel() for a in np.meshgrid([0, 1], range(3), range(5)))
+    kept = np.arange(30) != 7
+    counts = rng.poisson(60.0, 29).astype(float)
+    found = opinion(
+        counts,
+        np.full(29, 10.0),
+        [
+            ("pinch", pinch[kept], AppliedTo.WHOLE_PLOT),
+            ("variety", variety[kept], AppliedTo.PLOT),
+        ],
+        block[kept],
+        [TermTest("pinch", 1, 4, 1.0, 0.4), TermTest("variety", 2, 15, 1.0, 0.4)],
+    )
+    assert found is not None
+    assert dict(found.p).keys() == {"variety"}
+
+
 def test_spread_that_outgrows_the_mean_turns_to_its_square() -> None:
     rng = np.random.default_rng(9)
     entry, block = np.tile(np.arange(6), 6), np.repeat(np.arange(6), 6)

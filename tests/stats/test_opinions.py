@@ -120,3 +120,34 @@ def test_a_description_has_no_second_opinion(plot_table: MakeTable) -> None:
     table = plot_table(columns, "half", plot="half")
     plain = compare(table, Question())
     assert second_opinions(table, Question(), plain) is plain
+
+
+def test_a_term_that_cannot_be_dealt_again_says_why(plot_table: MakeTable) -> None:
+    rows = list(itertools.product([1, 2, 3, 4], ["no", "yes"], "uvw"))
+    columns: dict[str, list[Any]] = {
+        name: [row[i] for row in rows] for i, name in enumerate(("b", "pinch", "entry"))
+    }
+    columns["yield"] = np.random.default_rng(3).normal(20, 1, 24).tolist()
+    columns["yield"][4] = None
+    strip = {"pinch": AppliedTo.STRIP, "entry": AppliedTo.STRIP}
+    found = both(plot_table(columns, "pinch", "entry", block="b", on=strip))
+    said = dict(found.solid.not_dealt)
+    assert said.keys() == {test.term for test in found.tests}
+    assert all("a strip lost a plot" in why for why in said.values())
+    assert found.solid.randomisation is None
+
+
+def test_seasons_have_second_opinions(plot_table: MakeTable) -> None:
+    rows = list(itertools.product([2024, 2025, 2026], [1, 2, 3], "uvw"))
+    columns: dict[str, list[Any]] = {
+        name: [row[i] for row in rows] for i, name in enumerate(("year", "b", "entry"))
+    }
+    rng = np.random.default_rng(3)
+    columns["plants"] = [10] * 27
+    columns["yield"] = [n / 10 for n in rng.poisson(80, 27) + 20 * np.tile([0, 1, 2], 9)]
+    table = plot_table(columns, "entry", block="b", season="year", plants="plants")
+    found = both(table)
+    assert found.solid.not_dealt == ()
+    assert found.solid.randomisation is not None
+    assert found.solid.count_model is not None
+    assert all(pair.chance_by_randomisation is not None for pair in found.all_pairs)

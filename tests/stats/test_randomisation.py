@@ -13,7 +13,7 @@ from scipy import stats
 from trials.model import AppliedTo
 from trials.stats import arrangements as ways
 from trials.stats.plots import plots_of
-from trials.stats.randomisation import redrawn, second_opinion
+from trials.stats.randomisation import not_dealt, redrawn, second_opinion
 from trials.stats.results import TermTest
 from trials.stats.structure import structure_of
 from trials.stats.table import Codes, Floats, Labels, PlotTable, Treatment
@@ -251,22 +251,129 @@ def test_a_factorial_takes_the_other_factors_out_first() -> None:
     assert found["b"] < 0.001
 
 
-def test_what_cannot_be_dealt_again_is_left_out() -> None:
+def reasons(given: PlotTable, *terms: str) -> dict[str, str]:
+    plots = plots_of(given)
+    structure = structure_of(plots)
+    y = plots.table.y[structure.rows]
+    tests = [TermTest(term, 1, 1, 1.0, 0.5) for term in terms]
+    found = redrawn(structure, y, tests, 200)
+    return {each.term: each.why for each in not_dealt(structure, y, tests, found)}
+
+
+def test_what_cannot_be_dealt_again_says_why() -> None:
     rng = np.random.default_rng(4)
     a, b, block = (x.ravel() for x in np.meshgrid(range(3), range(4), range(4)))
     y = rng.normal(size=48)
-    strips = table(y, [("a", a, AppliedTo.STRIP), ("b", b, AppliedTo.STRIP)], block=block)
-    assert [each.term for each in dealt(strips, "a", "b", "a:b")] == ["a", "b"]
+    on = [("a", a, AppliedTo.STRIP), ("b", b, AppliedTo.STRIP)]
+    assert reasons(table(y, on, block=block), "a", "b", "a:b") == {}
     y[7] = np.nan
-    whole = table(y, [("a", a, AppliedTo.WHOLE_PLOT), ("b", b, AppliedTo.PLOT)], block=block)
-    assert [each.term for each in dealt(whole, "a", "b", "a:b")] == ["b", "a:b"]
-    seasons = table(
-        rng.normal(size=48),
-        [("b", b, AppliedTo.PLOT)],
-        block=block,
-        season=np.where(a == 0, 2024, np.where(a == 1, 2025, 2026)),
+    assert "a strip lost a plot" in reasons(table(y, on, block=block), "a:b")["a:b"]
+    both = [("a", a, AppliedTo.PLOT), ("b", b, AppliedTo.PLOT)]
+    y[(a == 1) & (b == 1)] = np.nan
+    said = reasons(table(y, both, block=block), "a", "a:b")
+    assert "some combinations" in said["a:b"]
+    assert said.keys() == {"a", "a:b"}
+
+
+def test_seasons_are_dealt_each_by_itself_against_their_swings() -> None:
+    # All 6^6 ways to deal three varieties in two blocks of three seasons, counted one by one.
+    rng = np.random.default_rng(12)
+    season, block, entry = (x.ravel() for x in np.indices((3, 2, 3)))
+    y = rng.normal(10, 1, 18) + 0.8 * entry + rng.normal(0, 0.5, (3, 3))[season, entry]
+    given = table(y, [("variety", entry, AppliedTo.PLOT)], block=block, season=season + 2024)
+    (found,) = dealt(given, "variety")
+    orders = np.array(list(permutations(range(3))))
+    every = np.array(list(product(range(6), repeat=6)))
+    grid = y.reshape(6, 3)
+    ways = np.stack([grid[k][orders[every[:, k]]] for k in range(6)], axis=1)
+    means = ways.reshape(-1, 3, 2, 3).mean(axis=2)
+    entries = means.mean(axis=1, keepdims=True)
+    swings = (
+        means - entries - means.mean(axis=2, keepdims=True) + means.mean(axis=(1, 2), keepdims=True)
     )
-    assert dealt(seasons, "b") == ()
+    ratio = 3 * entries.var(axis=(1, 2)) / (swings**2).sum(axis=(1, 2))
+    seen = ratio[0]  # the first order everywhere is the one that was grown
+    assert found.p == pytest.approx(np.mean(ratio >= seen * (1 - 1e-9)))
+    assert found.exact
+    assert found.arrangements == 6**5
+
+
+def test_crossing_strips_are_shuffled_within_each_block() -> None:
+    rng = np.random.default_rng(6)
+    block, a, b = (x.ravel() for x in np.indices((2, 2, 3)))
+    y = rng.normal(10, 1, 12) + a * b + 0.5 * a
+    given = table(y, [("a", a, AppliedTo.STRIP), ("b", b, AppliedTo.STRIP)], block=block)
+    found = {each.term: each for each in dealt(given, "a", "b", "a:b")}["a:b"]
+    grid = y.reshape(2, 2, 3)
+    ways = [
+        np.stack([grid[k][np.ix_(rows, columns)] for k, (rows, columns) in enumerate(chosen)])
+        for chosen in product(product(permutations(range(2)), permutations(range(3))), repeat=2)
+    ]
+
+    def f(y: Floats) -> float:
+        inner = y - y.mean(axis=1, keepdims=True) - y.mean(axis=2, keepdims=True)
+        inner = inner + y.mean(axis=(1, 2), keepdims=True)
+        mean = inner.mean(axis=0)
+        return float(2 * np.sum(mean**2) / np.sum((inner - mean) ** 2))
+
+    assert found.p == pytest.approx(np.mean([f(way) >= f(grid) * (1 - 1e-9) for way in ways]))
+    assert found.exact
+    assert found.arrangements == 12  # a new naming of the strips changes nothing
+
+
+def test_many_strips_agree_with_their_f_test() -> None:
+    rng = np.random.default_rng(8)
+    block, a, b = (x.ravel() for x in np.indices((4, 3, 4)))
+    y = rng.normal(10, 1, 48) + rng.normal(0, 1, (4, 3))[block, a] + rng.normal(0, 1, (3, 4))[a, b]
+    given = table(y, [("a", a, AppliedTo.STRIP), ("b", b, AppliedTo.STRIP)], block=block)
+    (found,) = dealt(given, "a:b")
+    rest = np.hstack([dummies(block * 3 + a), dummies(block * 4 + b)])
+    F = f_statistic(y, dummies(a * 4 + b), rest)
+    assert found.p == pytest.approx(stats.f.sf(F, 6, 18), abs=0.03)
+    assert not found.exact
+
+
+def test_squares_of_two_seasons_are_shuffled_by_row_and_column_in_each() -> None:
+    rng = np.random.default_rng(10)
+    season, row, column = (x.ravel() for x in np.indices((2, 3, 3)))
+    entry = (row + column) % 3
+    y = rng.normal(10, 1, 18) + entry
+    given = table(
+        y, [("variety", entry, AppliedTo.PLOT)], row=row, column=column, season=season + 2024
+    )
+    (found,) = dealt(given, "variety")
+    assert (found.exact, found.arrangements) == (True, 36**2)
+    orders = list(product(permutations(range(3)), repeat=2))
+    grid, labels = y.reshape(2, 3, 3), entry.reshape(2, 3, 3)[0]
+    ratio = []
+    for first, second in product(orders, orders):
+        pair = np.stack([grid[0][np.ix_(*first)], grid[1][np.ix_(*second)]])
+        means = np.array([[one[labels == k].mean() for k in range(3)] for one in pair])
+        means = means - means.mean(axis=1, keepdims=True)
+        middle = means.mean(axis=0)
+        ratio.append(np.sum(middle**2) / np.sum((means - middle) ** 2))
+    seen = np.array(ratio) >= ratio[0] * (1 - 1e-9)
+    assert found.p == pytest.approx(seen.mean())
+
+
+def test_whole_plots_are_cleared_of_what_they_lost() -> None:
+    rng = np.random.default_rng(14)
+    block, a, b = (x.ravel() for x in np.indices((3, 2, 2)))
+    y = rng.normal(10, 1, 12) + 3 * b + a
+    y[5] = np.nan
+    given = table(y, [("a", a, AppliedTo.WHOLE_PLOT), ("b", b, AppliedTo.PLOT)], block=block)
+    found = {each.term: each for each in dealt(given, "a", "b", "a:b")}
+    assert found["a"].adjusted
+    assert not found["b"].adjusted
+    kept = np.isfinite(y)
+    design = np.hstack([dummies(block * 2 + a), dummies(b)[:, :1] - 0.5])[kept]
+    units = np.linalg.lstsq(design, y[kept], rcond=None)[0][:6].reshape(3, 2)
+    apart = units[:, 1] - units[:, 0]
+    sums = [abs(apart @ np.array(signs)) for signs in product([1, -1], repeat=3)]
+    assert found["a"].p == pytest.approx(np.mean(np.array(sums) >= sums[0] - 1e-9))
+    opinion = second_opinion([found["a"]], [TermTest("a", 1, 2, 1.0, 0.4)], 0.05)
+    assert opinion is not None
+    assert "missing plots" in opinion.note
 
 
 def test_agreement_is_one_word_and_disagreement_is_explained() -> None:

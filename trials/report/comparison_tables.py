@@ -206,7 +206,18 @@ def how_lines(comparison: Comparison, figures: Figures) -> list[str]:
         for lsd in comparison.least_differences
         if lsd.shown and lsd.value is not None and ":" not in lsd.term
     ]
+    lines += _not_dealt_lines(comparison)
     return lines
+
+
+def _not_dealt_lines(comparison: Comparison) -> list[str]:
+    by_reason: dict[str, list[str]] = {}
+    for term, why in comparison.solid.not_dealt:
+        by_reason.setdefault(why, []).append(term)
+    return [
+        f"not checked by dealing the plots again: {listed(terms)}, because {why.rstrip('.')}"
+        for why, terms in by_reason.items()
+    ]
 
 
 def _efficiency_lines(comparison: Comparison) -> list[str]:

@@ -167,6 +167,7 @@ def _solid(solid: Solid) -> dict[str, object]:
         "randomisation": _opinion(solid.randomisation),
         "count_model": _opinion(solid.count_model),
         "fragile": solid.fragile,
+        "not_dealt": [{"term": term, "why": why} for term, why in solid.not_dealt],
     }
 
 

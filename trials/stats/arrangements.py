@@ -8,7 +8,7 @@ from math import comb, factorial, prod
 
 import numpy as np
 
-from trials.stats.lottery import Lottery
+from trials.stats.lottery import Lines, Lottery
 from trials.stats.table import Codes
 
 DRAWS = 10_000
@@ -19,7 +19,7 @@ _SEED = 20_090_321
 def arrangements(lottery: Lottery, draws: int = DRAWS) -> tuple[Codes, bool]:
     """Which unit's value each unit gets (a, u), and whether these are all the ways there are."""
     if lottery.lines is not None:
-        return _shuffled_lines(*lottery.lines, draws)
+        return _shuffled_lines(lottery.lines, lottery.around, draws)
     members = [
         np.flatnonzero(lottery.around == each) for each in range(int(lottery.around.max()) + 1)
     ]
@@ -88,17 +88,42 @@ def _drawn(around: Codes, draws: int) -> Codes:
     return index
 
 
-def _shuffled_lines(rows: Codes, columns: Codes, draws: int) -> tuple[Codes, bool]:
-    r, c = int(rows.max()) + 1, int(columns.max()) + 1
-    plot_at = np.empty((r, c), dtype=np.intp)
-    plot_at[rows, columns] = np.arange(len(rows))
-    exact = factorial(r) * factorial(c) <= MOST_EXACT
-    if exact:
-        pairs = list(product(permutations(range(r)), permutations(range(c))))
-        by_row = np.array([row for row, _ in pairs])
-        by_column = np.array([column for _, column in pairs])
-    else:
-        rng = np.random.default_rng(_SEED)
-        by_row = np.argsort(rng.random((draws, r)), axis=1)
-        by_column = np.argsort(rng.random((draws, c)), axis=1)
-    return plot_at[by_row[:, rows], by_column[:, columns]], exact
+def _shuffled_lines(lines: Lines, around: Codes, draws: int) -> tuple[Codes, bool]:
+    """Rows among rows and columns among columns, in each class of ``around`` by itself."""
+    grids = []
+    for each in range(int(around.max()) + 1):
+        members = np.flatnonzero(around == each)
+        rows = np.unique(lines.rows[members], return_inverse=True)[1]
+        columns = np.unique(lines.columns[members], return_inverse=True)[1]
+        at = np.empty((int(rows.max()) + 1, int(columns.max()) + 1), dtype=np.intp)
+        at[rows, columns] = members
+        grids.append((members, rows, columns, at))
+    # Strips of the same treatments in every block: a new naming of the treatments changes nothing,
+    # so that one block may stay as it is.
+    alike = lines.of_treatments and len({at.shape for _, _, _, at in grids}) == 1
+    still = 1 if alike and len(grids) > 1 else 0
+    ways = prod(factorial(at.shape[0]) * factorial(at.shape[1]) for _, _, _, at in grids[still:])
+    if ways > MOST_EXACT:
+        return _drawn_lines(grids, len(around), draws), False
+    every = []
+    for number, (_, rows, columns, at) in enumerate(grids):
+        r, c = at.shape
+        orders = [(tuple(range(r)), tuple(range(c)))]
+        if number >= still:
+            orders = list(product(permutations(range(r)), permutations(range(c))))
+        every.append([at[np.array(row)[rows], np.array(column)[columns]] for row, column in orders])
+    index = np.empty((ways, len(around)), dtype=np.intp)
+    for place, chosen in enumerate(product(*every)):
+        for (members, _, _, _), shuffled in zip(grids, chosen, strict=True):
+            index[place, members] = shuffled
+    return index, True
+
+
+def _drawn_lines(grids: list[tuple[Codes, Codes, Codes, Codes]], units: int, draws: int) -> Codes:
+    rng = np.random.default_rng(_SEED)
+    index = np.empty((draws, units), dtype=np.intp)
+    for members, rows, columns, at in grids:
+        by_row = np.argsort(rng.random((draws, at.shape[0])), axis=1)
+        by_column = np.argsort(rng.random((draws, at.shape[1])), axis=1)
+        index[:, members] = at[by_row[:, rows], by_column[:, columns]]
+    return index

@@ -18,10 +18,11 @@ import numpy as np
 from scipy.special import fdtrc, xlogy
 
 from trials.stats.distributions import t_upper
-from trials.stats.lottery import lottery_of, orthonormal
+from trials.stats.lottery import Undealt, lottery_of, orthonormal, season_totals
 from trials.stats.results import SecondOpinion, TermTest
 from trials.stats.structure import Structure
-from trials.stats.table import Floats
+from trials.stats.table import Codes, Floats
+from trials.stats.terms import Term
 
 _ROUNDING = 1e-6  # of a count, from dividing by plants and multiplying again
 _FASTER = 0.05  # the spread is said to rise faster when luck explains it less often than this
@@ -97,20 +98,23 @@ def count_opinion(
 ) -> SecondOpinion | None:
     """The count model's p-value of each tested term, beside the main one.
 
-    ``counts`` and ``plants`` (n,) are of the recorded plots. Terms are left out for the same
-    layouts as in the randomisation test. None where no term is left.
+    ``counts`` and ``plants`` (n,) are of the recorded plots. Terms are left out where the
+    randomisation test leaves them out, and where larger units have missing plots, so that their
+    totals are not of the same treatments. Over seasons the totals of each level in each season
+    are judged against their swings. None where no term is left.
     """
     named = {term.name: term for term in structure.terms}
     found: list[tuple[TermTest, CountTest]] = []
     for test in tests:
-        lottery = lottery_of(structure, counts, named[test.term])
-        if lottery is None:
+        totals = _totals(structure, counts, named[test.term])
+        if totals is None:
             continue
+        units, effect, rest = totals
         tested = count_test(
-            np.asarray(np.bincount(lottery.units, counts), dtype=float),
-            np.asarray(np.bincount(lottery.units, plants), dtype=float),
-            lottery.effect,
-            lottery.rest,
+            np.asarray(np.bincount(units, counts), dtype=float),
+            np.asarray(np.bincount(units, plants), dtype=float),
+            effect,
+            rest,
         )
         if tested is not None:
             found.append((test, tested))
@@ -129,6 +133,18 @@ def count_opinion(
         agrees=not turned,
         note=" ".join(notes),
     )
+
+
+def _totals(
+    structure: Structure, counts: Floats, term: Term
+) -> tuple[Codes, Floats, Floats] | None:
+    """The units whose totals a term is judged by, its columns and those of all else."""
+    if structure.ground.trial is not None:
+        return season_totals(structure, term) if term.whole else None
+    lottery = lottery_of(structure, counts, term)
+    if isinstance(lottery, Undealt) or lottery.adjusted:
+        return None
+    return lottery.units, lottery.effect, lottery.rest
 
 
 def _growth(test: CountTest) -> str:

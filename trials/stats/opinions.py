@@ -10,7 +10,7 @@ from trials.errors import ComparisonRefused
 from trials.stats.analysis import Analysis, analyse, fit_of, joint_test
 from trials.stats.counts import count_opinion, whole_counts
 from trials.stats.model import Grouping, LinearModel
-from trials.stats.randomisation import Redrawn, redrawn, second_opinion
+from trials.stats.randomisation import Redrawn, not_dealt, redrawn, second_opinion
 from trials.stats.results import Comparison, FragileVerdict, Method, Pair, SecondOpinion
 from trials.stats.solid import fragile, p_by_refitting
 from trials.stats.table import Codes, PlotTable, Question
@@ -35,6 +35,10 @@ def second_opinions(table: PlotTable, question: Question, comparison: Comparison
         comparison.solid,
         randomisation=second_opinion(dealt, comparison.tests, question.alpha),
         count_model=_count_model(analysis, comparison),
+        not_dealt=tuple(
+            (each.term, each.why)
+            for each in not_dealt(analysis.structure, analysis.model.y, comparison.tests, dealt)
+        ),
     )
     if comparison.method is not Method.LEAST_SQUARES:
         solid = replace(solid, fragile=_fragile(analysis, comparison))

@@ -7,7 +7,9 @@ times with a fixed seed elsewhere, and each time the term is tested as before. N
 distribution comes in. Source: Edgington & Onghena 2007, Randomization Tests, chapters 3 to 6.
 
 With several factors on the same units, what the other terms explain is taken out before the
-units are dealt again (Freedman & Lane 1983, J. Business & Economic Statistics 1:292).
+units are dealt again (Freedman & Lane 1983, J. Business & Economic Statistics 1:292). Over
+several seasons or sites each one's treatments are dealt again among its own units, and a term is
+held against its swings between them, as in the main analysis.
 """
 
 from __future__ import annotations
@@ -18,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trials.stats.arrangements import DRAWS, arrangements
-from trials.stats.lottery import Lottery, lottery_of, orthonormal, sum_to_zero
+from trials.stats.lottery import Lottery, Undealt, lottery_of, orthonormal, sum_to_zero
 from trials.stats.results import SecondOpinion, TermTest
 from trials.stats.structure import Structure
 from trials.stats.table import Floats
@@ -34,7 +36,8 @@ class Redrawn:
     ``p``: the share of arrangements in which the term's F is as large as it was. ``chances``
     (k, k), for a single factor: the share in which *any* two of its levels come to differ by as
     many standard errors as these two did. ``arrangements`` counts the ways that were tried, all
-    there are where ``exact``.
+    there are where ``exact``. ``adjusted`` where units were cleared of what they lost with missing
+    plots, so that the test holds nearly rather than exactly.
     """
 
     term: str
@@ -42,6 +45,7 @@ class Redrawn:
     chances: Floats | None
     arrangements: int
     exact: bool
+    adjusted: bool = False
 
     @property
     def smallest_p(self) -> float:
@@ -54,19 +58,36 @@ def redrawn(
 ) -> tuple[Redrawn, ...]:
     """Deal the layout again for each tested term that it can be done for.
 
-    ``y`` (n,) is the measure of the recorded plots. Left out are terms over several seasons or
-    sites (the error of the main analysis is then another one), terms that cross strips (dealing
-    strips again never moves them), and terms of larger units or of several factors where plots
-    are missing.
+    ``y`` (n,) is the measure of the recorded plots. ``not_dealt`` says why the others are left
+    out.
     """
     named = {term.name: term for term in structure.terms}
     found = []
     for test in tests:
         lottery = lottery_of(structure, y, named[test.term])
-        if lottery is not None:
+        if isinstance(lottery, Lottery):
             levels = _levels(structure, named[test.term])
             found.append(deal_again(test.term, lottery, levels, draws))
     return tuple(each for each in found if each is not None)
+
+
+def not_dealt(
+    structure: Structure, y: Floats, tests: Sequence[TermTest], found: Sequence[Redrawn]
+) -> tuple[Undealt, ...]:
+    """Why the tested terms that are missing from ``found`` could not be dealt again."""
+    named = {term.name: term for term in structure.terms}
+    done = {each.term for each in found}
+    reasons = []
+    for test in tests:
+        if test.term in done:
+            continue
+        lottery = lottery_of(structure, y, named[test.term])
+        reasons.append(
+            lottery
+            if isinstance(lottery, Undealt)
+            else Undealt(test.term, "by its own lottery nothing is left to judge it by.")
+        )
+    return tuple(reasons)
 
 
 def second_opinion(
@@ -87,6 +108,12 @@ def second_opinion(
         f"{each.term} can be dealt in only {each.arrangements} ways, too few to reach {alpha:g}."
         for each in unable
     ]
+    adjusted = [each.term for each in found if each.adjusted]
+    if adjusted:
+        notes.append(
+            f"For {', '.join(adjusted)} the larger units were cleared of what they lost with "
+            "missing plots, so the dealing holds nearly."
+        )
     if turned:
         notes.append(
             f"The two tests fall on different sides of {alpha:g} for {', '.join(turned)}: "
@@ -112,13 +139,21 @@ def deal_again(
     own = lottery.effect - known @ (known.T @ lottery.effect)
     basis = orthonormal(own)
     q, error_df = basis.shape[1], len(lottery.values) - known.shape[1] - basis.shape[1]
+    against = None
+    if lottery.error is not None:
+        both = np.hstack([known, basis])
+        against = orthonormal(lottery.error - both @ (both.T @ lottery.error))
+        error_df = against.shape[1]
     if q == 0 or error_df < 1:
         return None
     index, exact = arrangements(lottery, draws)
     left = lottery.values - known @ (known.T @ lottery.values)
     dealt = np.vstack([left, left[index]])  # first as it was
     term_squares = ((dealt @ basis) ** 2).sum(axis=1)
-    error = (left @ left) - ((dealt @ known) ** 2).sum(axis=1) - term_squares
+    if against is None:
+        error = (left @ left) - ((dealt @ known) ** 2).sum(axis=1) - term_squares
+    else:
+        error = ((dealt @ against) ** 2).sum(axis=1)
     error = np.maximum(error, 1e-14 * float(left @ left))
     as_large = term_squares / error >= (1.0 - _ROUNDING) * term_squares[0] / error[0]
 
@@ -128,7 +163,7 @@ def deal_again(
         effects = dealt @ solve.T @ levels.T
         spread = levels @ (solve @ solve.T) @ levels.T
         chances = _pair_chances(effects, spread, np.sqrt(error / error_df), exact)
-    return Redrawn(term, _share(as_large[1:], exact), chances, len(index), exact)
+    return Redrawn(term, _share(as_large[1:], exact), chances, len(index), exact, lottery.adjusted)
 
 
 def _share(as_large: np.ndarray[tuple[int], np.dtype[np.bool_]], exact: bool) -> float:

@@ -217,7 +217,10 @@ class FragileVerdict:
 
 @dataclass(frozen=True, slots=True)
 class Solid:
-    """Whether the verdicts stand up; a part is None where it was not asked for or means nothing."""
+    """Whether the verdicts stand up; a part is None where it was not asked for or means nothing.
+
+    ``not_dealt``: (term, sentence) for tested terms that have no randomisation test, and why.
+    """
 
     normality: Check | None = None
     equal_spread: Check | None = None
@@ -225,6 +228,7 @@ class Solid:
     randomisation: SecondOpinion | None = None
     count_model: SecondOpinion | None = None
     fragile: tuple[FragileVerdict, ...] = ()
+    not_dealt: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
