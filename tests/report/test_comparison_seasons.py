@@ -94,8 +94,8 @@ def test_trust_in_the_ranking_is_said_in_words(three: Comparison) -> None:
     ranking, figures = ranked(three), figures_of(three)
     sure = ranking_words(three, replace(ranking, reliability=0.93), figures)
     assert "93 %" in sure
-    assert "can be trusted" in sure
-    assert "may change places" in ranking_words(three, replace(ranking, reliability=0.6), figures)
+    assert "mostly right" in sure
+    assert "the middle is not" in ranking_words(three, replace(ranking, reliability=0.6), figures)
     assert "no more than a hint" in ranking_words(three, replace(ranking, reliability=0.3), figures)
     none = replace(ranking, reliability=0.0, note="There is no ranking.")
     assert "How sure" not in ranking_words(three, none, figures)

@@ -147,11 +147,11 @@ def ranking_table(comparison: Comparison, ranking: Ranking, figures: Figures) ->
 def ranking_words(comparison: Comparison, ranking: Ranking, figures: Figures) -> str:
     """How far the ranking can be trusted, and what moves from season to season."""
     trust = (
-        "the ranking can be trusted"
+        "the order is mostly right, though neighbours may change places"
         if ranking.reliability >= TRUSTED
-        else "the ranking is right in the main, its neighbours may change places"
+        else "top and bottom are likely right, the middle is not"
         if ranking.reliability >= HALF_TRUSTED
-        else "the ranking is more luck than merit: take it as no more than a hint"
+        else "the order is more luck than merit: take it as no more than a hint"
     )
     sentences = []
     if ranking.reliability > 0:
