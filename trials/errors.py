@@ -62,7 +62,8 @@ class Fault:
     """One cell, row or file that cannot be right.
 
     ``row`` counts as a spreadsheet does: the heading is row 1. ``row`` and ``column`` are None
-    where the fault concerns the whole file (or the whole row).
+    where the fault concerns the whole file (or the whole row). ``called`` is the word for what
+    ``column`` names: a plan's file has keys.
     """
 
     file: str
@@ -70,13 +71,14 @@ class Fault:
     column: str | None
     problem: str
     remedy: str
+    called: str = "column"
 
     def __str__(self) -> str:
         place = [self.file]
         if self.row is not None:
             place.append(f"row {self.row}")
         if self.column is not None:
-            place.append(f"column {self.column}")
+            place.append(f"{self.called} {self.column}")
         return f"{', '.join(place)}: {self.problem} {self.remedy}"
 
 

@@ -50,7 +50,8 @@ def hint(name: str, names: Iterable[str], otherwise: str) -> str:
 class Faults:
     """Collects faults in the order of the files and rows, and keeps no more than are listed."""
 
-    def __init__(self) -> None:
+    def __init__(self, called: str = "column") -> None:
+        self._called = called
         self._place: dict[str, int] = {}
         self._found: list[Fault] = []
         self._unlisted = 0
@@ -65,7 +66,7 @@ class Faults:
     def add(self, file: str, row: int | None, column: str | None, wrong: Wrong) -> None:
         """Note one fault."""
         heading = None if column is None else shown(column)[1:-1]
-        self._found.append(Fault(file, row, heading, wrong.problem, wrong.remedy))
+        self._found.append(Fault(file, row, heading, wrong.problem, wrong.remedy, self._called))
 
     def add_rows(
         self,

@@ -100,7 +100,7 @@ def written_plan(text: str, file: str) -> WrittenPlan:
         found = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
         raise FileRefused(f"{file} is not a plan in TOML: {problem}. Mend that place.") from None
-    faults = Faults()
+    faults = Faults("key")
     _judge(found, PLAN, "", file, faults)
     for name, keys in REPEATED.items():
         if is_tables(found.get(name)):

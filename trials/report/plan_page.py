@@ -32,15 +32,15 @@ def proposals_table(
     columns = (
         Column("no.", right=True),
         Column("layout"),
-        Column("each", right=True),
+        Column("plots each", right=True),
         Column("plots", right=True),
-        Column("of plants", right=True),
+        Column("in each", right=True),
         Column("plants", right=True),
         Column("seeds", right=True),
         Column("bed ft" if us else "bed m", right=True),
         Column("h/week", right=True),
-        Column("real from", right=True),
-        Column("found from", right=True),
+        Column("real %", right=True),
+        Column("found %", right=True),
     )
     rows = []
     for number, offer in enumerate(asked.offers, start=1):
@@ -69,18 +69,23 @@ def table_notes(asked: Proposed) -> tuple[str, ...]:
     """What the columns of ``proposals_table`` say."""
     plan, assumed = asked.written.plan, asked.written.assumed
     columns = (
-        "real from: a difference of two varieties counts as real from that, in per cent of the "
-        "mean. found from: a true one of that size is found 80 times in 100 "
-        f"({asked.family}, risk of a false alarm {plan.alpha * 100:g} %)."
+        "* the plan as it is written. plots each: of every treatment, with the plants picked and "
+        "counted in each; plants and seeds in all, with guards."
+    )
+    told = (
+        "real %: two varieties that far apart in the trial, in % of the mean, count as different "
+        "(one pair). found %: varieties that truly differ by that much are told apart 80 times in "
+        f"100 ({asked.family}, risk of a false alarm {plan.alpha * 100:g} %)."
     )
     picking = (
-        "Plants and seeds with guards. Hours of picking and tallying in a week of cutting, at "
+        "h/week: hours of picking and tallying in a week of cutting, at "
         f"{assumed.stems_of(plan.crop):g} stems a plant over {assumed.weeks_of_cutting:g} weeks, "
         f"{assumed.stems_an_hour:g} stems an hour, {assumed.picks_a_week:g} picks a week, "
-        f"{assumed.minutes_a_plot:g} min a plot. These are assumed; change them in [assume]."
+        f"{assumed.minutes_a_plot:g} min a plot: assumed; change them in [assume]."
     )
     return (
         columns,
+        told,
         picking,
         spread_sentence(asked.spread, plan.plants_per_plot),
         "What smaller blocks gain on uneven ground is not in these figures, only what they cost.",
@@ -155,7 +160,7 @@ def _tells(asked: Proposed, offer: Proposal) -> tuple[str, str]:
     if row is None or not row.found:
         return "–", "–"
     family = row.of(asked.family) or row.found[-1]
-    return f"{row.found[0].least_percent:.1f} %", f"{family.found_percent:.1f} %"
+    return f"{row.found[0].least_percent:.1f}", f"{family.found_percent:.1f}"
 
 
 def _layout_words(offer: Proposal) -> str:
@@ -163,7 +168,7 @@ def _layout_words(offer: Proposal) -> str:
     words = str(plan.kind)
     if plan.block_size is not None:
         words += f" of {plan.block_size}"
-    return f"{words} (as written)" if offer.way is Way.AS_WRITTEN else words
+    return f"{words} *" if offer.way is Way.AS_WRITTEN else words
 
 
 def _laid_out(planned: Planned, units: UnitSystem) -> str:
