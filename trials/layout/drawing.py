@@ -36,7 +36,7 @@ def lay_out(plan: TrialPlan) -> PlannedLayout:
     lot = Lot.of(plan.seed, f"layout of {plan.kind}")
     treatments = len(set(product(*(factor.levels for factor in plan.factors))))
     draws = DRAWS if treatments >= FEWEST_CHOSEN_FROM else 1
-    return freshest([_drawn(plan, fit, lot) for _ in range(draws)])
+    return freshest(_drawn(plan, fit, lot) for _ in range(draws))
 
 
 def _drawn(plan: TrialPlan, fit: Fitted, lot: Lot) -> PlannedLayout:

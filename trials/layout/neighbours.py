@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -82,6 +82,18 @@ def sameness(found: Neighbours) -> tuple[int, int]:
     return found.alike_along + found.alike_across, found.most_meetings
 
 
-def freshest(layouts: Sequence[PlannedLayout]) -> PlannedLayout:
-    """Of several draws of one plan that with the freshest neighbours, the first of equals."""
-    return min(layouts, key=lambda each: sameness(neighbours(each)))
+def freshest(layouts: Iterable[PlannedLayout]) -> PlannedLayout:
+    """Of several draws of one plan that with the freshest neighbours, the first of equals.
+
+    No further ones are drawn after one that nothing can be fresher than.
+    """
+    best: tuple[tuple[int, int], PlannedLayout] | None = None
+    for layout in layouts:
+        found = neighbours(layout)
+        if best is None or sameness(found) < best[0]:
+            best = sameness(found), layout
+        if best[0] <= (0, found.fewest_possible or 1):
+            break
+    if best is None:
+        raise ValueError("no layout was drawn")
+    return best[1]
