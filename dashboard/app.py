@@ -1,4 +1,4 @@
-"""The pages: their navigation, and the one place where a refusal becomes a message."""
+"""The pages: who sees which, their navigation, and the one place where refusals become messages."""
 
 from __future__ import annotations
 
@@ -9,23 +9,38 @@ import streamlit as st
 from dashboard import markup
 from dashboard.looks import STYLE
 from dashboard.settings import units_control
-from trials import RecordsRefused, TallybedError, TrialState, count, faults_table
+from dashboard.visitor import Visitor, door, visitor
+from trials import (
+    RecordsRefused,
+    Role,
+    SignInRefused,
+    TallybedError,
+    TrialState,
+    count,
+    faults_table,
+)
 
 HERE = Path(__file__).parent
 
 st.set_page_config(page_title="Tallybed", page_icon=str(HERE / "mark.svg"), layout="wide")
 st.html(STYLE)
-st.logo(str(HERE / "name.svg"), size="large")
 
-SCREENS = [
-    st.Page("screens/season.py", title="Season", default=True),
+SEASON = st.Page("screens/season.py", title="Season")
+TALLY = st.Page("screens/tally.py", title="Tally")
+PEOPLE = st.Page("screens/people.py", title="People")
+READING = [
     st.Page("screens/trial.py", title="Trial"),
     st.Page("screens/standings.py", title="Standings"),
     st.Page("screens/order.py", title="Order"),
 ]
+SCREENS = {
+    Role.GROWER: [SEASON, TALLY, *READING],
+    Role.ADVISER: [SEASON, *READING],
+    Role.PICKER: [TALLY],
+}
 
 
-def show_refusal(refusal: TallybedError) -> None:
+def show_refusal(refusal: TallybedError, role: Role) -> None:
     """What is wrong and what to do, where the page stopped."""
     if isinstance(refusal, RecordsRefused):
         faults = count(len(refusal.faults), "fault")
@@ -35,16 +50,46 @@ def show_refusal(refusal: TallybedError) -> None:
         )
         return
     st.html(markup.alert(str(refusal)))
-    if isinstance(refusal, TrialState):
-        st.page_link(SCREENS[0], label="See what each trial needs →")
+    if isinstance(refusal, TrialState) and role is not Role.PICKER:
+        st.page_link(SEASON, label="See what each trial needs →")
 
 
-page = st.navigation(SCREENS, position="top")
-with st.container(key="phone_nav", horizontal=True, gap="medium"):
-    for screen in SCREENS:
-        st.page_link(screen, label=screen.title)
-try:
-    page.run()
-except TallybedError as refusal:
-    show_refusal(refusal)
-units_control()
+def show_pages(who: Visitor) -> None:
+    """The pages of a role, and the one that was asked for."""
+    screens = [*SCREENS[who.role]]
+    if door() is not None and who.role is Role.GROWER:
+        screens.append(PEOPLE)
+    page = st.navigation(screens, position="top" if len(screens) > 1 else "hidden")
+    if len(screens) > 1:
+        with st.container(key="phone_nav", horizontal=True, gap="medium"):
+            for screen in screens:
+                st.page_link(screen, label=screen.title)
+    try:
+        page.run()
+    except TallybedError as refusal:
+        show_refusal(refusal, who.role)
+    units_control()
+    if who.session is not None:
+        st.html(markup.signed_in(who.name, who.role.value))
+
+
+def forget_another_visitor(who: Visitor) -> None:
+    """What one person set or typed is not for the next one on the same device."""
+    if st.session_state.get("session", who.session) != who.session:
+        st.session_state.clear()
+    st.session_state["session"] = who.session
+
+
+def run() -> None:
+    """Show the pages to whoever is there."""
+    try:
+        who = visitor()
+    except SignInRefused as ended:
+        st.html(markup.signed_out(str(ended)))
+        return
+    forget_another_visitor(who)
+    st.logo(str(HERE / "name.svg"), size="large")
+    show_pages(who)
+
+
+run()

@@ -9,10 +9,12 @@ from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import ParamSpec, TypeVar
+from urllib.parse import urlsplit
 
 import streamlit as st
 
 import trials as front
+from dashboard.visitor import READERS, WRITERS, door, require
 
 STORE_VARIABLE = "TALLYBED_STORE"
 ANSWERS_KEPT = 200
@@ -43,7 +45,7 @@ def state() -> State:
 def _kept(ask: Callable[P, T]) -> Callable[P, T]:
     """Keep the answers of a question to the store; they are frozen values, shared by all visitors.
 
-    A refusal is not kept.
+    A refusal is not kept. Only those who may read everything are answered.
     """
 
     def answer(path: Path, at: State, *args: P.args, **kwargs: P.kwargs) -> T:
@@ -53,6 +55,7 @@ def _kept(ask: Callable[P, T]) -> Callable[P, T]:
     cached = st.cache_resource(max_entries=ANSWERS_KEPT, show_spinner="Reckoning …")(answer)
 
     def asked(*args: P.args, **kwargs: P.kwargs) -> T:
+        require(READERS)
         return cached(store_path(), state(), *args, **kwargs)
 
     return asked
@@ -109,6 +112,7 @@ def order(
 
 def order_pdf(ordering: front.Ordering, farm: str) -> bytes:
     """The order to print, dated today."""
+    require(READERS)
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "order.pdf"
         front.write_order_pdf(ordering, path, farm=farm, on=date.today())
@@ -123,6 +127,7 @@ _brought_in: dict[tuple[str, ...], front.Added] = {}
 
 def close(trial: str, on: date, reason: str) -> None:
     """End a trial's season; to ask for the very same closing again changes nothing."""
+    require(WRITERS)
     with _one_at_a_time:
         done = front.closing(store_path(), trial)
         if done is None or (done.closed_on, done.reason) != (on, reason.strip()):
@@ -134,8 +139,37 @@ def load(batch: tuple[str, ...], write_files: Callable[[Path], list[Path]]) -> f
 
     ``write_files`` puts the files into the folder it is given.
     """
+    require(WRITERS)
     with _one_at_a_time:
         if batch not in _brought_in:
             with tempfile.TemporaryDirectory() as folder:
                 _brought_in[batch] = front.load(store_path(), write_files(Path(folder)))
         return _brought_in[batch]
+
+
+def everybody() -> tuple[front.Person, ...]:
+    """Who may sign in."""
+    require(WRITERS)
+    return front.everybody(store_path())
+
+
+def invite(name: str, role: front.Role) -> tuple[str, front.Invitation]:
+    """The link of a new invitation, to be shown and kept nowhere."""
+    require(WRITERS)
+    token, invitation = front.invite(store_path(), name, role)
+    return front.join_link(_pages(), token), invitation
+
+
+def end_person(name: str) -> None:
+    """Shut a person out, at once."""
+    require(WRITERS)
+    front.end_person(store_path(), name)
+    at_the_door = door()
+    if at_the_door is not None:
+        at_the_door.forget()
+
+
+def _pages() -> str:
+    """Where the grower looks at the pages: the others reach them at the same address."""
+    parts = urlsplit(st.context.url or "")
+    return f"{parts.scheme}://{parts.netloc}"

@@ -21,7 +21,7 @@ CLAY_PALE = ("#E3BFA8", "#C98B69")
 BASE_FONT_PX = 18
 FONT = '"Source Sans", "Source Sans Pro", sans-serif'
 
-THEME = {
+THEME: dict[str, object] = {
     "theme.base": "light",
     "theme.primaryColor": LEAF,
     "theme.backgroundColor": PAPER,
@@ -29,10 +29,10 @@ THEME = {
     "theme.textColor": INK,
     "theme.linkColor": LEAF,
     "theme.borderColor": LINE,
-    "theme.baseFontSize": str(BASE_FONT_PX),
+    "theme.baseFontSize": BASE_FONT_PX,
     "theme.headingFont": "serif",
     "theme.baseRadius": "6px",
-    "theme.showWidgetBorder": "true",
+    "theme.showWidgetBorder": True,
 }
 
 STYLE = f"""<style>
@@ -107,6 +107,7 @@ table.tb-table {{ border-collapse: collapse; width: 100%; font-size: .96rem; lin
 .tb-alert p, .tb-done p {{ margin: 0; line-height: 1.5; }}
 .tb-alert p + p {{ margin-top: .35rem; }}
 .tb-done {{ border-left-color: {LEAF}; }}
+.tb-scan svg {{ width: 15rem; max-width: 100%; display: block; }}
 .sign {{ display: inline-block; flex: none; width: 13px; height: 13px; box-sizing: border-box; }}
 .sign.dot {{ border-radius: 50%; background: {LEAF}; }}
 .sign.diamond {{ transform: rotate(45deg) scale(.85); border: 2.5px solid {STONE};

@@ -145,3 +145,24 @@ def card(
         f'<p class="tb-needs">{stage} {for_html(needs)}</p>'
         f'<p class="tb-note">{line}</p>{end}'
     )
+
+
+def signed_in(name: str, role: str) -> str:
+    """Who is signed in, and the way out."""
+    return (
+        f'<p class="tb-note">Signed in: {for_html(name)} ({for_html(role)}). '
+        '<a href="/sign-out" target="_self">Sign out</a></p>'
+    )
+
+
+def signed_out(text: str) -> str:
+    """The session ended while the page was open."""
+    return f'{alert(text)}<p><a href="/" target="_self">Sign in</a></p>'
+
+
+def scan(picture: str, link: str, words: str) -> str:
+    """A code to scan, its link, and what it is for; ``picture`` is a drawing of ours."""
+    return (
+        f'<div class="tb-scan">{picture}</div><p class="tb-note">{for_html(words)}</p>'
+        f'<p class="tb-note">{for_html(link)}</p>'
+    )

@@ -1,43 +1,61 @@
-"""Starts the pages on this machine only, with nothing reported and nothing asked elsewhere."""
+"""Starts the pages, on this machine only or for those who sign in from the farm's network."""
 
 from __future__ import annotations
 
 import os
 import socket
+import ssl
 import sys
 import threading
 import time
 import webbrowser
+from dataclasses import dataclass
 from http.client import HTTPConnection, HTTPException
 from pathlib import Path
 
 from dashboard.looks import THEME
-from trials import PortTaken, trials
+from trials import FileRefused, PortTaken, Role, TallybedError, everybody, listed, trials
 
 ADDRESS = "127.0.0.1"
+EVERY_ADDRESS = "0.0.0.0"  # noqa: S104 (asked for by name, and behind the gate)
+NOWHERE = ("192.0.2.1", 9)  # an address for documentation (RFC 5737): nothing is sent to it
 STARTS_WITHIN_S = 30
 APP = Path(__file__).with_name("app.py")
 
-SETTINGS = (
-    ("server.address", ADDRESS),
-    # Without these the page could be reached through a name that another site points at us.
-    ("server.allowedHosts", ADDRESS),
-    ("server.allowedHosts", "localhost"),
-    ("browser.serverAddress", ADDRESS),
-    ("browser.gatherUsageStats", "false"),
+SETTINGS: dict[str, object] = {
+    "browser.gatherUsageStats": False,
     # Headless, it opens no window of its own and asks nothing at the terminal.
-    ("server.headless", "true"),
-    ("server.fileWatcherType", "none"),
-    ("server.maxUploadSize", "50"),
-    ("client.toolbarMode", "minimal"),
-    ("client.showErrorLinks", "false"),
-    ("logger.hideWelcomeMessage", "true"),
-    ("logger.level", "warning"),
-    *THEME.items(),
+    "server.headless": True,
+    "server.fileWatcherType": "none",
+    "server.maxUploadSize": 50,
+    "server.enableStaticServing": False,
+    "server.enableAgentApi": False,
+    "client.toolbarMode": "minimal",
+    "client.showErrorLinks": "false",
+    "logger.hideWelcomeMessage": True,
+    "logger.level": "warning",
+    **THEME,
+}
+UNENCRYPTED = (
+    "What is typed and shown, passphrases too, travels this network unencrypted: whoever listens "
+    "on it can read along. On a network you share, use --certificate and --key."
 )
 
 
-def serve(store: Path, port: int, open_browser: bool) -> None:
+@dataclass(frozen=True, slots=True)
+class Network:
+    """Where the pages listen beyond this machine, and with which certificate, if any."""
+
+    address: str = EVERY_ADDRESS
+    certificate: Path | None = None
+    key: Path | None = None
+
+    @property
+    def is_encrypted(self) -> bool:
+        return self.certificate is not None
+
+
+def serve(store: Path, port: int, open_browser: bool, network: Network | None = None) -> None:
     """Show the store's pages until interrupted.
 
     Raises
@@ -46,32 +64,108 @@ def serve(store: Path, port: int, open_browser: bool) -> None:
         There is no store at that place, or it cannot be used.
     PortTaken
         Another program listens at that port.
+    FileRefused
+        The certificate cannot be used.
+    TallybedError
+        The network is asked for, but nobody may sign in.
     """
     trials(store)
-    _require_free(port)
-    os.environ["TALLYBED_STORE"] = str(store.expanduser().absolute())
-    address = f"http://{ADDRESS}:{port}"
-    sys.stdout.write(f"The pages are at {address} on this machine only. Ctrl+C ends them.\n")
-    sys.stdout.flush()
-    if open_browser:
+    if network is not None:
+        _require_grower(store)
+        _require_certificate(network)
+    _require_free(network.address if network else ADDRESS, port)
+    store = store.expanduser().absolute()
+    os.environ["TALLYBED_STORE"] = str(store)
+    say_where(port, network)
+    if open_browser and network is None:
+        address = f"http://{ADDRESS}:{port}"
         threading.Thread(target=open_when_ready, args=(address, port), daemon=True).start()
-    from streamlit.web import cli
+    from dashboard.served_app import served_app
 
-    settings = [f"--{name}={value}" for name, value in SETTINGS]
-    cli.main(
-        ["run", str(APP), f"--server.port={port}", *settings],
-        prog_name="tallybed",
-        standalone_mode=False,
-    )
+    served_app(store, network).run(config={"server.port": port, **settings(network)})
 
 
-def _require_free(port: int) -> None:
+def settings(network: Network | None) -> dict[str, object]:
+    """Streamlit's settings for this machine alone, or for the network."""
+    if network is None:
+        return {
+            **SETTINGS,
+            "server.address": ADDRESS,
+            # Without these the page could be reached through a name another site points at us.
+            "server.allowedHosts": [ADDRESS, "localhost"],
+            "browser.serverAddress": ADDRESS,
+        }
+    encrypted = {"server.sslCertFile": network.certificate, "server.sslKeyFile": network.key}
+    return {
+        **SETTINGS,
+        # A fault's own words go to this machine's terminal; they may hold records.
+        "client.showErrorDetails": "none",
+        "server.address": network.address,
+        "browser.serverAddress": lan_address(),
+        **{name: str(file) for name, file in encrypted.items() if file is not None},
+    }
+
+
+def say_where(port: int, network: Network | None) -> None:
+    """Print where the pages are and who gets in."""
+    if network is None:
+        lines = [f"The pages are at http://{ADDRESS}:{port} on this machine only."]
+    else:
+        where = page_address(port, encrypted=network.is_encrypted)
+        lines = [
+            f"The pages are at {where} for those who sign in.",
+            "Invite the crew from the page People, or with: tallybed people invite NAME",
+        ]
+        lines += [] if network.is_encrypted else [UNENCRYPTED]
+    sys.stdout.write("\n".join([*lines, "Ctrl+C ends them.\n"]))
+    sys.stdout.flush()
+
+
+def page_address(port: int, *, encrypted: bool) -> str:
+    """Where others on the farm's network find the pages of this machine."""
+    return f"http{'s' if encrypted else ''}://{lan_address()}:{port}"
+
+
+def lan_address() -> str:
+    """This machine's address on its network; nothing is sent to find it."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as lookout:
+        try:
+            lookout.connect(NOWHERE)
+        except OSError:
+            return ADDRESS
+        return str(lookout.getsockname()[0])
+
+
+def _require_grower(store: Path) -> None:
+    if not any(person.role is Role.GROWER for person in everybody(store)):
+        raise TallybedError(
+            "Nobody could sign in as grower yet. Add yourself on this machine first: "
+            "tallybed people add NAME --role grower"
+        )
+
+
+def _require_certificate(network: Network) -> None:
+    certificate, key = network.certificate, network.key
+    if certificate is None and key is None:
+        return
+    if certificate is None or key is None:
+        raise FileRefused("A certificate and its key go together: name both files.")
+    try:
+        ssl.create_default_context(ssl.Purpose.CLIENT_AUTH).load_cert_chain(certificate, key)
+    except (OSError, ssl.SSLError) as problem:
+        raise FileRefused(
+            f"{listed([str(certificate), str(key)])} cannot be used as certificate and key: "
+            f"{problem.strerror or problem}. Both are files in PEM form that belong together."
+        ) from None
+
+
+def _require_free(address: str, port: int) -> None:
     with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as trial:
         if os.name == "posix":
             # A port that was let go a moment ago is free for us; on Windows this would share it.
             trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            trial.bind((ADDRESS, port))
+            trial.bind((address, port))
         except OSError as problem:
             raise PortTaken(
                 f"Port {port} of this machine cannot be used: {problem.strerror}. If the pages are "

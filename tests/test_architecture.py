@@ -26,7 +26,7 @@ SQL = re.compile(
     r"|\b(CREATE|DROP|ALTER)\s+(OR\s+REPLACE\s+)?(TABLE|VIEW|INDEX|MACRO)\b|\bPRAGMA\s|\bATTACH\s"
 )
 
-IMPORTED_AS = {"fpdf2": "fpdf"}
+IMPORTED_AS = {"argon2-cffi": "argon2", "fpdf2": "fpdf"}
 
 ENTER_HELP = """
 import json, sys

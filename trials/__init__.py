@@ -9,13 +9,72 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from trials.batch import Added
-    from trials.decide import Choice, Ordering, Practice, Rules, SeedOrder, Sowing, Standing
-    from trials.errors import PortTaken, RecordsRefused, TallybedError, TrialState
-    from trials.model import MEASURES, Measure, Trial, TrialStage
-    from trials.planning import Planned
-    from trials.proposing import Proposed
-    from trials.report.calendar_page import calendar_table, calendar_text
+    from trials.batch import (
+        Added,
+    )
+    from trials.decide import (
+        Choice,
+        Ordering,
+        Practice,
+        Rules,
+        SeedOrder,
+        Sowing,
+        Standing,
+    )
+    from trials.errors import (
+        FileRefused,
+        NotAllowed,
+        PortTaken,
+        RecordsRefused,
+        SignInRefused,
+        StoreBusy,
+        TallybedError,
+        TrialState,
+    )
+    from trials.model import (
+        MEASURES,
+        ROLE_WORDS,
+        Invitation,
+        Measure,
+        Person,
+        Role,
+        Session,
+        Trial,
+        TrialStage,
+    )
+    from trials.paper.qr import (
+        code_svg,
+    )
+    from trials.people import (
+        LONGEST_NAME,
+        LONGEST_PASSPHRASE,
+        SESSION_LASTS,
+        SHORTEST_PASSPHRASE,
+        accept_invitation,
+        add_person,
+        end_person,
+        everybody,
+        invitation,
+        invite,
+        is_live,
+        join_link,
+        note_seen,
+        sessions,
+        sign_in,
+        sign_in_by_email,
+        sign_out,
+        token_digest,
+    )
+    from trials.planning import (
+        Planned,
+    )
+    from trials.proposing import (
+        Proposed,
+    )
+    from trials.report.calendar_page import (
+        calendar_table,
+        calendar_text,
+    )
     from trials.report.choice_page import (
         practice_sentence,
         practice_table,
@@ -23,7 +82,9 @@ if TYPE_CHECKING:
         rules_lines,
         swing_sentence,
     )
-    from trials.report.comparison_page import comparison_page
+    from trials.report.comparison_page import (
+        comparison_page,
+    )
     from trials.report.comparison_tables import (
         LETTERS_NOTE,
         PairRow,
@@ -39,7 +100,9 @@ if TYPE_CHECKING:
         solid_line,
         two_factor_terms,
     )
-    from trials.report.document import comparison_document
+    from trials.report.document import (
+        comparison_document,
+    )
     from trials.report.figures import (
         Figures,
         UnitSystem,
@@ -50,9 +113,17 @@ if TYPE_CHECKING:
         measure_figures,
         per_cent,
     )
-    from trials.report.grid import Column, Table
-    from trials.report.length_grades import grade_words, length_words
-    from trials.report.order_csv import order_csv
+    from trials.report.grid import (
+        Column,
+        Table,
+    )
+    from trials.report.length_grades import (
+        grade_words,
+        length_words,
+    )
+    from trials.report.order_csv import (
+        order_csv,
+    )
     from trials.report.order_page import (
         beds_sentence,
         money,
@@ -69,7 +140,16 @@ if TYPE_CHECKING:
         completeness_lines,
         faults_table,
     )
-    from trials.report.plan_page import plan_page, proposals_table, proposed_page, table_notes
+    from trials.report.people_page import (
+        invitation_words,
+        people_table,
+    )
+    from trials.report.plan_page import (
+        plan_page,
+        proposals_table,
+        proposed_page,
+        table_notes,
+    )
     from trials.report.plan_words import (
         neighbours_sentence,
         note_words,
@@ -77,7 +157,12 @@ if TYPE_CHECKING:
         spread_sentence,
         tells_sentence,
     )
-    from trials.report.words import LAYOUT_WORDS, PlainWords, level_words, plain_words
+    from trials.report.words import (
+        LAYOUT_WORDS,
+        PlainWords,
+        level_words,
+        plain_words,
+    )
     from trials.season import (
         Asked,
         calendar,
@@ -103,15 +188,75 @@ if TYPE_CHECKING:
         write_order_csv,
         write_order_pdf,
     )
-    from trials.stats.length_grades import GradeShare
-    from trials.stats.results import Comparison
-    from trials.units import feet_to_m
+    from trials.stats.length_grades import (
+        GradeShare,
+    )
+    from trials.stats.results import (
+        Comparison,
+    )
+    from trials.units import (
+        feet_to_m,
+    )
 
 _ROOMS = {
     "trials.batch": ("Added",),
-    "trials.decide": ("Choice", "Ordering", "Practice", "Rules", "SeedOrder", "Sowing", "Standing"),
-    "trials.errors": ("PortTaken", "RecordsRefused", "TallybedError", "TrialState"),
-    "trials.model": ("MEASURES", "Measure", "Trial", "TrialStage"),
+    "trials.decide": (
+        "Choice",
+        "Ordering",
+        "Practice",
+        "Rules",
+        "SeedOrder",
+        "Sowing",
+        "Standing",
+    ),
+    "trials.errors": (
+        "FileRefused",
+        "NotAllowed",
+        "PortTaken",
+        "RecordsRefused",
+        "SignInRefused",
+        "StoreBusy",
+        "TallybedError",
+        "TrialState",
+    ),
+    "trials.model": (
+        "MEASURES",
+        "ROLE_WORDS",
+        "Invitation",
+        "Measure",
+        "Person",
+        "Role",
+        "Session",
+        "Trial",
+        "TrialStage",
+    ),
+    "trials.paper.qr": ("code_svg",),
+    "trials.people": (
+        "LONGEST_NAME",
+        "LONGEST_PASSPHRASE",
+        "SESSION_LASTS",
+        "SHORTEST_PASSPHRASE",
+        "accept_invitation",
+        "add_person",
+        "end_person",
+        "everybody",
+        "invitation",
+        "invite",
+        "is_live",
+        "join_link",
+        "note_seen",
+        "sessions",
+        "sign_in",
+        "sign_in_by_email",
+        "sign_out",
+        "token_digest",
+    ),
+    "trials.planning": ("Planned",),
+    "trials.proposing": ("Proposed",),
+    "trials.report.calendar_page": (
+        "calendar_table",
+        "calendar_text",
+    ),
     "trials.report.choice_page": (
         "practice_sentence",
         "practice_table",
@@ -146,8 +291,14 @@ _ROOMS = {
         "measure_figures",
         "per_cent",
     ),
-    "trials.report.grid": ("Column", "Table"),
-    "trials.report.length_grades": ("grade_words", "length_words"),
+    "trials.report.grid": (
+        "Column",
+        "Table",
+    ),
+    "trials.report.length_grades": (
+        "grade_words",
+        "length_words",
+    ),
     "trials.report.order_csv": ("order_csv",),
     "trials.report.order_page": (
         "beds_sentence",
@@ -165,12 +316,9 @@ _ROOMS = {
         "completeness_lines",
         "faults_table",
     ),
-    "trials.report.words": ("LAYOUT_WORDS", "PlainWords", "level_words", "plain_words"),
-    "trials.planning": ("Planned",),
-    "trials.proposing": ("Proposed",),
-    "trials.report.calendar_page": (
-        "calendar_table",
-        "calendar_text",
+    "trials.report.people_page": (
+        "invitation_words",
+        "people_table",
     ),
     "trials.report.plan_page": (
         "plan_page",
@@ -185,8 +333,15 @@ _ROOMS = {
         "spread_sentence",
         "tells_sentence",
     ),
+    "trials.report.words": (
+        "LAYOUT_WORDS",
+        "PlainWords",
+        "level_words",
+        "plain_words",
+    ),
     "trials.season": (
         "Asked",
+        "calendar",
         "choose",
         "choose_again",
         "close",
@@ -199,15 +354,14 @@ _ROOMS = {
         "length_grades",
         "load",
         "order",
-        "plots",
-        "trials",
-        "write_order_csv",
-        "calendar",
         "plan_from_text",
+        "plan_text",
         "plan_text_of",
+        "plots",
         "propose",
         "sheets",
-        "plan_text",
+        "trials",
+        "write_order_csv",
         "write_order_pdf",
     ),
     "trials.stats.length_grades": ("GradeShare",),
@@ -219,7 +373,12 @@ _ROOM_OF = {name: room for room, names in _ROOMS.items() for name in names}
 __all__ = [
     "LAYOUT_WORDS",
     "LETTERS_NOTE",
+    "LONGEST_NAME",
+    "LONGEST_PASSPHRASE",
     "MEASURES",
+    "ROLE_WORDS",
+    "SESSION_LASTS",
+    "SHORTEST_PASSPHRASE",
     "STAGE_NEEDS",
     "Added",
     "Asked",
@@ -227,26 +386,36 @@ __all__ = [
     "Column",
     "Comparison",
     "Figures",
+    "FileRefused",
     "GradeShare",
+    "Invitation",
     "Measure",
+    "NotAllowed",
     "Ordering",
     "PairRow",
+    "Person",
     "PlainWords",
     "Planned",
     "PortTaken",
     "Practice",
     "Proposed",
     "RecordsRefused",
+    "Role",
     "Rules",
     "SeedOrder",
+    "Session",
+    "SignInRefused",
     "Sowing",
     "Standing",
+    "StoreBusy",
     "Table",
     "TallybedError",
     "Trial",
     "TrialStage",
     "TrialState",
     "UnitSystem",
+    "accept_invitation",
+    "add_person",
     "added_sentence",
     "added_table",
     "beds_sentence",
@@ -260,6 +429,7 @@ __all__ = [
     "choose_again",
     "close",
     "closing",
+    "code_svg",
     "compare",
     "compare_table",
     "comparison_document",
@@ -269,6 +439,8 @@ __all__ = [
     "count",
     "crossed",
     "culls",
+    "end_person",
+    "everybody",
     "faults_table",
     "feet_to_m",
     "figures_of",
@@ -276,6 +448,11 @@ __all__ = [
     "grades",
     "how_lines",
     "interplay_words",
+    "invitation",
+    "invitation_words",
+    "invite",
+    "is_live",
+    "join_link",
     "length_grades",
     "length_words",
     "level_words",
@@ -286,6 +463,7 @@ __all__ = [
     "money",
     "needs_table",
     "neighbours_sentence",
+    "note_seen",
     "note_words",
     "order",
     "order_csv",
@@ -293,6 +471,7 @@ __all__ = [
     "pairs_table",
     "parcel_sentence",
     "parcel_table",
+    "people_table",
     "per_cent",
     "plain_words",
     "plan_from_text",
@@ -309,12 +488,17 @@ __all__ = [
     "ranked_means",
     "reason_words",
     "rules_lines",
+    "sessions",
     "sheets",
+    "sign_in",
+    "sign_in_by_email",
+    "sign_out",
     "solid_line",
     "spread_sentence",
     "swing_sentence",
     "table_notes",
     "tells_sentence",
+    "token_digest",
     "total_sentence",
     "trials",
     "two_factor_terms",

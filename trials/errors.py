@@ -17,7 +17,9 @@ TallybedError                       every refusal: exit code 2, or a message on 
 ├── OrderImpossible                 no mix of packets meets what was asked
 ├── FileRefused                     a file cannot be read or written
 ├── PrintRefused                    what was asked for cannot be printed so that it can be read
-└── PortTaken                       the pages cannot be served where they were asked for
+├── PortTaken                       the pages cannot be served where they were asked for
+├── NotAllowed                      this person's role does not cover it
+└── SignInRefused                   wrong name or passphrase, or too many tries
 
 Anything else that escapes is a fault of ours and keeps its traceback.
 """
@@ -145,3 +147,11 @@ class PrintRefused(TallybedError):
 
 class PortTaken(TallybedError):
     """The pages cannot be served at that port of this machine."""
+
+
+class NotAllowed(TallybedError):
+    """The person who asks may not do this; the text says who may."""
+
+
+class SignInRefused(TallybedError):
+    """Nobody is signed in: a name, passphrase or invitation that is not good, or too many tries."""

@@ -7,7 +7,7 @@ Each type checks itself once, when it is made; nothing downstream checks again.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from enum import StrEnum
 
 
@@ -43,6 +43,21 @@ class EventKind(StrEnum):
     SPRAYED = "sprayed"
     FROST = "frost"
     NOTE = "note"
+
+
+class Role(StrEnum):
+    """What somebody who signs in to the pages may do."""
+
+    PICKER = "picker"
+    GROWER = "grower"
+    ADVISER = "adviser"
+
+
+ROLE_WORDS = {
+    Role.PICKER: "tallies at the bed and sees nothing else",
+    Role.GROWER: "sees and does everything",
+    Role.ADVISER: "reads everything and changes nothing",
+}
 
 
 class TrialStage(StrEnum):
@@ -224,3 +239,36 @@ class SeedItem:
     price: float
     from_packs: int
     available: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Somebody who may sign in to the pages from the farm's network."""
+
+    name: str
+    role: Role
+    email: str | None
+    has_passphrase: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """A person signed in on one device; ``key`` is the digest of the token the device holds.
+
+    Days are UTC. The session ends at ``ends_at``, or sooner if it is not used for long.
+    """
+
+    key: str
+    person: Person
+    started_at: datetime
+    seen_at: datetime
+    ends_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Invitation:
+    """Leave to choose a passphrase, once and until ``ends_at`` (UTC)."""
+
+    name: str
+    role: Role
+    ends_at: datetime

@@ -10,6 +10,7 @@ from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from dashboard import data, markup
 from dashboard.text import for_markdown
+from dashboard.visitor import WRITERS, visitor
 from trials import (
     STAGE_NEEDS,
     Trial,
@@ -77,8 +78,9 @@ def show_trial(trial: Trial) -> None:
             query_params={"trial": trial.code},
         )
         return
-    with st.expander("Close this trial"):
-        show_closing(trial)
+    if may_write:
+        with st.expander("Close this trial"):
+            show_closing(trial)
     if trial.stage is TrialStage.PICKING:
         st.page_link(
             "screens/trial.py",
@@ -155,6 +157,7 @@ def write_files(files: list[UploadedFile], folder: Path) -> list[Path]:
     return paths
 
 
+may_write = visitor().role in WRITERS
 trials = data.trials()
 if trials:
     st.html(markup.heading("What the trials need next", eyebrow="The season"))
@@ -170,4 +173,5 @@ else:
             ]
         )
     )
-show_bringing_in()
+if may_write:
+    show_bringing_in()

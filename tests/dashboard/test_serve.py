@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.serve import SETTINGS, open_when_ready, serve
+from dashboard.serve import open_when_ready, serve, settings
 from trials.errors import PortTaken, StoreMissing
 
 
@@ -51,9 +51,8 @@ def test_the_browser_is_opened_once_the_pages_answer(monkeypatch: pytest.MonkeyP
 
 
 def test_it_listens_here_only_and_reports_nothing() -> None:
-    settings = dict(SETTINGS)
-    assert settings["server.address"] == "127.0.0.1"
-    assert settings["browser.gatherUsageStats"] == "false"
-    assert settings["server.headless"] == "true"
-    hosts = {value for name, value in SETTINGS if name == "server.allowedHosts"}
-    assert hosts == {"127.0.0.1", "localhost"}
+    here = settings(None)
+    assert here["server.address"] == "127.0.0.1"
+    assert here["server.allowedHosts"] == ["127.0.0.1", "localhost"]
+    assert here["browser.gatherUsageStats"] is False
+    assert here["server.headless"] is True

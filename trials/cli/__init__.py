@@ -10,7 +10,7 @@ from contextlib import contextmanager
 
 import click
 
-from trials.cli import compare, planning, records, safety, seed, showing
+from trials.cli import compare, people, planning, records, safety, seed, showing
 from trials.errors import TallybedError
 
 
@@ -46,6 +46,7 @@ for verb in (
     seed.choose,
     seed.order,
     showing.dashboard,
+    people.people,
     safety.check,
     safety.backup,
     safety.restore,

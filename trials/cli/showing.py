@@ -50,9 +50,30 @@ def demo(into: Path, as_json: bool) -> None:
 @click.command()
 @click.option("--port", type=click.IntRange(1, 65535), default=8501, show_default=True)
 @click.option("--no-browser", is_flag=True, help="Do not open a browser window.")
+@click.option("--lan", is_flag=True, help="Listen on the farm's network; everybody signs in.")
+@click.option(
+    "--certificate",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="With --lan: encrypt with this certificate (PEM).",
+)
+@click.option(
+    "--key",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="The certificate's key (PEM).",
+)
 @store_option
-def dashboard(port: int, no_browser: bool, store: Path | None) -> None:
-    """Open the season's pages in a browser, on this machine only."""
-    from dashboard.serve import serve
+def dashboard(
+    port: int,
+    no_browser: bool,
+    lan: bool,
+    certificate: Path | None,
+    key: Path | None,
+    store: Path | None,
+) -> None:
+    """Open the season's pages in a browser, on this machine only unless --lan is given."""
+    from dashboard.serve import Network, serve
 
-    serve(store_path(store), port=port, open_browser=not no_browser)
+    if not lan and (certificate or key):
+        raise click.UsageError("--certificate and --key go with --lan.")
+    network = Network(certificate=certificate, key=key) if lan else None
+    serve(store_path(store), port=port, open_browser=not no_browser, network=network)

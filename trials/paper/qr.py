@@ -28,6 +28,39 @@ def smallest_side_mm(link: str) -> float:
     return (len(modules(link)) + 2 * QUIET_MODULES) * SMALLEST_MODULE_MM
 
 
+def code_svg(link: str) -> str:
+    """The code as a picture for a page: dark on white, whatever lies behind it."""
+    rows = modules(link)
+    side = len(rows) + 2 * QUIET_MODULES
+    dark = "".join(
+        f"M{x + QUIET_MODULES} {y + QUIET_MODULES}h1v1h-1z"
+        for y, row in enumerate(rows)
+        for x, module in enumerate(row)
+        if module
+    )
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {side} {side}" role="img" '
+        f'aria-label="QR code" shape-rendering="crispEdges"><rect width="{side}" height="{side}" '
+        f'fill="#fff"/><path d="{dark}" fill="#000"/></svg>'
+    )
+
+
+def code_text(link: str) -> str:
+    """The code for a terminal, two rows of modules a line, in its own black and white."""
+    rows = modules(link)
+    border = (False,) * QUIET_MODULES
+    empty = (False,) * (len(rows) + 2 * QUIET_MODULES)
+    lines = [empty] * QUIET_MODULES + [border + row + border for row in rows]
+    lines += [empty] * (QUIET_MODULES + len(lines) % 2)
+    signs = {(True, True): "\u2588", (True, False): "\u2580", (False, True): "\u2584"}
+    return "".join(
+        "\033[30;107m"
+        + "".join(signs.get(pair, " ") for pair in zip(upper, lower, strict=True))
+        + "\033[0m\n"
+        for upper, lower in zip(lines[::2], lines[1::2], strict=True)
+    )
+
+
 def draw_code(paper: Paper, link: str, left_mm: float, top_mm: float, side_mm: float) -> None:
     """Draw the code with its border into a square."""
     rows = modules(link)

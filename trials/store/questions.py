@@ -21,13 +21,13 @@ def question(name: str) -> str:
 
 
 def rows(
-    cursor: duckdb.DuckDBPyConnection, name: str, **parameters: object
+    cursor: duckdb.DuckDBPyConnection, name: str, /, **parameters: object
 ) -> list[tuple[Any, ...]]:
     """The answer as tuples; dates are ``datetime.date`` and NULL is None."""
     return cursor.execute(question(name), parameters or None).fetchall()
 
 
-def frame(cursor: duckdb.DuckDBPyConnection, name: str, **parameters: object) -> pd.DataFrame:
+def frame(cursor: duckdb.DuckDBPyConnection, name: str, /, **parameters: object) -> pd.DataFrame:
     """The answer as a frame, see ``tidy``."""
     return tidy(cursor.execute(question(name), parameters or None).df())
 

@@ -25,6 +25,7 @@ from trials.store import (
 )
 from trials.store.backup import Backup, CopiedOut, Reason
 from trials.store.connection import WAIT_S, create_file, hold_of, transaction
+from trials.store.crew import Crew
 from trials.store.entries import What
 from trials.store.places import move_to_free_place
 from trials.store.questions import frame
@@ -262,6 +263,11 @@ class Store:
         """Germination (0 to 1) by variety: its newest lot, the poorest of several."""
         with self._reading() as cursor:
             return seed.germination(cursor)
+
+    @property
+    def crew(self) -> Crew:
+        """Who may sign in to the pages."""
+        return Crew(self._reading, self._writing)
 
     def check(self) -> Wholeness:
         """Hold the store's history against this program's and read it in every way there is.

@@ -1,0 +1,75 @@
+"""People: who may sign in, inviting one by a code to scan, and shutting one out."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import data, markup
+from trials import (
+    ROLE_WORDS,
+    Role,
+    TallybedError,
+    code_svg,
+    invitation_words,
+    people_table,
+)
+
+INVITED = "invited_now"
+
+
+def show_inviting() -> None:
+    """The form, and the code it made: shown until the next touch, and kept nowhere."""
+    st.html(
+        markup.section(
+            "Invite somebody",
+            "They scan a code with their own phone and choose a passphrase. Also for somebody who "
+            "forgot theirs.",
+        )
+    )
+    with st.form("invite", border=False, clear_on_submit=False):
+        name = st.text_input("Their name", max_chars=60)
+        role = st.selectbox(
+            "What they may do",
+            [role.value for role in Role],
+            format_func=lambda role: f"{role}: {ROLE_WORDS[Role(role)]}",
+        )
+        asked = st.form_submit_button("Make a code", type="primary")
+    if asked and not name.strip():
+        st.html(markup.alert("Whose invitation? Write a name."))
+    elif asked:
+        try:
+            link, invitation = data.invite(name, Role(role))
+        except TallybedError as refusal:
+            st.html(markup.alert(str(refusal)))
+            return
+        st.html(markup.scan(code_svg(link), link, invitation_words(invitation)))
+
+
+def show_ending(names: list[str]) -> None:
+    """Shut somebody out; asked twice."""
+    st.html(markup.section("Shut somebody out", "What they recorded stays."))
+    with st.form("shut out", border=False):
+        name = st.selectbox("Who", names, index=None, placeholder="choose")
+        sure = st.checkbox("They are signed out everywhere and cannot come back in.")
+        asked = st.form_submit_button("Shut out")
+    if not asked:
+        return
+    if name is None or not sure:
+        st.html(markup.alert("Nobody was shut out yet. Choose who, and tick the line."))
+        return
+    data.end_person(name)
+    st.session_state["shut_out"] = name
+    st.rerun()
+
+
+people = data.everybody()
+st.html(markup.heading("Who may sign in", eyebrow="People"))
+if "shut_out" in st.session_state:
+    gone = st.session_state.pop("shut_out")
+    st.html(markup.done(f"{gone} may no longer sign in."))
+st.html(markup.table(people_table(people)))
+left, right = st.columns(2, gap="large")
+with left:
+    show_inviting()
+with right:
+    show_ending([person.name for person in people])

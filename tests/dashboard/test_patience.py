@@ -1,0 +1,90 @@
+"""Tries that fail: free at first, then further and further apart."""
+
+from __future__ import annotations
+
+import pytest
+
+from dashboard.patience import (
+    ADDRESS_LIMIT,
+    FORGET_AFTER_S,
+    NAME_LIMIT,
+    REMEMBERED_AT_MOST,
+    Patience,
+)
+from trials.errors import SignInRefused
+
+
+class Clock:
+    """A clock that the test sets."""
+
+    def __init__(self) -> None:
+        self.now = 1000.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+def tries_let_in(patience: Patience, clock: Clock, seconds: int, name: str, address: str) -> int:
+    """How many tries get through, one a second."""
+    let_in = 0
+    for _ in range(seconds):
+        clock.now += 1
+        try:
+            patience.admit(name, address)
+        except SignInRefused:
+            continue
+        let_in += 1
+    return let_in
+
+
+def test_a_few_slips_cost_nothing(clock: Clock) -> None:
+    patience = Patience(clock)
+    for _ in range(NAME_LIMIT.free):
+        patience.admit("Finn", "10.0.0.7")
+    with pytest.raises(SignInRefused, match="Wait 2 seconds"):
+        patience.admit("finn ", "10.0.0.8")
+
+
+def test_a_day_of_guessing_one_name_is_a_few_tries_a_minute(clock: Clock) -> None:
+    let_in = tries_let_in(Patience(clock), clock, 24 * 3600, "Finn", "10.0.0.7")
+    assert let_in < 24 * 60 + 30
+
+
+def test_an_address_that_tries_many_names_is_slowed_more(clock: Clock) -> None:
+    patience = Patience(clock)
+    let_in = sum(
+        tries_let_in(patience, clock, 1, f"name {number}", "10.0.0.7") for number in range(7200)
+    )
+    assert let_in < ADDRESS_LIMIT.free + 40
+
+
+def test_who_gets_in_starts_afresh(clock: Clock) -> None:
+    patience = Patience(clock)
+    for _ in range(4 * NAME_LIMIT.free):
+        patience.admit("Finn", "10.0.0.7")
+        patience.forgive("Finn", "10.0.0.7")
+
+
+def test_others_are_let_in_meanwhile(clock: Clock) -> None:
+    patience = Patience(clock)
+    tries_let_in(patience, clock, 60, "Finn", "10.0.0.7")
+    patience.admit("Ada", "10.0.0.8")
+
+
+def test_an_hour_later_all_is_forgotten(clock: Clock) -> None:
+    patience = Patience(clock)
+    tries_let_in(patience, clock, 600, "Finn", "10.0.0.7")
+    clock.now += FORGET_AFTER_S + 1
+    patience.admit("Finn", "10.0.0.7")
+
+
+def test_a_flood_of_names_does_not_fill_the_memory(clock: Clock) -> None:
+    patience = Patience(clock)
+    for number in range(3 * REMEMBERED_AT_MOST):
+        patience.admit(str(number), str(number))
+    assert len(patience._failed) <= REMEMBERED_AT_MOST + 2

@@ -1,0 +1,4 @@
+-- Does: keeps an invitation.
+-- Parameters: $token_sha256, $name, $role, $ends_at.
+INSERT INTO invitation (token_sha256, name, role, ends_at)
+VALUES ($token_sha256, $name, $role, $ends_at);

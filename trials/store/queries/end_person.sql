@@ -1,0 +1,5 @@
+-- Does: shuts a person out.
+-- Parameters: $name, $at.
+UPDATE person
+SET ended_at = $at, passphrase_hash = NULL
+WHERE name = $name;

@@ -1,0 +1,4 @@
+-- Does: signs a device out.
+-- Parameters: $token_sha256.
+DELETE FROM sign_in
+WHERE token_sha256 = $token_sha256;
