@@ -1,0 +1,372 @@
+"""The pages served to a network, asked from outside: nothing of the farm's without signing in.
+
+A server of its own, started as ``tallybed dashboard --lan`` starts it, but listening here alone.
+"""
+
+from __future__ import annotations
+
+import http.client
+import re
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote, urlencode
+
+import pytest
+from argon2 import PasswordHasher
+from websockets.exceptions import InvalidStatus
+from websockets.sync.client import connect
+
+from trials import people
+from trials.model import Role
+
+ROOT = Path(__file__).parents[2]
+HERE = "127.0.0.1"
+STARTS_WITHIN_S = 60
+PASSPHRASE = "seven green buckets"
+START = """
+import sys
+from pathlib import Path
+from dashboard.serve import Network, serve
+serve(Path(sys.argv[1]), int(sys.argv[2]), open_browser=False, network=Network(address="127.0.0.1"))
+"""
+PAGES = ("/", "/tally", "/tally?plot=P1", "/season", "/trial", "/standings", "/order", "/people")
+OTHERS = (
+    "/_stcore/health",
+    "/_stcore/host-config",
+    "/_stcore/metrics",
+    "/_stcore/script-health-check",
+    "/_stcore/allowed-message-origins",
+    "/_stcore/stream",
+    "/_stcore/upload_file/x/y",
+    "/_stcore/agent/openapi.json",
+    "/_stcore/agent/interact",
+    "/_stcore/agent/mcp",
+    "/_stcore/bidi-components/x",
+    "/component/x/index.html",
+    "/media/x.pdf",
+    "/media/x.svg",
+    "/app/static/x",
+    "/static/js/index.js",
+    "/favicon.png",
+    "/manifest.json",
+    "/auth/login",
+    "/auth/logout",
+    "/oauth2callback",
+    "/sign-in/service",
+    "/join",
+    "/join/",
+    "/join/a/b",
+    "//",
+    "/.//tally",
+    "/sign-in/",
+    "/sign-in/../tally",
+    "/%2e%2e/%2e%2e/etc/passwd",
+    "/farm.tallybed",
+    "/dashboard/app.py",
+)
+METHODS = ("GET", "HEAD", "POST", "PUT", "DELETE", "OPTIONS", "PATCH")
+
+
+@dataclass
+class Answer:
+    """What came back."""
+
+    status: int
+    headers: dict[str, str]
+    body: bytes
+
+
+@dataclass
+class Served:
+    """A server and what it may never say to strangers."""
+
+    port: int
+    store: Path
+    secrets: tuple[str, ...]
+    cookies: dict[Role, str] = field(default_factory=dict)
+
+    def ask(
+        self,
+        path: str,
+        method: str = "GET",
+        *,
+        cookie: str | None = None,
+        form: dict[str, str] | None = None,
+        **headers: str,
+    ) -> Answer:
+        connection = http.client.HTTPConnection(HERE, self.port, timeout=20)
+        sent = {name.replace("_", "-"): value for name, value in headers.items()}
+        if cookie is not None:
+            sent["Cookie"] = cookie
+        body = None
+        if form is not None:
+            body = urlencode(form)
+            sent["Content-Type"] = "application/x-www-form-urlencoded"
+        try:
+            connection.request(method, path, body=body, headers=sent)
+            answer = connection.getresponse()
+            found = {name.lower(): value for name, value in answer.getheaders()}
+            return Answer(answer.status, found, answer.read())
+        finally:
+            connection.close()
+
+    def post(self, path: str, form: dict[str, str], origin: str | None = None) -> Answer:
+        return self.ask(path, "POST", form=form, Origin=origin or f"http://{HERE}:{self.port}")
+
+    def sign_in(self, name: str) -> str:
+        answer = self.post("/sign-in", {"name": name, "passphrase": PASSPHRASE, "next": "/"})
+        assert answer.status == 303
+        return answer.headers["set-cookie"].partition(";")[0]
+
+    def says_nothing(self, answer: Answer) -> bool:
+        told = answer.body.decode("utf-8", "replace") + repr(answer.headers)
+        return not any(secret in told for secret in self.secrets)
+
+
+@pytest.fixture(scope="module")
+def served(hostile_original: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    farm = hostile_original.copied_to(tmp_path_factory.mktemp("lan"))
+    with pytest.MonkeyPatch.context() as patch:
+        cheap = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
+        patch.setattr(people, "_hasher", lambda: cheap)
+        for name, role in (("Ada", Role.GROWER), ("Finn", Role.PICKER), ("Wren", Role.ADVISER)):
+            people.add_person(farm.store, name, role, PASSPHRASE)
+    with socket.socket() as lookout:
+        lookout.bind((HERE, 0))
+        port = int(lookout.getsockname()[1])
+    process = subprocess.Popen(
+        [sys.executable, "-c", START, str(farm.store), str(port)],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+    )
+    secrets = (*farm.varieties, farm.crop, farm.closed_trial, farm.open_trial, str(farm.store))
+    found = Served(port, farm.store, (*secrets, "Ada", "Finn", "Wren"))
+    try:
+        _wait_for(process, found)
+        yield found
+    finally:
+        process.terminate()
+        said = process.communicate(timeout=20)[0].decode()
+        assert "Traceback" not in said, said
+
+
+def _wait_for(process: subprocess.Popen[bytes], served: Served) -> None:
+    until = time.monotonic() + STARTS_WITHIN_S
+    while time.monotonic() < until:
+        if process.poll() is not None:
+            pytest.fail(f"the pages ended at once: {process.communicate()[0].decode()}")
+        try:
+            served.ask("/sign-in")
+        except OSError:
+            time.sleep(0.1)
+            continue
+        for name, role in (("Ada", Role.GROWER), ("Finn", Role.PICKER), ("Wren", Role.ADVISER)):
+            served.cookies[role] = served.sign_in(name)
+        return
+    pytest.fail(f"the pages did not answer within {STARTS_WITHIN_S} s")
+
+
+# ------------------------------------------------------------------------------ strangers
+
+
+@pytest.mark.parametrize("path", [*PAGES, *OTHERS])
+def test_a_stranger_gets_nothing_from_any_address(served: Served, path: str) -> None:
+    for method in METHODS:
+        for accept in ("text/html", "*/*"):
+            answer = served.ask(path, method, Accept=accept)
+            assert answer.status in (401, 303), (method, accept)
+            assert served.says_nothing(answer)
+            if answer.status == 303:
+                assert answer.headers["location"].startswith("/sign-in?next=")
+
+
+@pytest.mark.parametrize(
+    "cookie",
+    [
+        "tallybed_session=",
+        "tallybed_session=" + "x" * 43,
+        "tallybed_session=" + "x" * 5000,
+        "tallybed_session=../../etc/passwd",
+        "_streamlit_user=x; tallybed_session=x",
+        "tallybed_session\x80=x",
+        ";;;=;",
+    ],
+)
+def test_a_made_up_cookie_opens_nothing(served: Served, cookie: str) -> None:
+    for path in ("/", "/_stcore/health", "/media/x.svg"):
+        assert served.ask(path, cookie=cookie).status == 401
+
+
+@pytest.mark.parametrize("cookie", [None, "tallybed_session=" + "x" * 43])
+def test_the_websocket_is_shut_to_strangers(served: Served, cookie: str | None) -> None:
+    headers = {} if cookie is None else {"Cookie": cookie}
+    for path in ("/_stcore/stream", "/_stcore/stream/", "/", "/sign-in", "/join/x"):
+        with pytest.raises(InvalidStatus) as refused:
+            connect(f"ws://{HERE}:{served.port}{path}", additional_headers=headers)
+        assert refused.value.response.status_code == 401
+
+
+def test_the_forms_before_the_pages_hold_nothing_of_the_farm(served: Served) -> None:
+    for path in ("/sign-in", "/sign-in?own=1", "/sign-in?own=1&next=/tally", "/join/" + "x" * 43):
+        answer = served.ask(path)
+        assert served.says_nothing(answer)
+        assert answer.headers["cache-control"] == "no-store"
+        assert "default-src 'none'" in answer.headers["content-security-policy"]
+        assert answer.headers["x-frame-options"] == "DENY"
+        assert b"<script" not in answer.body
+
+
+# ------------------------------------------------------------------------------ signing in
+
+
+def test_the_cookie_is_for_these_pages_alone(served: Served) -> None:
+    answer = served.post("/sign-in", {"name": "ada", "passphrase": PASSPHRASE, "next": "/tally"})
+    assert (answer.status, answer.headers["location"]) == (303, "/tally")
+    parts = {part.strip().lower() for part in answer.headers["set-cookie"].split(";")[1:]}
+    assert {"httponly", "samesite=strict", "path=/"} <= parts
+
+
+@pytest.mark.parametrize(
+    "after",
+    [
+        "//evil.example",
+        "https://evil.example",
+        "/\\evil.example",
+        "javascript:x",
+        "/\n/x",
+        "/sign-out",
+    ],
+)
+def test_signing_in_leads_to_no_other_site(served: Served, after: str) -> None:
+    form = {"name": "Ada", "passphrase": PASSPHRASE, "next": after}
+    assert served.post("/sign-in", form).headers["location"] == "/"
+
+
+def test_what_is_typed_is_shown_as_text(served: Served) -> None:
+    name = '"><script>alert(1)</script>'
+    answer = served.post("/sign-in", {"name": name, "passphrase": "x", "next": '/"><b>'})
+    assert answer.status == 401
+    assert b"<script" not in answer.body
+    assert b'"><b>' not in answer.body
+
+
+def test_a_form_of_another_site_signs_nobody_in_or_out(served: Served) -> None:
+    form = {"name": "Ada", "passphrase": PASSPHRASE, "next": "/"}
+    for origin in ("http://evil.example", "null"):
+        answer = served.post("/sign-in", form, origin)
+        assert answer.status == 401
+        assert "set-cookie" not in answer.headers
+    cookie = served.sign_in("Ada")
+    answer = served.ask("/sign-out", "POST", cookie=cookie, form={}, Origin="http://evil.example")
+    assert answer.status == 401
+    assert served.ask("/_stcore/health", cookie=cookie).status == 200
+
+
+def test_an_endless_form_is_not_read(served: Served) -> None:
+    answer = served.post("/sign-in", {"name": "x" * 100_000, "passphrase": "x"})
+    assert answer.status == 401
+
+
+def test_signing_out_ends_the_session_for_good(served: Served) -> None:
+    cookie = served.sign_in("Ada")
+    assert served.ask("/", cookie=cookie).status == 200
+    own = f"http://{HERE}:{served.port}"
+    assert served.ask("/sign-out", cookie=cookie).status == 200
+    assert served.ask("/", cookie=cookie).status == 200, "a link alone signs nobody out"
+    assert served.ask("/sign-out", "POST", cookie=cookie, form={}, Origin=own).status == 200
+    assert served.ask("/", cookie=cookie).status == 401
+
+
+def test_guessing_is_slowed_down(served: Served) -> None:
+    form = {"name": "Nobody", "passphrase": "x", "next": "/"}
+    said = [served.post("/sign-in", form).body for _ in range(7)]
+    assert b"do not go together" in said[0]
+    assert b"Too many tries" in said[-1]
+
+
+def test_an_invitation_lets_in_once(served: Served) -> None:
+    token, _ = people.invite(served.store, "<b>New</b>", Role.PICKER)
+    shown = served.ask(f"/join/{token}")
+    assert shown.status == 200
+    assert b"&lt;b&gt;New" in shown.body
+    chosen = {"passphrase": PASSPHRASE, "again": PASSPHRASE}
+    assert served.post(f"/join/{token}", {**chosen, "again": "x"}).status == 401
+    assert served.post(f"/join/{token}", chosen, "http://evil.example").status == 401
+    answer = served.post(f"/join/{token}", chosen)
+    assert answer.status == 303
+    cookie = answer.headers["set-cookie"].partition(";")[0]
+    assert served.ask("/", cookie=cookie).status == 200
+    assert served.ask(f"/join/{token}").status == 401
+    assert served.post(f"/join/{token}", chosen).status == 401
+
+
+def test_who_is_shut_out_at_the_command_line_is_out_within_seconds(served: Served) -> None:
+    people.add_person(served.store, "Gone", Role.GROWER, PASSPHRASE)
+    cookie = served.sign_in("Gone")
+    people.end_person(served.store, "Gone")
+    until = time.monotonic() + 15
+    while served.ask("/", cookie=cookie).status == 200 and time.monotonic() < until:
+        time.sleep(0.5)
+    assert served.ask("/", cookie=cookie).status == 401
+
+
+# ------------------------------------------------------------------------------ roles
+
+
+@pytest.mark.parametrize("role", Role)
+def test_a_person_is_served(served: Served, role: Role) -> None:
+    cookie = served.cookies[role]
+    assert served.ask("/", cookie=cookie).status == 200
+    assert served.ask("/_stcore/health", cookie=cookie).status == 200
+    with connect(
+        f"ws://{HERE}:{served.port}/_stcore/stream", additional_headers={"Cookie": cookie}
+    ):
+        pass
+
+
+def test_another_site_s_page_gets_no_websocket(served: Served) -> None:
+    headers = {"Cookie": served.cookies[Role.GROWER], "Origin": "http://evil.example"}
+    with pytest.raises(InvalidStatus) as refused:
+        connect(f"ws://{HERE}:{served.port}/_stcore/stream", additional_headers=headers)
+    assert refused.value.response.status_code == 403
+
+
+def test_uploads_are_the_grower_s(served: Served) -> None:
+    said = {
+        role: served.ask("/_stcore/upload_file/x/y", "PUT", cookie=cookie).body
+        for role, cookie in served.cookies.items()
+    }
+    assert said[Role.PICKER] == said[Role.ADVISER] == b"Not for you."
+    assert said[Role.GROWER] != b"Not for you.", "Streamlit asks for its own token next"
+
+
+def test_downloads_are_not_the_picker_s(served: Served) -> None:
+    status = {
+        role: served.ask("/media/x.pdf", cookie=cookie).status
+        for role, cookie in served.cookies.items()
+    }
+    assert status == {Role.PICKER: 403, Role.GROWER: 404, Role.ADVISER: 404}
+
+
+def test_no_program_drives_the_pages_past_them(served: Served) -> None:
+    cookie = served.cookies[Role.GROWER]
+    assert served.ask("/_stcore/agent/interact", "POST", cookie=cookie).status == 403
+
+
+def test_a_page_comes_back_to_what_was_asked_for(served: Served) -> None:
+    away = served.ask("/tally?plot=P1", Accept="text/html")
+    assert away.headers["location"] == f"/sign-in?next={quote('/tally?plot=P1', safe='')}"
+    reopened = served.ask(away.headers["location"])
+    again = re.search(r'url=([^"]+)"', reopened.body.decode())
+    assert again is not None
+    link = again[1].replace("&amp;", "&")
+    signed_in = served.ask(link, cookie=served.cookies[Role.PICKER])
+    assert (signed_in.status, signed_in.headers["location"]) == (303, "/tally?plot=P1")
+    assert b'value="/tally?plot=P1"' in served.ask(link).body

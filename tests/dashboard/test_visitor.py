@@ -1,0 +1,140 @@
+"""Roles on the pages: who sees which page, and that no page reads or writes past a role."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+import trials
+from dashboard import data, visitor
+from dashboard.visitor import Visitor
+from trials.errors import NotAllowed
+from trials.model import Role
+
+Show = Callable[..., AppTest]
+Signed = Callable[[Role], None]
+DATA = Path(data.__file__)
+
+
+@pytest.fixture
+def signed_in(monkeypatch: pytest.MonkeyPatch) -> Signed:
+    """From now on the visitor has this role."""
+
+    def sign(role: Role) -> None:
+        who = Visitor("<b>Finn</b>", role, session=role.value)
+        monkeypatch.setattr(visitor, "visitor", lambda: who)
+        monkeypatch.setattr("dashboard.visitor.visitor", lambda: who)
+
+    return sign
+
+
+def said(page: AppTest) -> str:
+    assert not page.exception
+    return "\n".join(element.proto.body for element in page.get("html"))
+
+
+def links(page: AppTest) -> list[str]:
+    return [element.proto.label for element in page.get("page_link")]
+
+
+def test_the_grower_of_this_machine_signs_in_nowhere(demo_store: Path, show: Show) -> None:
+    page = show(demo_store)
+    assert "Sign out" not in said(page)
+    assert "People" not in links(page)
+
+
+def test_a_picker_sees_the_tally_and_nothing_else(
+    hostile_farm: Any, show: Show, signed_in: Signed
+) -> None:
+    signed_in(Role.PICKER)
+    page = show(hostile_farm.store)
+    assert links(page) == []
+    assert hostile_farm.closed_trial not in said(page)
+    assert "&lt;b&gt;Finn&lt;/b&gt; (picker)" in said(page)
+
+
+@pytest.mark.parametrize("screen", ["trial", "standings", "order", "season", "people"])
+def test_a_picker_cannot_reach_a_grower_s_page(
+    hostile_farm: Any, show: Show, signed_in: Signed, monkeypatch: pytest.MonkeyPatch, screen: str
+) -> None:
+    signed_in(Role.PICKER)
+    monkeypatch.setenv("TALLYBED_STORE", str(hostile_farm.store))
+    script = DATA.with_name("screens") / f"{screen}.py"
+    page = AppTest.from_file(str(script), default_timeout=60).run()
+    (refused,) = page.exception
+    assert "This needs a grower" in refused.message
+    assert not any(trial in said_of(page) for trial in (hostile_farm.closed_trial, "stems"))
+
+
+def said_of(page: AppTest) -> str:
+    return "\n".join(element.proto.body for element in page.get("html"))
+
+
+def test_an_adviser_reads_and_finds_no_form(
+    hostile_farm: Any, show: Show, signed_in: Signed
+) -> None:
+    signed_in(Role.ADVISER)
+    page = show(hostile_farm.store)
+    assert "Bring records in" not in said(page)
+    assert not page.button
+    assert not page.get("file_uploader")
+    assert "Tally" not in links(page)
+    assert "Compare its entries" in " ".join(links(page))
+
+
+def test_an_adviser_cannot_write_even_past_the_page(
+    hostile_farm: Any, signed_in: Signed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TALLYBED_STORE", str(hostile_farm.store))
+    for role in (Role.ADVISER, Role.PICKER):
+        signed_in(role)
+        with pytest.raises(NotAllowed, match="needs a grower"):
+            data.close(hostile_farm.open_trial, date(2026, 10, 1), "frost")
+        with pytest.raises(NotAllowed):
+            data.load(("x",), lambda folder: [])
+        with pytest.raises(NotAllowed):
+            data.invite("Finn", Role.GROWER)
+        with pytest.raises(NotAllowed):
+            data.end_person("Ada")
+    assert trials.closing(hostile_farm.store, hostile_farm.open_trial) is None
+
+
+def calls(function: ast.FunctionDef) -> set[str]:
+    return {
+        node.func.attr if isinstance(node.func, ast.Attribute) else node.func.id
+        for node in ast.walk(function)
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute | ast.Name)
+    }
+
+
+def test_whatever_reaches_the_store_asks_for_the_role_first() -> None:
+    """Every function of the pages' data that enters by the front door, present and future."""
+    unguarded = []
+    for node in ast.parse(DATA.read_text(encoding="utf-8")).body:
+        if not isinstance(node, ast.FunctionDef) or node.name.startswith("_"):
+            continue
+        kept = any(isinstance(d, ast.Name) and d.id == "_kept" for d in node.decorator_list)
+        enters = any(
+            isinstance(inner, ast.Attribute)
+            and isinstance(inner.value, ast.Name)
+            and inner.value.id == "front"
+            for statement in node.body
+            for inner in ast.walk(statement)
+        )
+        if enters and not kept and "require" not in calls(node):
+            unguarded.append(node.name)
+    assert unguarded == []
+
+
+def test_no_screen_goes_to_the_store_by_itself() -> None:
+    verbs = {"load", "close", "compare", "choose", "order", "everybody", "invite", "end_person"}
+    for screen in DATA.with_name("screens").glob("*.py"):
+        for node in ast.walk(ast.parse(screen.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module == "trials":
+                assert not verbs & {alias.name for alias in node.names}, screen.name
