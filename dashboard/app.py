@@ -10,15 +10,9 @@ from dashboard import markup
 from dashboard.looks import STYLE
 from dashboard.settings import units_control
 from dashboard.visitor import Visitor, door, visitor
-from trials import (
-    RecordsRefused,
-    Role,
-    SignInRefused,
-    TallybedError,
-    TrialState,
-    count,
-    faults_table,
-)
+from trials import RecordsRefused, TallybedError, TrialState, count, faults_table
+from trials.errors import SignInRefused
+from trials.model import Role
 
 HERE = Path(__file__).parent
 

@@ -15,6 +15,7 @@ import streamlit as st
 
 import trials as front
 from dashboard.visitor import READERS, WRITERS, door, require
+from trials.model import Invitation, Person, Role
 
 STORE_VARIABLE = "TALLYBED_STORE"
 ANSWERS_KEPT = 200
@@ -147,13 +148,13 @@ def load(batch: tuple[str, ...], write_files: Callable[[Path], list[Path]]) -> f
         return _brought_in[batch]
 
 
-def everybody() -> tuple[front.Person, ...]:
+def everybody() -> tuple[Person, ...]:
     """Who may sign in."""
     require(WRITERS)
     return front.everybody(store_path())
 
 
-def invite(name: str, role: front.Role) -> tuple[str, front.Invitation]:
+def invite(name: str, role: Role) -> tuple[str, Invitation]:
     """The link of a new invitation, to be shown and kept nowhere."""
     require(WRITERS)
     token, invitation = front.invite(store_path(), name, role)

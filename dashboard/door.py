@@ -10,7 +10,8 @@ from pathlib import Path
 
 import trials as front
 from dashboard.patience import Patience
-from trials import Invitation, Session, StoreBusy
+from trials.errors import SignInRefused, StoreBusy
+from trials.model import Invitation, Session
 
 FRESH_S = 5.0  # so long may somebody shut out at the command line still look in
 UNKNOWN_FRESH_S = 1.0  # tokens nobody has are looked up once a second, however many come
@@ -87,9 +88,7 @@ class Door:
         self._patience.admit(f"invitation {token[:16]}", address)
         found = front.invitation(self._store, token[:LONGEST_TOKEN])
         if found is None:
-            raise front.SignInRefused(
-                "This invitation was used before, or ran out. Ask for another."
-            )
+            raise SignInRefused("This invitation was used before, or ran out. Ask for another.")
         self._patience.forgive(f"invitation {token[:16]}", address)
         return found
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dashboard.looks import BASE_FONT_PX, CARD, CLAY, INK, LEAF, LINE, PAPER, SOFT_INK
 from dashboard.text import for_html
-from trials import LONGEST_NAME, LONGEST_PASSPHRASE, ROLE_WORDS, SHORTEST_PASSPHRASE, Invitation
+from trials import LONGEST_NAME, LONGEST_PASSPHRASE, SHORTEST_PASSPHRASE
+from trials.model import ROLE_WORDS, Invitation
 
 POLICY = {
     "content-security-policy": "default-src 'none'; style-src 'unsafe-inline'; "

@@ -17,7 +17,8 @@ from starlette.responses import PlainTextResponse, RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from dashboard.door import Door
-from trials import Role, Session, TallybedError
+from trials import TallybedError
+from trials.model import Role, Session
 
 COOKIE = "tallybed_session"
 SIGN_IN, SIGN_OUT, JOIN = "/sign-in", "/sign-out", "/join/"

@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from trials import SignInRefused
+from trials.errors import SignInRefused
 
 FORGET_AFTER_S = 3600.0
 REMEMBERED_AT_MOST = 5_000

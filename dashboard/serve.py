@@ -14,7 +14,9 @@ from http.client import HTTPConnection, HTTPException
 from pathlib import Path
 
 from dashboard.looks import THEME
-from trials import FileRefused, PortTaken, Role, TallybedError, everybody, listed, trials
+from trials import PortTaken, TallybedError, everybody, listed, trials
+from trials.errors import FileRefused
+from trials.model import Role
 
 ADDRESS = "127.0.0.1"
 EVERY_ADDRESS = "0.0.0.0"  # noqa: S104 (asked for by name, and behind the gate)

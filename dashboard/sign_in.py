@@ -16,7 +16,8 @@ from starlette.routing import BaseRoute, Route
 from dashboard import front_page, single_sign_on
 from dashboard.door import Door
 from dashboard.gate import COOKIE, SIGN_IN, SIGN_OUT, is_own_page, token_of
-from trials import SESSION_LASTS, SignInRefused, TallybedError
+from trials import SESSION_LASTS, TallybedError
+from trials.errors import SignInRefused
 
 LARGEST_FORM = 8_192
 NO_STORE = {"cache-control": "no-store"}

@@ -25,7 +25,7 @@ from streamlit.web.server.server_util import (
 )
 from streamlit.web.server.starlette.starlette_app_utils import decode_signed_value
 
-from trials import SignInRefused
+from trials.errors import SignInRefused
 
 PROVIDER = "default"
 TAKEN_WITHIN_S = 600

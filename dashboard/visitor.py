@@ -13,7 +13,8 @@ import streamlit as st
 
 from dashboard.door import Door
 from dashboard.gate import COOKIE
-from trials import ROLE_WORDS, NotAllowed, Role, SignInRefused
+from trials.errors import NotAllowed, SignInRefused
+from trials.model import ROLE_WORDS, Role
 
 HERE = "the grower of this machine"
 READERS = (Role.GROWER, Role.ADVISER)

@@ -5,14 +5,8 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import data, markup
-from trials import (
-    ROLE_WORDS,
-    Role,
-    TallybedError,
-    code_svg,
-    invitation_words,
-    people_table,
-)
+from trials import TallybedError, code_svg, invitation_words, people_table
+from trials.model import ROLE_WORDS, Role
 
 INVITED = "invited_now"
 

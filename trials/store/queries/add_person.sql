@@ -1,4 +1,5 @@
 -- Does: adds a person, or lets one back in.
+-- One row.
 -- Parameters: $name, $role, $email, $passphrase_hash (NULL = none chosen yet), $at.
 INSERT INTO person (name, role, email, passphrase_hash, added_at)
 VALUES ($name, $role, $email, $passphrase_hash, $at)
