@@ -4,9 +4,9 @@
 
 For each layout, trials are drawn with realistic variances and no differences, and each family is
 asked at 5 %: how often does the joint test, any pair, any comparison with the check raise a false
-alarm; how often does a 95 % interval of a single difference hold the truth. Beside it stands what
-happens when the plants inside a plot are taken for replicates. With true differences (steps of
-one plot standard deviation spread over the entries), how often is the true best among those that
+alarm; how often does a 95 % interval of a single difference of each kind hold the truth. Beside
+it stands what happens when the plants inside a plot are taken for replicates. With true differences
+(one plot standard deviation spread over the entries), how often is the true best among those that
 'could be best'. Families that are exact should show 5.0 and 95.0 within the Monte Carlo error;
 those that are conservative by construction may lie on the safe side.
 
@@ -31,7 +31,10 @@ from trials.stats import Labels, PlotTable, Treatment, families
 from trials.stats.analysis import analyse, fit_of, joint_test
 from trials.stats.distributions import t_two_sided
 from trials.stats.model import Fit
+from trials.stats.pairings import groups_of
+from trials.stats.structure import Structure
 from trials.stats.table import Codes, Floats
+from trials.stats.terms import Term
 
 ALPHA = 0.05
 HEADINGS = (
@@ -39,22 +42,29 @@ HEADINGS = (
     "joint test",
     "any pair",
     "with the check",
-    "interval holds",
     "best is kept",
     "plants as replicates",
 )
+KIND_HEADINGS = ("layout", "difference", "interval holds")
+FIRST_TWO = (("the first two", 0, 1),)
 PLANTS = 16
 PLANT_SD, PLOT_SD, UNIT_SD, BLOCK_SD = 1.5, 1.0, 0.7, 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Layout:
-    """A layout to simulate: its table, the columns that carry random effects, the term asked."""
+    """A layout to simulate: its table, the columns that carry random effects, the term asked.
+
+    Of a term of several factors the levels of ``varied`` are compared within the first levels of
+    the others. ``kinds`` names differences by two rows of the term, each a level or combination.
+    """
 
     name: str
     table: PlotTable
     effects: tuple[tuple[Labels, float], ...]
     term: str
+    varied: str
+    kinds: tuple[tuple[str, int, int], ...] = FIRST_TWO
 
 
 def _table(
@@ -84,7 +94,7 @@ def _effects(table: PlotTable, **sds: float) -> tuple[tuple[Labels, float], ...]
 
 def completely_randomised() -> Layout:
     table = _table([{"variety": v} for v in range(6) for _ in range(4)], PLOT)
-    return Layout("completely randomised, 6 x 4", table, (), "variety")
+    return Layout("completely randomised, 6 x 4", table, (), "variety", "variety")
 
 
 def complete_blocks(missing: int = 0) -> Layout:
@@ -95,7 +105,8 @@ def complete_blocks(missing: int = 0) -> Layout:
     ]
     table = _table(rows, PLOT, block="b")
     name = "complete blocks, 6 x 4" + (f", {missing} plots lost" if missing else "")
-    return Layout(name, table, _effects(table, block=BLOCK_SD), "variety")
+    kinds = (("with a plot lost", 0, 2), ("none lost", 2, 3)) if missing else FIRST_TWO
+    return Layout(name, table, _effects(table, block=BLOCK_SD), "variety", "variety", kinds)
 
 
 def latin_square() -> Layout:
@@ -103,12 +114,11 @@ def latin_square() -> Layout:
         {"variety": (r + c) % 5, "r": r, "c": c} for r in range(5) for c in range(5)
     ]
     table = _table(rows, PLOT, row="r", column="c")
-    return Layout(
-        "Latin square, 5", table, _effects(table, row=BLOCK_SD, column=BLOCK_SD), "variety"
-    )
+    effects = _effects(table, row=BLOCK_SD, column=BLOCK_SD)
+    return Layout("Latin square, 5", table, effects, "variety", "variety")
 
 
-def split_plot(term: str, missing: bool = False) -> Layout:
+def split_plot(term: str, varied: str, missing: bool = False) -> Layout:
     rows: list[dict[str, object]] = [
         {"variety": v, "pinch": p, "b": b, "w": f"{b}{p}", "missing": missing and b == p == v == 0}
         for b in range(4)
@@ -123,10 +133,17 @@ def split_plot(term: str, missing: bool = False) -> Layout:
     )
     name = "split-plot, 3 x 4 in 4 blocks" + (", a plot lost" if missing else "")
     effects = _effects(table, block=BLOCK_SD, whole_plot_unit=UNIT_SD)
-    return Layout(f"{name}: {term}", table, effects, term)
+    if term == varied:
+        return Layout(f"{name}: {term}", table, effects, term, varied)
+    # Rows of the interaction: pinch 0 with varieties 0 to 3, pinch 1 with varieties 0 to 3, ...
+    kinds: tuple[tuple[str, int, int], ...] = (("one variety, two whole plots", 0, 4),)
+    if varied == "variety":
+        kinds = (("in one whole plot", 0, 1), ("two varieties, two whole plots", 1, 6))
+    within = "pinch" if varied == "variety" else "variety"
+    return Layout(f"{name}: {varied} within a {within}", table, effects, term, varied, kinds)
 
 
-def strips() -> Layout:
+def strips(term: str = "pinch") -> Layout:
     rows: list[dict[str, object]] = [
         {"pinch": p, "netting": n, "b": b, "sp": f"{b}{p}", "sn": f"{b}{n}"}
         for b in range(5)
@@ -137,7 +154,11 @@ def strips() -> Layout:
     strip = Labels.of("strip", [row["sp"] for row in rows])
     other = Labels.of("strip", [row["sn"] for row in rows])
     effects = (*_effects(table, block=BLOCK_SD), (strip, UNIT_SD), (other, UNIT_SD))
-    return Layout("strips, 3 x 3 in 5 blocks: pinch", table, effects, "pinch")
+    name = "strips, 3 x 3 in 5 blocks"
+    if term == "pinch":
+        return Layout(f"{name}: pinch", table, effects, "pinch", "pinch")
+    kinds = (("in one strip", 0, 1), ("in crossing strips", 0, 4))
+    return Layout(f"{name}: pinch within a netting", table, effects, term, "pinch", kinds)
 
 
 def incomplete_blocks() -> Layout:
@@ -151,7 +172,14 @@ def incomplete_blocks() -> Layout:
     ]
     table = _table(rows, PLOT, block="b", incomplete_block="i")
     effects = _effects(table, block=BLOCK_SD, incomplete_block=UNIT_SD)
-    return Layout("incomplete blocks, 16 x 4 in blocks of 4", table, effects, "variety")
+    kinds = (("met in a block", 0, 1), ("never met", 0, _never_met(groups)))
+    name = "incomplete blocks, 16 x 4 in blocks of 4"
+    return Layout(name, table, effects, "variety", "variety", kinds)
+
+
+def _never_met(groups: list[list[int]]) -> int:
+    """The first entry that never shares a block with entry 0."""
+    return next(v for v in range(1, 16) if all(group[v] != group[0] for group in groups))
 
 
 def augmented_blocks() -> Layout:
@@ -160,26 +188,34 @@ def augmented_blocks() -> Layout:
     ]
     rows += [{"variety": f"new {i:02d}", "b": i % 6} for i in range(12)]
     table = _table(rows, PLOT, block="b")
-    return Layout(
-        "augmented blocks, 12 new + 3 checks x 6",
-        table,
-        _effects(table, block=BLOCK_SD),
-        "variety",
+    kinds = (
+        ("two checks", 0, 1),
+        ("entry and check", 3, 0),
+        ("entries of one block", 3, 9),
+        ("entries of two blocks", 3, 4),
     )
+    name = "augmented blocks, 12 new + 3 checks x 6"
+    return Layout(name, table, _effects(table, block=BLOCK_SD), "variety", "variety", kinds)
 
 
+BOTH = "pinch:variety"
 LAYOUTS: tuple[Callable[[], Layout], ...] = (
     completely_randomised,
     complete_blocks,
     lambda: complete_blocks(missing=2),
     latin_square,
-    lambda: split_plot("pinch"),
-    lambda: split_plot("variety"),
-    lambda: split_plot("pinch", missing=True),
-    lambda: split_plot("variety", missing=True),
+    lambda: split_plot("pinch", "pinch"),
+    lambda: split_plot("variety", "variety"),
+    lambda: split_plot("pinch", "pinch", missing=True),
+    lambda: split_plot("variety", "variety", missing=True),
     strips,
     incomplete_blocks,
     augmented_blocks,
+    lambda: split_plot(BOTH, "variety"),
+    lambda: split_plot(BOTH, "pinch"),
+    lambda: split_plot(BOTH, "variety", missing=True),
+    lambda: split_plot(BOTH, "pinch", missing=True),
+    lambda: strips("pinch:netting"),
 )
 
 
@@ -192,19 +228,23 @@ class Counts:
     joint: int
     pairs: int
     check: int
-    covered: int
     kept_best: int
     plants_as_replicates: int
+    kinds: tuple[str, ...]
+    covered: tuple[int, ...]
 
     def plus(self, other: Counts) -> Counts:
         """Both together."""
         return Counts(
             self.name,
-            *(
-                getattr(self, field) + getattr(other, field)
-                for field in self.__slots__
-                if field != "name"
-            ),
+            self.trials + other.trials,
+            self.joint + other.joint,
+            self.pairs + other.pairs,
+            self.check + other.check,
+            self.kept_best + other.kept_best,
+            self.plants_as_replicates + other.plants_as_replicates,
+            self.kinds,
+            tuple(a + b for a, b in zip(self.covered, other.covered, strict=True)),
         )
 
 
@@ -215,33 +255,53 @@ def simulate(place: int, trials: int, seed: int) -> Counts:
     analysis = analyse(layout.table)
     structure = analysis.structure
     (term,) = [term for term in structure.terms if term.name == layout.term]
-    weights = term.weights
     kept = structure.rows
-    (column,) = [t.labels for t in layout.table.treatments if t.name == layout.term]
-    entries = len(column.levels)
-    steps = PLOT_SD * np.linspace(0.0, 1.0, entries)
-    joint = pairs = check = covered = kept_best = naive = 0
+    (column,) = [t.labels for t in layout.table.treatments if t.name == layout.varied]
+    steps = PLOT_SD * np.linspace(0.0, 1.0, len(column.levels))
+    places = np.array([kind[1:] for kind in layout.kinds])
+    contrasts = term.weights[places[:, 0]] - term.weights[places[:, 1]]
+    weights: Floats | None = None
+    joint = pairs = check = kept_best = naive = 0
+    covered = np.zeros(len(layout.kinds), dtype=int)
     for _ in range(trials):
         luck = lot.normal(0.0, sqrt(PLOT_SD**2 + PLANT_SD**2 / PLANTS), len(column.codes))
         for labels, sd in layout.effects:
             luck = luck + lot.normal(0.0, sd, len(labels.levels))[labels.codes]
         fit = fit_of(structure.model(luck[kept]))
+        if weights is None:
+            weights = _compared(layout, structure, fit, term)
         test = joint_test(structure, fit, term)
         joint += test is not None and test.p < ALPHA
+        estimate, se, df = fit.estimates(contrasts)
+        covered += t_two_sided(estimate / se, df) >= ALPHA
         means, cov = weights @ fit.means, weights @ fit.cov @ weights.T
-
-        df_of = _freedom(fit, weights)
-        every = families.all_pairs(means, cov, df_of, ALPHA)
+        every = families.all_pairs(means, cov, _freedom(fit, weights), ALPHA)
         pairs += bool((every.p_adjusted < ALPHA).any())
-        covered += bool(every.p[0] >= ALPHA)
-        against = families.with_check(means, cov, df_of, 0, ALPHA)
+        against = families.with_check(means, cov, _freedom(fit, weights), 0, ALPHA)
         check += bool((against.p_adjusted < ALPHA).any())
         fit = fit_of(structure.model((luck + steps[column.codes])[kept]))
         means, cov = weights @ fit.means, weights @ fit.cov @ weights.T
         best = families.with_best(means, cov, _freedom(fit, weights), Better.HIGHER, ALPHA)
         kept_best += bool(best.could_be_best[-1])
         naive += _plants_as_replicates(luck[kept], column.codes[kept], lot)
-    return Counts(layout.name, trials, joint, pairs, check, covered, kept_best, naive)
+    return Counts(
+        layout.name,
+        trials,
+        joint,
+        pairs,
+        check,
+        kept_best,
+        naive,
+        tuple(kind[0] for kind in layout.kinds),
+        tuple(covered.tolist()),
+    )
+
+
+def _compared(layout: Layout, structure: Structure, fit: Fit, term: Term) -> Floats:
+    """The weights of the levels that are compared with one another: one family."""
+    groups = groups_of(structure, fit, term)
+    at = structure.cells.factors.index(layout.varied)
+    return next(group.weights for group in groups if group.factor == at)
 
 
 def _freedom(fit: Fit, weights: Floats) -> Callable[[Floats], Floats]:
@@ -273,22 +333,30 @@ def share(count: int, trials: int) -> str:
     return f"{100 * p:5.2f} ± {100 * sqrt(max(p * (1 - p), 1 / trials) / trials):.2f}"
 
 
-def table_of(counts: list[Counts]) -> str:
-    """The result as a Markdown table."""
-    lines = [
-        f"| {' | '.join(HEADINGS)} |",
-        "|---" * len(HEADINGS) + "|",
+def table_of(headings: tuple[str, ...], rows: list[tuple[str, ...]]) -> str:
+    """Rows as a Markdown table."""
+    lines = [headings, ("---",) * len(headings), *rows]
+    return "\n".join(f"| {' | '.join(line)} |" for line in lines)
+
+
+def errors(counts: Counts) -> tuple[str, ...]:
+    """A layout's row of how often each family errs."""
+    found = (
+        counts.joint,
+        counts.pairs,
+        counts.check,
+        counts.kept_best,
+        counts.plants_as_replicates,
+    )
+    return counts.name, *(share(n, counts.trials) for n in found)
+
+
+def coverage(counts: Counts) -> list[tuple[str, ...]]:
+    """How often the interval of each kind of difference holds, a row a kind."""
+    return [
+        (counts.name, kind, share(n, counts.trials))
+        for kind, n in zip(counts.kinds, counts.covered, strict=True)
     ]
-    lines += [
-        f"| {c.name} | "
-        + " | ".join(
-            share(n, c.trials)
-            for n in (c.joint, c.pairs, c.check, c.covered, c.kept_best, c.plants_as_replicates)
-        )
-        + " |"
-        for c in counts
-    ]
-    return "\n".join(lines)
 
 
 def main() -> None:
@@ -297,13 +365,12 @@ def main() -> None:
     asked.add_argument("--trials", type=int, default=10_000)
     asked.add_argument("--jobs", type=int, default=2)
     asked.add_argument("--seed", type=int, default=1)
-    asked.add_argument("--only", default="", help="layouts whose name holds this text")
-    asked.add_argument("--but", default="-", help="not those whose name holds this text")
+    asked.add_argument("--only", default="", help="layouts whose name holds one of these, by '|'")
     chosen = asked.parse_args()
     wanted = [
         place
         for place, layout in enumerate(LAYOUTS)
-        if chosen.only in layout().name and chosen.but not in layout().name.split()
+        if any(text in layout().name for text in chosen.only.split("|"))
     ]
     pieces = 4
     work = [
@@ -316,7 +383,9 @@ def main() -> None:
     merged: dict[str, Counts] = {}
     for counts in found:
         merged[counts.name] = merged[counts.name].plus(counts) if counts.name in merged else counts
-    print(table_of(list(merged.values())))
+    print(table_of(HEADINGS, [errors(counts) for counts in merged.values()]))
+    print()
+    print(table_of(KIND_HEADINGS, [row for counts in merged.values() for row in coverage(counts)]))
 
 
 if __name__ == "__main__":

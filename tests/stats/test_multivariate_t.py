@@ -7,7 +7,6 @@ import pytest
 from scipy import stats
 
 from trials.stats.chebyshev import through_nodes
-from trials.stats.lattice import Staircase, box_cdf
 from trials.stats.multivariate_t import (
     FactorCorrelation,
     largest_t_cdf,
@@ -147,25 +146,43 @@ def test_the_quantile_counts_the_excess_correlations() -> None:
     assert largest_t_cdf(t, correlation, 9.0, True)[0] == pytest.approx(0.95, abs=1e-6)
 
 
-def test_the_lattice_meets_the_studentised_range() -> None:
-    pairs = [(0, 1), (0, 2), (0, 3), (1, 2), (1, 3), (2, 3)]
-    rows = np.zeros((6, 4))
-    for row, (i, j) in zip(rows, pairs, strict=True):
-        row[i], row[j] = 1.0, -1.0
-    staircase = Staircase.of(rows, np.eye(4))
-    assert staircase.rows.shape == (6, 3)
-    values = box_cdf(2.3, staircase, 16.0, True)
-    expected = stats.studentized_range.cdf(2.3 * np.sqrt(2), 4, 16)
-    assert values.mean() == pytest.approx(expected, abs=2e-4)
-    assert values.std() / np.sqrt(len(values)) < 2e-4
+def augmented_from_check() -> Floats:
+    """Correlations of 12 entries planted once and two checks, less the first of three checks.
+
+    Six blocks, each with the three checks and two entries. By least squares, block effects as the
+    checks show them, the covariances of the differences are, in units of the plot variance: entry
+    1 + 1/3 + (1/6) (2/3); entries of one block 1/3 + (1/6) (2/3); of two blocks (1/6) (2/3); entry
+    with another check 1/6; checks 1/3 and 1/6.
+    """
+    block = np.repeat(np.arange(6), 2)
+    joint = np.full((14, 14), 1 / 6)
+    joint[:12, :12] = np.eye(12) + (block[:, None] == block) / 3 + 1 / 9
+    joint[12:, 12:] += np.eye(2) / 6
+    scale = np.sqrt(np.diag(joint))
+    return np.asarray(joint / np.outer(scale, scale))
 
 
-def test_a_singular_covariance_is_no_obstacle_to_the_lattice() -> None:
-    # Three statistics in a plane: T3 is -(T1 + T2), so that P(all <= t) is that of two at most.
-    rows = np.array([[1.0, -1.0, 0.0], [0.0, 1.0, -1.0], [-1.0, 0.0, 1.0]])
-    values = box_cdf(1.7, Staircase.of(rows, np.eye(3)), np.inf, True)
-    expected = stats.studentized_range.cdf(1.7 * np.sqrt(2), 3, np.inf)
-    assert values.mean() == pytest.approx(expected, abs=2e-4)
+@pytest.mark.parametrize(("t", "df"), [(2.0, 10.0), (3.0, 10.0), (2.7, 40.0)])
+@pytest.mark.parametrize("two_sided", [True, False])
+def test_augmented_blocks_agree_with_scipy_s_integration(
+    t: float, df: float, two_sided: bool
+) -> None:
+    matrix = augmented_from_check()
+    expected = np.mean(
+        [
+            stats.multivariate_t.cdf(
+                np.full(14, t),
+                shape=matrix,
+                df=df,
+                lower_limit=np.full(14, -t) if two_sided else None,
+                maxpts=200_000,
+                random_state=seed,
+            )
+            for seed in range(4)
+        ]
+    )
+    found = largest_t_cdf(t, FactorCorrelation.of(matrix), df, two_sided)[0]
+    assert found == pytest.approx(expected, abs=1e-4)
 
 
 def test_the_interpolant_gives_back_a_smooth_function() -> None:

@@ -39,3 +39,26 @@ def cardinal(at: Floats, points: Floats) -> Floats:
     tiny = 1e-13 * (at[-1] - at[0])
     kernel = sign / np.where(np.abs(gap) < tiny, tiny, gap)
     return np.asarray(kernel / kernel.sum(axis=1, keepdims=True))
+
+
+def crossing(at: Floats, height: Floats) -> Floats:
+    """Where ``height`` (d, n), falling along ``at`` (d, n), is 0: Neville's inverse scheme."""
+    table = at.copy()
+    for order in range(1, at.shape[1]):
+        low, high = height[:, :-order], height[:, order:]
+        table = (low * table[:, 1:] - high * table[:, :-1]) / (low - high)
+    return table[:, 0]
+
+
+def slopes_at_nodes(at: Floats) -> Floats:
+    """The matrix that turns values at the nodes into the interpolant's slopes there (n, n).
+
+    Berrut & Trefethen 2004, equations 9.4 and 9.5.
+    """
+    sign = np.where(np.arange(len(at)) % 2, -1.0, 1.0)
+    sign[[0, -1]] *= 0.5
+    gap = at[:, None] - at + np.eye(len(at))
+    slopes = sign / sign[:, None] / gap
+    np.fill_diagonal(slopes, 0.0)
+    np.fill_diagonal(slopes, -slopes.sum(axis=1))
+    return np.asarray(slopes)

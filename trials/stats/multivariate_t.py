@@ -4,27 +4,31 @@ Differences from a common entry nearly always have correlations of the form ``l_
 independent given one common factor (Dunnett 1955, JASA 50:1096, section 3). What a layout adds
 to that form (missing plots, incomplete blocks) is small and enters by the first two orders of
 its Taylor series, whose terms follow from Plackett's identity (1954, Biometrika 41:351). Where
-that is not enough, and for the exact all-pairs family, a fixed lattice integrates over the box
-one variate after another (Genz & Bretz 2009, Computation of Multivariate Normal and t
-Probabilities, sections 4.2 and 5.2). Nothing is drawn at random: the same question has the same
-answer on every machine.
+that is not enough, a fixed lattice integrates over the few factors that tie the statistics
+together (``hidden_factors``). Nothing is drawn at random: the same question has the same answer
+on every machine.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtr
 
-from trials.stats.chebyshev import cardinal, chebyshev, through_nodes
+from trials.stats.chebyshev import cardinal, chebyshev, crossing, through_nodes
 from trials.stats.distributions import chi_scale, t_quantile
-from trials.stats.lattice import Staircase, box_cdf
+from trials.stats.hidden_factors import HiddenFactors
 from trials.stats.table import Floats
 
 _FACTOR_END = 7.5  # a normal variate exceeds it with probability 6e-14
 _TRUSTED_ORDER = 2e-3  # a last order of this size leaves an error near 1e-4
+_SERIES_REACH = 0.1  # larger excess correlations are beyond it
+_NARROWEST, _WIDEST = -5.0, 6.0  # widths beyond which no excess is left to speak of
+_CLOSE = np.array([0.97, 0.985, 1.0, 1.015, 1.03])
+_BELOW_BOUND = np.array([0.85, 0.89, 0.93, 0.97, 1.01])
 _LOADINGS = 9
 _NEGLIGIBLE = 1e-9  # correlations this close to the product form are of that form
 _ROOT_2PI = float(np.sqrt(2 * np.pi))
@@ -40,6 +44,15 @@ class FactorCorrelation:
 
     loadings: Floats
     excess: Floats | None
+
+    @property
+    def matrix(self) -> Floats:
+        """The whole correlation matrix (k, k)."""
+        whole = np.outer(self.loadings, self.loadings)
+        if self.excess is not None:
+            whole += self.excess
+        np.fill_diagonal(whole, 1.0)
+        return whole
 
     @classmethod
     def of(cls, correlation: Floats) -> FactorCorrelation:
@@ -89,7 +102,7 @@ def largest_t_cdf(
 
     ``df`` is one number or one for each ``t``. The error is below 1e-8 where the correlation has
     the product form, near 1e-5 where the series carries a missing plot or resolvable incomplete
-    blocks, and about 1e-4 where the lattice has to help (correlations as unequal as augmented
+    blocks, and below 1e-4 where the lattice has to help (correlations as unequal as augmented
     blocks make them).
     """
     t = np.atleast_1d(np.asarray(t, float))
@@ -106,10 +119,10 @@ def largest_t_quantile(
 ) -> Floats:
     """The t that the largest (absolute) statistic exceeds with probability ``alpha``, per ``df``.
 
-    Secant steps on log probability for the product form, from ``near`` or Bonferroni's bound.
-    What the excess correlations add is found near the root and held there, since it changes
-    slowly with t and with ``df``; so is the root itself interpolated in 1 / df where there are
-    many.
+    The product form's log probability is found at a few t around ``near`` or below Bonferroni's
+    bound, and the root by inverse interpolation. What the excess correlations add is found at that
+    root and held there, since it changes slowly with t and with ``df``; so is the root itself
+    interpolated in 1 / df where there are many.
     """
     df = np.atleast_1d(np.asarray(df, float))
     tests = len(correlation.loadings) * (2 if two_sided else 1)
@@ -120,38 +133,37 @@ def largest_t_quantile(
     def root(inverse: Floats) -> Floats:
         freedom = 1.0 / inverse
         start = t_quantile(1.0 - alpha / tests, freedom) if near is None else near + 0.0 * inverse
-        found = _solve(alpha, start, form, freedom, two_sided, 0.0 * inverse)
+        at, tail = _tails_around(alpha, start, near is not None, form, freedom, two_sided)
+        found = crossing(at, np.log(np.maximum(tail, 1e-300) / alpha))
         if correlation.excess is not None:
             _, excess = _parts(found, correlation, freedom, two_sided)
-            found = _solve(alpha, found, form, freedom, two_sided, excess)
+            found = crossing(at, np.log(np.maximum(tail - excess[:, None], 1e-300) / alpha))
         return found[None, :]
 
     return np.asarray(through_nodes(root, 1.0 / np.minimum(df, 1e12), nodes=5)[0])
 
 
-def _solve(
+def _tails_around(
     alpha: float,
     start: Floats,
+    close: bool,
     form: FactorCorrelation,
     df: Floats,
     two_sided: bool,
-    excess: Floats,
-) -> Floats:
-    def gap(t: Floats) -> Floats:
-        inside = _parts(t, form, df, two_sided)[0] + excess
-        return np.asarray(np.log(np.maximum(1.0 - inside, 1e-300) / alpha))
-
-    before, here = start, start * 0.99
-    gap_before = gap(before)
-    for _ in range(30):
-        gap_here = gap(here)
-        rise = gap_here - gap_before
-        step = np.where(rise == 0.0, 0.0, -gap_here * (here - before) / np.where(rise, rise, 1.0))
-        before, gap_before, here = here, gap_here, here + step
-        # A secant step this small leaves an error far smaller still.
-        if np.all(np.abs(step) < 1e-5 * (1.0 + np.abs(here))):
-            break
-    return here
+) -> tuple[Floats, Floats]:
+    """Values of t (d, n) around the root for each ``df`` (d,), and P(largest > t) at them."""
+    steps = _CLOSE if close else _BELOW_BOUND
+    middle = start
+    while True:
+        at = middle[:, None] * steps
+        inside = _parts(at.ravel(), form, np.repeat(df, len(steps)), two_sided)[0]
+        tail = 1.0 - inside.reshape(at.shape)
+        above, below = tail[:, -1] > alpha, tail[:, 0] < alpha
+        if not (above | below).any():
+            return at, tail
+        shift = np.where(above, steps[-1], np.where(below, steps[0], 1.0))
+        steps = _BELOW_BOUND
+        middle = middle * shift
 
 
 def _parts(
@@ -177,6 +189,15 @@ def _parts(
     if correlation.excess is None:
         return product, np.zeros(len(t))
     loadings, excess = correlation.loadings, correlation.excess
+
+    def beyond_the_series() -> Floats:
+        low = 0.0 if float(widths.min()) >= 0.0 else _NARROWEST
+        at, values = _far_excess(correlation, two_sided, low)
+        inner = np.clip(widths, low, _WIDEST).ravel()
+        return np.asarray(averaged((cardinal(at, inner) @ values)[None, :])[0])
+
+    if float(np.abs(excess).max()) > _SERIES_REACH:
+        return product, beyond_the_series()
     added, last = averaged(
         through_nodes(
             lambda w: _series(w, loadings, excess, two_sided),
@@ -185,47 +206,22 @@ def _parts(
         )
     )
     if float(np.abs(last).max()) > _TRUSTED_ORDER:
-        added = _by_lattice(t, product, loadings, excess, df, two_sided)
+        added = beyond_the_series()
     return product, added
 
 
-def _by_lattice(
-    t: Floats,
-    product: Floats,
-    loadings: Floats,
-    excess: Floats,
-    df: ArrayLike,
-    two_sided: bool,
-) -> Floats:
-    """What the excess correlations add, by the lattice with the product form as its yardstick."""
-    spread2 = 1.0 - loadings**2
-    rest = np.diag(spread2) + excess
-    try:
-        triangle: Floats = np.asarray(np.linalg.cholesky(rest), dtype=float)
-    except np.linalg.LinAlgError:
-        # The loadings took more than there was: integrate the whole matrix without a yardstick.
-        problem = Staircase.of(np.eye(len(loadings)), np.outer(loadings, loadings) + rest)
-        yardstick = None
-    else:
-        problem = Staircase.around_factor(loadings, triangle)
-        yardstick = Staircase.around_factor(loadings, np.diag(np.sqrt(spread2)))
-    each_df = np.broadcast_to(np.asarray(df, float), t.shape)
+@lru_cache(maxsize=32)
+def _far_excess(
+    correlation: FactorCorrelation, two_sided: bool, low: float
+) -> tuple[Floats, Floats]:
+    """What the excess correlations add at Chebyshev nodes of the width, from ``low`` up.
 
-    def inside(t_i: float, df_i: float) -> float:
-        value = box_cdf(t_i, problem, df_i, two_sided)
-        if yardstick is not None:
-            value = value - box_cdf(t_i, yardstick, df_i, two_sided)
-        return float(value.mean())
-
-    if np.ptp(each_df) == 0.0 and yardstick is not None:
-        df_of_all = float(each_df[0])
-        return np.asarray(
-            through_nodes(
-                lambda at: np.array([[inside(t_i, df_of_all) for t_i in at]]), t, nodes=9
-            )[0]
-        )
-    found = np.array([inside(t_i, df_i) for t_i, df_i in zip(t, each_df, strict=True)])
-    return found if yardstick is not None else found - product
+    A smooth and small function of the width, whatever the degrees of freedom: it is found once
+    for all thresholds.
+    """
+    at = chebyshev(low, _WIDEST, 8 + int(2.5 * (_WIDEST - low)))
+    factors = HiddenFactors.of(correlation.matrix)
+    return at, factors.inside(at, two_sided) - _product(at, correlation.loadings, two_sided)
 
 
 def _factor_rule(loadings: Floats, coarser: float) -> tuple[Floats, Floats]:
