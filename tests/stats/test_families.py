@@ -16,6 +16,7 @@ from trials.model import Better
 from trials.stats.families import (
     Tail,
     all_pairs,
+    conservative,
     practically_same,
     tukey_kramer,
     verdicts,
@@ -408,3 +409,13 @@ def test_families_keep_their_order_of_strictness(problem: tuple[Floats, ...], df
 def test_fewer_than_two_entries_are_refused() -> None:
     with pytest.raises(ValueError, match="two entries"):
         all_pairs(np.array([1.0]), np.eye(1), steady(5), 0.05)
+
+
+def test_too_many_uneven_entries_are_judged_on_the_safe_side() -> None:
+    even, uneven = np.full(41, 0.3), np.linspace(0.2, 0.4, 41)
+    assert conservative(np.diag(uneven))
+    assert not conservative(np.diag(even))
+    assert not conservative(np.diag(uneven[:40]))
+    means = np.linspace(8.0, 12.0, 41)
+    found, plain = (f(means, np.diag(uneven), steady(80), 0.05) for f in (all_pairs, tukey_kramer))
+    assert found.p_adjusted.tolist() == plain.p_adjusted.tolist()

@@ -199,6 +199,11 @@ def how_lines(comparison: Comparison, figures: Figures) -> list[str]:
         for factor in comparison.layout.factors
     ]
     lines += _efficiency_lines(comparison)
+    lines += [
+        f"pairs of {term}: too many to weigh each one's own error against all the others; the "
+        "careful figure stands, and a real difference may be missed a little more often"
+        for term in comparison.conservative_pairs
+    ]
     if comparison.cv_percent is not None:
         lines.append(f"spread between like plots (CV): {comparison.cv_percent:.1f} %")
     lines += [

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from trials.errors import ComparisonRefused, UnknownName
-from trials.stats import pairings
+from trials.stats import families, pairings
 from trials.stats.analysis import Analysis, analyse, joint_test
 from trials.stats.cautions import cautions_of
 from trials.stats.design_matrix import design
@@ -183,6 +183,7 @@ def _judged(bare: Comparison, analysis: Analysis, fit: Fit, question: Question) 
     with_check: list[Pair] = []
     with_best: list[AgainstBest] = []
     least: list[LeastDifference] = []
+    conservative: list[str] = []
     for term in structure.terms:
         test = joint_test(structure, fit, term)
         tests += [] if test is None else [test]
@@ -190,6 +191,8 @@ def _judged(bare: Comparison, analysis: Analysis, fit: Fit, question: Question) 
             pairings.compared(group, fit, question.alpha)
             for group in pairings.groups_of(structure, fit, term)
         ]
+        if any(families.conservative(each.cov) for each in groups):
+            conservative.append(term.name)
         means += _means(structure, fit, term, raw, groups, question)
         least += _least_differences(structure, term, groups, test, question.alpha)
         if len(term.factors) > 1:
@@ -217,6 +220,7 @@ def _judged(bare: Comparison, analysis: Analysis, fit: Fit, question: Question) 
         relative_efficiency=relative_efficiency(structure, analysis.model, fit),
         unit_efficiencies=unit_efficiencies(structure, analysis.model, fit),
         solid=_solid(analysis, fit, tests, question.alpha),
+        conservative_pairs=tuple(conservative),
     )
 
 

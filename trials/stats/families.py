@@ -148,12 +148,18 @@ def _every_pair(
 
 def single_step(cov: Floats) -> bool:
     """Whether ``all_pairs`` goes by the actual covariance rather than by the studentised range."""
-    k = len(cov)
-    if not 3 <= k <= MOST_ENTRIES:
-        return False
-    first, second = np.triu_indices(k, k=1)
+    return len(cov) <= MOST_ENTRIES and _uneven(cov)
+
+
+def conservative(cov: Floats) -> bool:
+    """Whether ``all_pairs`` errs on the safe side: unequal errors among too many entries."""
+    return len(cov) > MOST_ENTRIES and _uneven(cov)
+
+
+def _uneven(cov: Floats) -> bool:
+    first, second = np.triu_indices(len(cov), k=1)
     error = _errors(cov, first, second)
-    return bool(error.min() > 0.0 and np.ptp(error) > _EVEN * error.max())
+    return bool(len(cov) > 2 and error.min() > 0.0 and np.ptp(error) > _EVEN * error.max())
 
 
 # --- with the check ---------------------------------------------------------------------------

@@ -344,6 +344,9 @@ class Comparison:
     (medians); differences, their limits and the margin are ratios on the log scale, odds ratios
     on the logit scale, and differences of square roots on theirs; standard errors, components and
     residuals stay on the scale.
+
+    ``conservative_pairs`` are the terms whose pairs were too many to be judged by their own errors
+    exactly: their adjusted p-values are a little too large, never too small.
     """
 
     measure: str
@@ -372,3 +375,4 @@ class Comparison:
     over_seasons: OverSeasons | None = None
     unit_efficiencies: tuple[UnitEfficiency, ...] = ()
     none_found: tuple[NoneFound, ...] = ()
+    conservative_pairs: tuple[str, ...] = ()
