@@ -325,7 +325,7 @@ def test_all_pairs_err_as_often_as_promised_in_blocks_with_lost_plots() -> None:
     rng = np.random.default_rng(4)
     entry, block = np.divmod(np.arange(20), 4)
     kept = ~np.isin(np.arange(20), [2, 9])
-    wrong, trials = 0, 1000
+    wrong, trials = 0, 500
     for _ in range(trials):
         y = rng.normal(size=20) + block
         means, cov, df = blocked(entry[kept], block[kept], y[kept])

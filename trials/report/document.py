@@ -44,6 +44,7 @@ def comparison_document(comparison: Comparison) -> dict[str, Plain]:
         "tests": comparison.tests,
         "means": [_mean(mean) for mean in comparison.means],
         "all_pairs": [_pair(pair) for pair in comparison.all_pairs],
+        "conservative_pairs": comparison.conservative_pairs,
         "with_check": [_pair(pair) for pair in comparison.with_check],
         "with_best": [_against_best(row) for row in comparison.with_best],
         "lsd": [_least_difference(row) for row in comparison.least_differences],
