@@ -12,6 +12,8 @@ TallybedError                       every refusal: exit code 2, or a message on 
 ├── UnknownName                     no trial, plot, measure or level of that name
 ├── PlanRefused                     the trial as planned does not fit; says what would
 ├── TrialState                      the trial is not at the point where this can be done
+├── HistoryRefused                  the history cannot give or take back what was asked
+│   └── ChangedMeanwhile            somebody else changed the same records first
 ├── ComparisonRefused               no honest comparison can be made of this table
 │   └── NotConverged                no stable estimate of the variances was reached
 ├── OrderImpossible                 no mix of packets meets what was asked
@@ -123,6 +125,14 @@ class PlanRefused(TallybedError):
 
 class TrialState(TallybedError):
     """The trial is not at the point of its season where this can be done."""
+
+
+class HistoryRefused(TallybedError):
+    """The history cannot give, take back or put right what was asked; nothing was changed."""
+
+
+class ChangedMeanwhile(HistoryRefused):
+    """Somebody else changed the same records since they were looked at; nothing was changed."""
 
 
 class ComparisonRefused(TallybedError):

@@ -218,6 +218,63 @@ class Closing:
 
 
 @dataclass(frozen=True, slots=True)
+class RecordsDigest:
+    """What a trial's figures rest on: the digest (SHA-256) of its records.
+
+    ``closed_on`` is None while the trial is open, ``at_closing`` also where it was closed before
+    digests were kept.
+    """
+
+    trial: str
+    digest: str
+    closed_on: date | None
+    at_closing: str | None
+
+    @property
+    def changed_after_closing(self) -> bool | None:
+        """Whether the records are other than those it was closed with; None = cannot be told."""
+        return None if self.at_closing is None else self.digest != self.at_closing
+
+
+Cell = str | int | float | bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One row that an entry brought, superseded or took out.
+
+    ``record`` says of what kind it is, ``place`` tells the row from others of its kind (a plot, a
+    day, ...). ``before`` and ``after`` are its figures; None = there was, or is, no such row.
+    """
+
+    record: str
+    place: tuple[tuple[str, Cell], ...]
+    before: tuple[tuple[str, Cell], ...] | None
+    after: tuple[tuple[str, Cell], ...] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One change of the records: who made it, when and why, and what came and went by it.
+
+    ``who`` and ``why`` are None where they were not recorded. ``rows`` counts, by kind of record,
+    the rows that came and those that went; ``changes`` lists the rows of an entry that superseded
+    any (of a plot's history: of every entry).
+    """
+
+    number: int
+    recorded_at: datetime
+    who: str | None
+    what: str
+    why: str | None
+    undoes: int | None
+    undone_by: int | None
+    files: tuple[str, ...]
+    rows: tuple[tuple[str, int, int], ...]
+    changes: tuple[Change, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class SeedHouse:
     """A seller of seed, with what it charges to send a parcel."""
 

@@ -10,6 +10,7 @@ from trials.errors import TallybedError, TrialState
 from trials.model import Closing, Completeness
 from trials.store.entries import What, entry
 from trials.store.questions import question, rows
+from trials.store.trial_digest import digest
 from trials.store.trial_list import trial
 
 if TYPE_CHECKING:
@@ -76,7 +77,7 @@ def close(
                 "closed_on": on,
                 "reason": reason.strip(),
                 "recorded_at": datetime.now(UTC).replace(tzinfo=None),
-                "digest": None,
+                "digest": digest(cursor, code),
                 "entry": draft.number,
             },
         )

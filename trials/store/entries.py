@@ -64,6 +64,9 @@ def entry(
         )
 
 
-def is_recorded(cursor: duckdb.DuckDBPyConnection, signed: Signed) -> bool:
-    """Whether a submission with this token was recorded before."""
-    return signed.token is not None and bool(rows(cursor, "entry_of_token", token=signed.token))
+def entry_of(cursor: duckdb.DuckDBPyConnection, signed: Signed) -> int | None:
+    """The entry that a submission with this token made before; None where it made none."""
+    if signed.token is None:
+        return None
+    found = rows(cursor, "entry_of_token", token=signed.token)
+    return int(found[0][0]) if found else None

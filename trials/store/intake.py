@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from trials.batch import Added, Batch, Known, Sheet, Signed, Source
 from trials.errors import Fault, RecordsRefused, TrialState
-from trials.store.entries import Draft, What, entry, is_recorded
+from trials.store.entries import Draft, What, entry, entry_of
 from trials.store.loose_ends import LooseEnd, loose_ends
 from trials.store.questions import frame, question, rows
 
@@ -63,7 +63,7 @@ def add(
     """
     added: dict[Sheet, int] = {}
     again = {sheet: batch.already_held.get(sheet, 0) for sheet in Sheet}
-    repeated = is_recorded(cursor, signed)
+    repeated = entry_of(cursor, signed) is not None
     with entry(cursor, what, signed) as draft:
         for sheet in Sheet:
             table = batch.frames.get(sheet)

@@ -20,6 +20,17 @@ def question(name: str) -> str:
     return (QUERIES / f"{name}.sql").read_text(encoding="utf-8")
 
 
+def filled(name: str, **words: str) -> str:
+    """The same with each {word} filled in, where the database takes no parameter: a table's name.
+
+    The words come from this package, or are quoted as the name that they are.
+    """
+    text = "\n".join(line for line in question(name).splitlines() if not line.startswith("--"))
+    for word, sql in words.items():
+        text = text.replace(f"{{{word}}}", sql)
+    return text
+
+
 def rows(
     cursor: duckdb.DuckDBPyConnection, name: str, /, **parameters: object
 ) -> list[tuple[Any, ...]]:

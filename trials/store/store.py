@@ -11,15 +11,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trials.batch import NOBODY
-from trials.errors import FileRefused, TallybedError, TrialState
+from trials.errors import FileRefused, HistoryRefused, TallybedError, TrialState
 from trials.store import (
     backup,
     closings,
+    corrections,
+    history,
     intake,
     migrate,
+    past,
     plans,
     plot_table,
     seed,
+    trial_digest,
     trial_list,
     wholeness,
 )
@@ -35,7 +39,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from trials.batch import Added, Batch, Known, Signed
-    from trials.model import Closing, Completeness, SeedHouse, SeedItem, Trial
+    from trials.model import Closing, Completeness, Entry, RecordsDigest, SeedHouse, SeedItem, Trial
     from trials.store.wholeness import Wholeness
 
 
@@ -53,11 +57,12 @@ class Store:
     is not held with ``UnknownName``. In frames None (NaN among numbers) means not recorded.
     """
 
-    __slots__ = ("_hold", "_wait_s")
+    __slots__ = ("_as_of", "_hold", "_wait_s")
 
-    def __init__(self, path: Path, wait_s: float = WAIT_S) -> None:
+    def __init__(self, path: Path, wait_s: float = WAIT_S, as_of: int | None = None) -> None:
         self._hold = hold_of(path)
         self._wait_s = wait_s
+        self._as_of = as_of
 
     @classmethod
     def create(cls, path: Path, *, wait_s: float = WAIT_S) -> Store:
@@ -124,6 +129,21 @@ class Store:
         """Where its file is."""
         return self._hold.path
 
+    def as_known_at(self, when: datetime | int) -> Store:
+        """The same store as it was known at a time, or when the entry of a number had been made.
+
+        It answers every question, and takes no records. Names that are written once (sites,
+        varieties, seed houses, lots) are those of today.
+
+        Raises
+        ------
+        HistoryRefused
+            The history begins later, or there is no such entry.
+        """
+        with self._reading() as cursor:
+            entry = past.entry_at(cursor, when)
+        return Store(self.path, self._wait_s, entry)
+
     # ------------------------------------------------------------------------------- writing
 
     def add(self, batch: Batch, signed: Signed = NOBODY, what: What = What.LOAD) -> Added:
@@ -166,6 +186,26 @@ class Store:
         """What a trial was laid out from; ``TrialState`` where it was loaded from files."""
         with self._reading() as cursor:
             return plans.kept(cursor, code)
+
+    def correct(self, batch: Batch, signed: Signed, seen: int) -> Entry | None:
+        """Put rows in the place of held ones; see ``corrections.correct``."""
+        with self._writing() as cursor:
+            return corrections.correct(cursor, batch, signed, seen)
+
+    def withdraw(self, batch: Batch, signed: Signed, seen: int) -> Entry | None:
+        """Take out rows that should never have been; see ``corrections.withdraw``."""
+        with self._writing() as cursor:
+            return corrections.withdraw(cursor, batch, signed, seen)
+
+    def undo(self, number: int | None, signed: Signed) -> Entry:
+        """Take an entry back, or the newest of that person; see ``corrections.undo``."""
+        with self._writing() as cursor:
+            return corrections.undo(cursor, number, signed)
+
+    def history(self, of: str | None = None, last: int | None = None) -> tuple[Entry, ...]:
+        """Who changed what, when and why, oldest first; of a trial or plot, or of everything."""
+        with self._reading() as cursor:
+            return history.entries(cursor, of, last)
 
     def close(self, code: str, on: date, reason: str, signed: Signed = NOBODY) -> Closing:
         """End a trial's season: from then on it takes no records. Keeps a copy of the store.
@@ -231,6 +271,11 @@ class Store:
         """The end of a trial's season, or None while it is open."""
         with self._reading() as cursor:
             return closings.closing(cursor, code)
+
+    def digest(self, code: str) -> RecordsDigest:
+        """The digest of a trial's records, see ``trial_digest``."""
+        with self._reading() as cursor:
+            return trial_digest.records_digest(cursor, code)
 
     # ------------------------------------------------------------------------------- the farm
 
@@ -328,11 +373,17 @@ class Store:
         """One unit of work on one state of the records."""
         with self._hold.cursor(self._wait_s) as cursor, transaction(cursor):
             migrate.require_current(cursor, migrate.all_migrations(), self.path)
+            if self._as_of is not None:
+                past.look_back(cursor, self._as_of)
             yield cursor
 
     @contextmanager
     def _writing(self) -> Iterator[duckdb.DuckDBPyConnection]:
         """One unit of work that no other thread or process writes during."""
+        if self._as_of is not None:
+            raise HistoryRefused(
+                "The records as they were known take no more. Open the store itself."
+            )
         with self._hold.writing(self._wait_s), self._reading() as cursor:
             yield cursor
 

@@ -70,14 +70,17 @@ stand AS (  -- the latest count up to the first cut; else the earliest count
     LEFT JOIN total AS t USING (plot)
     GROUP BY s.plot
 ),
+-- Fractions are added up in a fixed order: the same records give the same figure to the last digit.
 sample AS (  -- one row per plot and day with measured stems
-    SELECT s.plot, s.cut_on, avg(s.length_cm) AS mean_cm
+    SELECT s.plot, s.cut_on, avg(s.length_cm ORDER BY s.stem) AS mean_cm
     FROM stem_sample AS s
     SEMI JOIN here USING (plot)
     GROUP BY s.plot, s.cut_on
 ),
 length AS (  -- each day's mean counts as often as stems were cut that day
-    SELECT s.plot, sum(d.marketable * s.mean_cm) / nullif(sum(d.marketable), 0) AS stem_length_cm
+    SELECT s.plot,
+           sum(d.marketable * s.mean_cm ORDER BY s.cut_on) / nullif(sum(d.marketable), 0)
+               AS stem_length_cm
     FROM sample AS s
     JOIN day AS d USING (plot, cut_on)
     GROUP BY s.plot

@@ -1,0 +1,289 @@
+"""Puts right what was recorded: rows are superseded, never overwritten, and it can be undone.
+
+What holds now stays in its table, what was superseded goes to the table's twin (see ``twins``).
+All functions here are to be called within a transaction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from trials.batch import Batch, Sheet, Signed
+from trials.errors import ChangedMeanwhile, HistoryRefused, TallybedError
+from trials.store import history
+from trials.store.entries import Draft, What, entry, entry_of
+from trials.store.intake import AMENDABLE, as_stored, note_sources, put, refusing
+from trials.store.loose_ends import loose_ends
+from trials.store.past import entry_at
+from trials.store.questions import question, rows
+from trials.store.twins import TWINS, Twin, asked_of
+
+if TYPE_CHECKING:
+    import duckdb
+    import pandas as pd
+
+    from trials.model import Entry
+
+
+def correct(
+    cursor: duckdb.DuckDBPyConnection, batch: Batch, signed: Signed, seen: int
+) -> Entry | None:
+    """Put rows in the place of those held of the same plot and day (or other key).
+
+    Of a picking day, and of a day's measured stems, all rows are given; they replace all held.
+    ``seen`` is the newest entry that whoever corrects has looked at.
+
+    Raises
+    ------
+    ChangedMeanwhile
+        Rows to be replaced were changed, or withdrawn, by an entry after ``seen``.
+    RecordsRefused
+        A row cannot be.
+    HistoryRefused
+        Other records rest on what would go; or the sheet cannot be put right.
+    """
+    return _change(cursor, What.CORRECTION, batch, signed, seen)
+
+
+def withdraw(
+    cursor: duckdb.DuckDBPyConnection, batch: Batch, signed: Signed, seen: int
+) -> Entry | None:
+    """Take out rows that should never have been; each is named word for word.
+
+    Raises
+    ------
+    ChangedMeanwhile
+        A row is not held, or no longer held like that.
+    HistoryRefused
+        Other records rest on a row; or rows of the sheet cannot be withdrawn.
+    """
+    return _change(cursor, What.WITHDRAWAL, batch, signed, seen)
+
+
+def undo(cursor: duckdb.DuckDBPyConnection, number: int | None, signed: Signed) -> Entry:
+    """Take an entry back: its rows are superseded by what was before it.
+
+    ``number`` None means the newest entry by the same person that can be taken back.
+
+    Raises
+    ------
+    HistoryRefused
+        Later entries touched the same rows, other records rest on them, or the entry brought
+        nothing that can be taken back.
+    """
+    known = recorded(cursor, signed)
+    if known is not None:
+        return known
+    number = _newest_of(cursor, signed) if number is None else entry_at(cursor, number)
+    _refuse_what_stays(cursor, number)
+    with _nothing_loose(cursor), entry(cursor, What.UNDO, signed, undoes=number) as draft:
+        draft.happened = True
+        for twin in TWINS:
+            _supersede(cursor, twin, draft, "rows_of_entry", entry=number)
+        for twin in TWINS:
+            cursor.execute(asked_of("restore", twin), {"undone": number, "entry": draft.number})
+    return history.one(cursor, draft.number)
+
+
+def recorded(cursor: duckdb.DuckDBPyConnection, signed: Signed) -> Entry | None:
+    """The entry that a submission with this token made before."""
+    number = entry_of(cursor, signed)
+    return None if number is None else history.one(cursor, number)
+
+
+def _change(
+    cursor: duckdb.DuckDBPyConnection, what: What, batch: Batch, signed: Signed, seen: int
+) -> Entry | None:
+    known = recorded(cursor, signed)
+    if known is not None:
+        return known
+    if not (signed.why or "").strip():
+        raise TallybedError(f"Say in a few words why, as: --why 'misread the {what.value} sheet'.")
+    with _nothing_loose(cursor), entry(cursor, what, signed) as draft:
+        # Samples go before the cuts they rest on, and come after them.
+        for sheet in Sheet:
+            table = batch.frames.get(sheet)
+            if table is None or table.empty:
+                continue
+            if what is What.CORRECTION:
+                _replace(cursor, sheet, table, batch, draft, seen)
+            else:
+                _take_out(cursor, sheet, table, draft, seen)
+            draft.happened = True
+        if draft.happened:
+            note_sources(cursor, batch.sources, draft)
+    return history.one(cursor, draft.number) if draft.happened else None
+
+
+def _replace(
+    cursor: duckdb.DuckDBPyConnection,
+    sheet: Sheet,
+    table: pd.DataFrame,
+    batch: Batch,
+    draft: Draft,
+    seen: int,
+) -> None:
+    twins = [twin for twin in TWINS if twin.sheet is sheet and twin.together]
+    if not twins:
+        raise HistoryRefused(_NOT_PUT_RIGHT.format(sheet=_words(sheet)))
+    fresh = as_stored(cursor, sheet.value, table).df()
+    cursor.unregister("incoming")
+    cursor.register("named", fresh[list(twins[0].together)].drop_duplicates())
+    for twin in twins:
+        _refuse_changed(cursor, twin, seen)
+    missing = cursor.execute(asked_of("not_held_together", twins[0])).fetchall()
+    if missing:
+        raise ChangedMeanwhile(
+            f"Nothing is held of {_key(missing[0])} in {_words(sheet)}, so there is nothing to put "
+            "right. Bring new records with: tallybed load"
+        )
+    for twin in twins:
+        _supersede(cursor, twin, draft, "rows_named_together")
+    cursor.unregister("named")
+    with refusing(sheet, batch.sources):
+        put(cursor, AMENDABLE.get(sheet, sheet.value), fresh, draft.number)
+
+
+def _take_out(
+    cursor: duckdb.DuckDBPyConnection,
+    sheet: Sheet,
+    table: pd.DataFrame,
+    draft: Draft,
+    seen: int,
+) -> None:
+    if sheet in AMENDABLE or not any(twin.sheet is sheet for twin in TWINS):
+        raise HistoryRefused(
+            f"Rows of {_words(sheet)} cannot be withdrawn, as other records stand on them."
+        )
+    incoming = as_stored(cursor, sheet.value, table)
+    held = cursor.sql(question(f"held_{sheet.value}"))
+    strange = incoming.except_(held).fetchall()
+    if strange:
+        raise ChangedMeanwhile(
+            f"{_key(strange[0])} is not held in {_words(sheet)}, or no longer like that. See what "
+            "is held with: tallybed history"
+        )
+    named = incoming.df()
+    cursor.unregister("incoming")
+    for twin in (twin for twin in TWINS if twin.sheet is sheet and twin.table != "cut"):
+        lacking = dict.fromkeys(column for column in twin.key if column not in named.columns)
+        cursor.register("named", named.assign(**lacking))
+        _supersede(cursor, twin, draft, "rows_named")
+    if sheet is Sheet.CUTS:
+        cut = next(twin for twin in TWINS if twin.table == "cut")
+        _supersede(cursor, cut, draft, "empty_days")
+    cursor.unregister("named")
+
+
+def _supersede(
+    cursor: duckdb.DuckDBPyConnection, twin: Twin, draft: Draft, which: str, **parameters: int
+) -> None:
+    going = cursor.execute(asked_of(which, twin), parameters or None).df()
+    if going.empty:
+        return
+    cursor.register("going", going)
+    cursor.execute(asked_of("keep_superseded", twin), {"entry": draft.number})
+    cursor.execute(asked_of("remove_superseded", twin))
+    cursor.unregister("going")
+
+
+def _refuse_changed(cursor: duckdb.DuckDBPyConnection, twin: Twin, seen: int) -> None:
+    later = cursor.execute(asked_of("changed_since", twin), {"seen": seen}).fetchall()
+    if later:
+        said = _named(cursor, [number for (number,) in later])
+        raise ChangedMeanwhile(
+            f"These records were changed after you looked at them, by {said}. Look at them again, "
+            "and correct what stands there now."
+        )
+
+
+def _refuse_what_stays(cursor: duckdb.DuckDBPyConnection, number: int) -> None:
+    taken = history.one(cursor, number)
+    if taken.undone_by is not None:
+        raise HistoryRefused(
+            f"Entry {number} was taken back already, by entry {taken.undone_by}. To bring it back: "
+            f"tallybed undo {taken.undone_by}"
+        )
+    if taken.what == What.BEFORE_HISTORY:
+        raise HistoryRefused(
+            "What was held before history was kept cannot be taken back as a whole. Withdraw or "
+            "correct single rows."
+        )
+    laid_out = [plot for (plot,) in rows(cursor, "plots_laid_out_by", entry=number)]
+    if laid_out:
+        raise HistoryRefused(
+            f"Entry {number} laid out plots ({_few(laid_out)}), and a plot that is in the ground "
+            "cannot be taken back. Withdraw or correct single rows."
+        )
+    way = {
+        other
+        for twin in TWINS
+        for (other,) in cursor.execute(asked_of("in_the_way", twin), {"entry": number}).fetchall()
+    }
+    if way:
+        raise HistoryRefused(
+            f"Entry {number} cannot be taken back: the same records were changed later, by "
+            f"{_named(cursor, sorted(way))}. Take that back first, or correct the rows themselves."
+        )
+    if not taken.rows:
+        raise HistoryRefused(
+            f"Entry {number} brought only names that are written once, which stay. "
+            "There is nothing to take back."
+        )
+
+
+def _newest_of(cursor: duckdb.DuckDBPyConnection, signed: Signed) -> int:
+    for number, _, who, what, _, _, undone_by, _ in rows(cursor, "entries"):
+        if who == signed.who and what != What.UNDO and undone_by is None:
+            return int(number)
+    raise HistoryRefused(
+        f"No entry by {signed.who or 'you'} is left to take back. Name one by its number: see them "
+        "with: tallybed history"
+    )
+
+
+@contextmanager
+def _nothing_loose(cursor: duckdb.DuckDBPyConnection) -> Iterator[None]:
+    """Refuse a change that takes away what other records rest on."""
+    before = set(loose_ends(cursor))
+    yield
+    found = [end for end in loose_ends(cursor) if end not in before]
+    if found:
+        raise HistoryRefused(
+            f"{_few(map(str, found), ' ')} Nothing was changed. Put right, or withdraw, what "
+            "rests on it in the same go."
+        )
+
+
+def _named(cursor: duckdb.DuckDBPyConnection, numbers: Iterable[int]) -> str:
+    said = []
+    for number in numbers:
+        found = history.one(cursor, number)
+        why = f": {found.why}" if found.why else ""
+        said.append(
+            f"entry {number} ({found.what} by {found.who or 'somebody'}, "
+            f"{found.recorded_at:%Y-%m-%d %H:%M} UTC{why})"
+        )
+    return " and ".join(said)
+
+
+def _few(items: Iterable[str], link: str = ", ") -> str:
+    listed = list(items)
+    more = f" and {len(listed) - 3} more" if len(listed) > 3 else ""
+    return link.join(listed[:3]) + more
+
+
+def _key(row: Iterable[object]) -> str:
+    return ", ".join(str(cell) for cell in row if cell is not None)
+
+
+def _words(sheet: Sheet) -> str:
+    return sheet.value.replace("_", " ")
+
+
+_NOT_PUT_RIGHT = (
+    "Rows of {sheet} are not put right in place. An event is withdrawn as it stands and the right "
+    "one loaded; names that other records stand on are written once."
+)
