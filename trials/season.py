@@ -4,12 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
-from trials import decide, planning, plot_rows, proposing, records, safekeeping, stats
+from trials import (
+    decide,
+    mending,
+    planning,
+    plot_rows,
+    proposing,
+    records,
+    safekeeping,
+    stats,
+)
+from trials.batch import NOBODY
 from trials.errors import ComparisonRefused, FileRefused, TrialState, UnknownName
 from trials.model import MEASURES, Better, Margin, Measure, Trial
 from trials.plot_rows import plot_conduct, plot_table
@@ -24,7 +34,7 @@ from trials.store import Store
 if TYPE_CHECKING:
     import pandas as pd
 
-    from trials.batch import Added, Known
+    from trials.batch import Added, Known, Signed
     from trials.model import Closing, Completeness
     from trials.stats.length_grades import GradeShare
 
@@ -40,6 +50,13 @@ calendar = planning.calendar
 check = safekeeping.check
 backup = safekeeping.backup
 restore = safekeeping.restore
+
+# What was recorded wrongly, and what was changed when.
+correct = mending.correct
+withdraw = mending.withdraw
+undo = mending.undo
+history = mending.history
+records_digest = mending.records_digest
 
 
 def sheets(
@@ -72,7 +89,9 @@ class Asked:
     second_opinions: bool = True
 
 
-def load(store: Path, files: Sequence[Path], *, dry_run: bool = False) -> Added:
+def load(
+    store: Path, files: Sequence[Path], *, dry_run: bool = False, signed: Signed = NOBODY
+) -> Added:
     """Bring records in from files or folders, all or nothing; make the store if there is none.
 
     Raises
@@ -83,7 +102,7 @@ def load(store: Path, files: Sequence[Path], *, dry_run: bool = False) -> Added:
     batch = records.read(files, _known(store))
     if dry_run:
         return batch.as_added
-    return (Store.open(store) if store.exists() else Store.create(store)).add(batch)
+    return (Store.open(store) if store.exists() else Store.create(store)).add(batch, signed)
 
 
 def _known(store: Path) -> Known:
@@ -99,9 +118,9 @@ def trials(store: Path) -> tuple[Trial, ...]:
     return Store.open(store).trials()
 
 
-def close(store: Path, trial: str, on: date, reason: str) -> Closing:
+def close(store: Path, trial: str, on: date, reason: str, signed: Signed = NOBODY) -> Closing:
     """End a trial's season; from then on its records are fixed."""
-    return Store.open(store).close(trial, on, reason)
+    return Store.open(store).close(trial, on, reason, signed)
 
 
 def measure_named(key: str) -> Measure:
@@ -113,10 +132,17 @@ def measure_named(key: str) -> Measure:
 
 
 def compare(
-    store: Path, trial: str, measure: str | None = None, asked: Asked | None = None
+    store: Path,
+    trial: str,
+    measure: str | None = None,
+    asked: Asked | None = None,
+    as_known_at: datetime | int | None = None,
 ) -> Comparison:
-    """The comparison of one measure of one trial, by default of its primary measure."""
-    kept = Store.open(store)
+    """The comparison of one measure of one trial, by default of its primary measure.
+
+    ``as_known_at`` takes the records as they were known at a time, or when an entry was made.
+    """
+    kept = mending.store_at(store, as_known_at)
     held = kept.trial(trial)
     return compare_plots(held, kept.plots(held.code), measure, asked or Asked())
 
@@ -204,19 +230,24 @@ def compare_table(path: Path, columns: TableColumns, asked: Asked) -> Comparison
 
 
 def choose(
-    store: Path, crop: str, measure: str | None = None, rules: decide.Rules | None = None
+    store: Path,
+    crop: str,
+    measure: str | None = None,
+    rules: decide.Rules | None = None,
+    as_known_at: datetime | int | None = None,
 ) -> decide.Choice:
     """The standings of a crop's varieties over all its closed trials.
 
     The newest trial gives the deciding measure, the check, the margin and the shortest saleable
-    length. Trials that do not compare replicated varieties are passed over.
+    length. Trials that do not compare replicated varieties are passed over. ``as_known_at`` takes
+    the records, closings and prices as they were known at a time, or when an entry was made.
 
     Raises
     ------
     TrialState
         No trial of the crop's varieties is closed, or the newest one is still open.
     """
-    kept = Store.open(store)
+    kept = mending.store_at(store, as_known_at)
     of_crop = [trial for trial in kept.trials() if trial.crop == crop]
     if not of_crop:
         raise UnknownName("crop", crop, sorted({trial.crop for trial in kept.trials()}))

@@ -10,7 +10,7 @@ from contextlib import contextmanager
 
 import click
 
-from trials.cli import compare, people, planning, records, safety, seed, showing
+from trials.cli import compare, history, people, planning, records, safety, seed, showing
 from trials.errors import TallybedError
 
 
@@ -42,6 +42,10 @@ for verb in (
     records.load,
     records.list_trials,
     records.close,
+    history.correct,
+    history.withdraw,
+    history.undo,
+    history.history,
     compare.compare,
     seed.choose,
     seed.order,

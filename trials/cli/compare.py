@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from trials.cli.options import (
+    as_known_at_option,
     json_option,
     margin_option,
     show,
@@ -66,6 +68,7 @@ if TYPE_CHECKING:
     help="Trial: leave out plots with missed or unrecorded picks.",
 )
 @click.option("--every-pair", is_flag=True, help="List every pair, also those that tie.")
+@as_known_at_option
 @units_option
 @store_option
 @json_option
@@ -94,6 +97,7 @@ def compare(
     scale: str | None,
     leave_out_missed: bool,
     every_pair: bool,
+    as_known_at: datetime | int | None,
     units: str,
     store: Path | None,
     as_json: bool,
@@ -109,6 +113,7 @@ def compare(
     from trials.report.comparison_page import comparison_page
     from trials.report.document import comparison_document
     from trials.report.figures import UnitSystem
+    from trials.report.history_page import as_known_words
     from trials.report.plain import json_text
     from trials.stats import Scale
 
@@ -129,6 +134,8 @@ def compare(
     if table is not None:
         if trial is not None:
             raise click.UsageError("Name a trial or give --table, not both.")
+        if as_known_at is not None:
+            raise click.UsageError("--as-known-at is of a trial of the store, not of a table.")
         if measure is None or not (treatment or whole_plot or split_plot or strip):
             raise click.UsageError("--table needs --measure and at least one --treatment.")
         columns = TableColumns(
@@ -149,11 +156,15 @@ def compare(
             site=site,
         )
         comparison, title = season.compare_table(table, columns, asked), table.name
+        rests_on = None
     elif trial is not None:
-        comparison, title = season.compare(store_path(store), trial, measure, asked), trial
+        place = store_path(store)
+        comparison = season.compare(place, trial, measure, asked, as_known_at)
+        title = trial + as_known_words(as_known_at)
+        rests_on = season.records_digest(place, trial, as_known_at)
     else:
         raise click.UsageError("Name a trial of the store, or give --table.")
     if as_json:
-        show(json_text(comparison_document(comparison)))
+        show(json_text(comparison_document(comparison, rests_on)))
     else:
-        show(comparison_page(comparison, title, UnitSystem(units), every_pair=every_pair))
+        show(comparison_page(comparison, title, UnitSystem(units), rests_on, every_pair=every_pair))

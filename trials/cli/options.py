@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import UTC, date, datetime
+from datetime import time as clock
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 if TYPE_CHECKING:
+    from trials.batch import Signed
     from trials.model import Margin
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -62,6 +64,69 @@ def day(_ctx: click.Context, _param: click.Parameter, value: str | None) -> date
         return datetime.strptime(value, "%Y-%m-%d").date()
     except ValueError:
         raise click.BadParameter(f"{value!r} is not a day. Write it as 2026-10-14.") from None
+
+
+def who_option(command: Command) -> Command:
+    """--who: whose name the history keeps."""
+    return click.option(
+        "--who",
+        envvar="TALLYBED_WHO",
+        help="Whose name the history keeps (default: your login name).",
+    )(command)
+
+
+def why_option(command: Command) -> Command:
+    """--why: the reason the history keeps."""
+    return click.option("--why", required=True, help="Why, in a few words: the history keeps it.")(
+        command
+    )
+
+
+def as_known_at_option(command: Command) -> Command:
+    """--as-known-at: the records of an earlier time."""
+    return click.option(
+        "--as-known-at",
+        callback=_moment,
+        metavar="TIME|ENTRY",
+        help="Take the records as they were known then: 2026-10-14 (its end), 2026-10-14T18:30, "
+        "or the number of an entry of the history.",
+    )(command)
+
+
+def signed_by(who: str | None, why: str | None = None) -> Signed:
+    """Whoever runs the command: as named, or by login name."""
+    from trials.batch import Signed
+
+    return Signed(who or _login_name(), why)
+
+
+def _login_name() -> str | None:
+    import getpass
+
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):  # no such name on this system
+        return None
+
+
+def _moment(
+    _ctx: click.Context, _param: click.Parameter, value: str | None
+) -> datetime | int | None:
+    """An option's text as a time on this computer's clock, or as the number of an entry."""
+    if value is None:
+        return None
+    if value.isascii() and value.isdigit() and len(value) < 8:
+        return int(value)
+    try:
+        time = datetime.fromisoformat(value)
+    except ValueError:
+        raise click.BadParameter(
+            f"{value!r} is neither a time nor an entry. Write 2026-10-14, 2026-10-14T18:30, or the "
+            "number of an entry."
+        ) from None
+    if len(value) <= len("2026-10-14"):
+        time = datetime.combine(time, clock.max)
+    return time.astimezone(UTC)
 
 
 def margin_option(_ctx: click.Context, _param: click.Parameter, value: str | None) -> Margin | None:

@@ -11,23 +11,28 @@ from trials.cli.options import (
     day,
     json_option,
     show,
+    signed_by,
     store_option,
     store_path,
+    who_option,
 )
 
 
 @click.command()
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--dry-run", is_flag=True, help="Judge the files and store nothing.")
+@who_option
 @store_option
 @json_option
-def load(files: tuple[Path, ...], dry_run: bool, store: Path | None, as_json: bool) -> None:
+def load(
+    files: tuple[Path, ...], dry_run: bool, who: str | None, store: Path | None, as_json: bool
+) -> None:
     """Bring records in from CSV files, workbooks or a folder: all of it, or nothing."""
     from trials import season
     from trials.report.pages import load_page
     from trials.report.plain import json_text, plain
 
-    added = season.load(store_path(store), files, dry_run=dry_run)
+    added = season.load(store_path(store), files, dry_run=dry_run, signed=signed_by(who))
     show(json_text(plain(added)) if as_json else load_page(added, dry_run=dry_run))
 
 
@@ -55,13 +60,16 @@ def list_trials(store: Path | None, as_json: bool) -> None:
     help="The day the season ended, such as 2026-10-14.",
 )
 @click.option("--reason", default="first frost", show_default=True, help="What ended it.")
+@who_option
 @store_option
 @json_option
-def close(trial: str, closed_on: date, reason: str, store: Path | None, as_json: bool) -> None:
+def close(
+    trial: str, closed_on: date, reason: str, who: str | None, store: Path | None, as_json: bool
+) -> None:
     """End a trial's season and say what its records hold and lack."""
     from trials import season
     from trials.report.pages import closing_page
     from trials.report.plain import json_text, plain
 
-    closing = season.close(store_path(store), trial, closed_on, reason)
+    closing = season.close(store_path(store), trial, closed_on, reason, signed_by(who))
     show(json_text(plain(closing)) if as_json else closing_page(closing))

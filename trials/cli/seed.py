@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 
 import click
 
 from trials.cli.options import (
+    as_known_at_option,
     json_option,
     show,
     store_option,
@@ -24,6 +25,7 @@ from trials.cli.options import (
     type=click.FloatRange(0, 1),
     help="The chance of stems long enough to sell that a variety must have (0.8 by default).",
 )
+@as_known_at_option
 @units_option
 @store_option
 @json_option
@@ -31,6 +33,7 @@ def choose(
     crop: str,
     measure: str | None,
     tall_chance: float | None,
+    as_known_at: datetime | int | None,
     units: str,
     store: Path | None,
     as_json: bool,
@@ -44,7 +47,7 @@ def choose(
     from trials.report.plain import json_text
 
     rules = Rules() if tall_chance is None else Rules(tall_chance=tall_chance)
-    choice = season.choose(store_path(store), crop, measure, rules)
+    choice = season.choose(store_path(store), crop, measure, rules, as_known_at)
     if as_json:
         show(json_text(choice_document(choice)))
     else:

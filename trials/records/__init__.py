@@ -18,7 +18,7 @@ from trials.records.factors import read_factors
 if TYPE_CHECKING:
     from trials.batch import Batch, Known
 
-__all__ = ["read", "read_factors"]
+__all__ = ["read", "read_corrections", "read_factors", "read_withdrawals"]
 
 
 def read(paths: Sequence[Path], known: Known) -> Batch:
@@ -51,3 +51,33 @@ def read(paths: Sequence[Path], known: Known) -> Batch:
     from trials.records.season_files import read_files
 
     return read_files(paths, known)
+
+
+def read_corrections(paths: Sequence[Path], known: Known) -> Batch:
+    """Read files of records that put right what is held; the same files, judged alike.
+
+    The batch has, whole, the picking days, measured days, counts, scores, plantings and prices
+    that differ from what is held. What is held word for word is counted in ``already_held``.
+
+    Raises
+    ------
+    RecordsRefused
+        A row cannot be right, nothing is held that it could put right, or it would change a name
+        that other records stand on.
+    """
+    from trials.records.season_files import Purpose, read_files
+
+    return read_files(paths, known, Purpose.CORRECT)
+
+
+def read_withdrawals(paths: Sequence[Path], known: Known) -> Batch:
+    """Read files of rows to be taken out: each is held word for word.
+
+    Raises
+    ------
+    RecordsRefused
+        A row is not held like that, or is of a kind that other records stand on.
+    """
+    from trials.records.season_files import Purpose, read_files
+
+    return read_files(paths, known, Purpose.WITHDRAW)

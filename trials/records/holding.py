@@ -12,7 +12,10 @@ import pandas as pd
 from trials.records.faults import Faults, Wrong, shown
 from trials.records.judging import Judged, Mask, Places, typed
 
-_NOT_OVERWRITTEN = "What is stored is never overwritten: put back {there}, or leave the row out."
+_NOT_OVERWRITTEN = (
+    "What is stored is never overwritten: put back {there}, or leave the row out. To put right "
+    "what is stored, give the file to tallybed correct."
+)
 
 
 def only_new(judged: Judged, held: pd.DataFrame, faults: Faults) -> tuple[Judged, int]:
@@ -34,26 +37,34 @@ def only_new(judged: Judged, held: pd.DataFrame, faults: Faults) -> tuple[Judged
         held already.
     """
     key = judged.form.key
-    there, here = _codes([(held[name], judged.frame[name]) for name in key])
+    there, here = codes([(held[name], judged.frame[name]) for name in key])
     clear = judged.clear(*key)
-    numbers = np.arange(len(judged))
-    here = np.where(clear, here, -1 - numbers)  # a row with a doubtful key is like no other
-    _, first, which = np.unique(here, return_index=True, return_inverse=True)
-    earlier = first[which]
-    twice = earlier < numbers
-    judged.fault(
-        faults, twice, None, lambda record: _came_twice(judged, record, int(earlier[record]))
-    )
+    twice = refuse_twice(judged, faults)
     stored_at = np.full(len(held) + len(judged) + 1, -1)
     stored_at[there] = np.arange(len(held))
-    stored = np.where(clear, stored_at[np.maximum(here, 0)], -1)
+    stored = np.where(clear, stored_at[here], -1)
     known = (stored >= 0) & ~twice
     differs = _differs(judged, held, known, stored, faults)
     same = known & ~differs & judged.clear(*judged.frame.columns)
     return judged.keep(~twice & (stored < 0)), int(same.sum())
 
 
-def _codes(columns: Sequence[tuple[pd.Series[Any], pd.Series[Any]]]) -> tuple[Places, Places]:
+def refuse_twice(judged: Judged, faults: Faults) -> Mask:
+    """Refuse rows with the key of a row before them, and say which they are."""
+    key = judged.form.key
+    _, here = codes([(judged.frame[name].iloc[:0], judged.frame[name]) for name in key])
+    numbers = np.arange(len(judged))
+    here = np.where(judged.clear(*key), here, -1 - numbers)  # a doubtful key is like no other
+    _, first, which = np.unique(here, return_index=True, return_inverse=True)
+    earlier = first[which]
+    twice: Mask = earlier < numbers
+    judged.fault(
+        faults, twice, None, lambda record: _came_twice(judged, record, int(earlier[record]))
+    )
+    return twice
+
+
+def codes(columns: Sequence[tuple[pd.Series[Any], pd.Series[Any]]]) -> tuple[Places, Places]:
     """Number the rows of two frames so that rows with the same cells share a number."""
     length = len(columns[0][0])
     codes = np.zeros(length + len(columns[0][1]), dtype=np.int64)
@@ -88,7 +99,7 @@ def _differs(
     names = dict.fromkeys([*judged.frame.columns, *held.columns])
     for name in names:
         here, there = _column(judged.frame, name, judged), _column(held, name, judged)
-        there_codes, here_codes = _codes([(there, here)])
+        there_codes, here_codes = codes([(there, here)])
         other = known & judged.clear(name)
         other &= here_codes != there_codes[stored]
         differs |= other

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from enum import StrEnum
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from trials.batch import Batch, Known, Sheet, Source
+from trials.records.amending import Amended, corrected, withdrawn
 from trials.records.crossing import cross
 from trials.records.faults import Faults, Wrong
 from trials.records.headings import recognise
@@ -17,9 +21,35 @@ from trials.records.sheets import FORMS
 from trials.records.workbook import is_workbook, read_workbook
 from trials.records.world import behold
 
+if TYPE_CHECKING:
+    import pandas as pd
 
-def read_files(paths: Sequence[Path], known: Known) -> Batch:
-    """Read, judge and cross all files; see ``trials.records.read``."""
+
+class Purpose(StrEnum):
+    """What the rows are brought for."""
+
+    LOAD = "load"
+    CORRECT = "correct"
+    WITHDRAW = "withdraw"
+
+
+_SORTED_OUT: Mapping[Purpose, Callable[[Judged, pd.DataFrame, Faults], Amended]] = {
+    Purpose.LOAD: lambda judged, held, faults: Amended.beside(
+        held, *only_new(judged, held, faults)
+    ),
+    Purpose.CORRECT: corrected,
+    Purpose.WITHDRAW: withdrawn,
+}
+
+
+def read_files(paths: Sequence[Path], known: Known, purpose: Purpose = Purpose.LOAD) -> Batch:
+    """Read, judge and cross all files; see ``trials.records.read``.
+
+    Rows to correct are judged as if those they replace were not there, also in closed trials; of
+    rows to withdraw only whether they are held.
+    """
+    if purpose is not Purpose.LOAD:
+        known = replace(known, closed_trials=frozenset())
     faults = Faults()
     files = find_files(paths, faults)
     unopened = len(faults)
@@ -41,15 +71,18 @@ def read_files(paths: Sequence[Path], known: Known) -> Batch:
     already_held: dict[Sheet, int] = {}
     for sheet, of_sheet in by_sheet.items():
         judged[sheet] = judge(of_sheet, faults)
-        new[sheet], already_held[sheet] = only_new(judged[sheet], held[sheet], faults)
+        sorted_out = _SORTED_OUT[purpose](judged[sheet], held[sheet], faults)
+        new[sheet], already_held[sheet] = sorted_out.rows, sorted_out.same
+        held[sheet] = sorted_out.held
     # A file that could not be read may be of any kind that no other file is of.
     unread = len(recognised) < len(tables) or not all(read.values()) or unopened > 0
     unsure = {sheet for sheet in Sheet if (not new[sheet].whole if sheet in new else unread)}
-    world = behold(held, new, known, unsure)
-    if Sheet.PLOTS in judged:
-        factors_have_columns(judged[Sheet.PLOTS], world, faults)
-    for rows in new.values():
-        cross(rows, world, faults)
+    if purpose is not Purpose.WITHDRAW:
+        world = behold(held, new, known, unsure)
+        if Sheet.PLOTS in judged:
+            factors_have_columns(judged[Sheet.PLOTS], world, faults)
+        for rows in new.values():
+            cross(rows, world, faults)
     faults.refuse_if_any()
     return Batch(
         frames={sheet: rows.frame for sheet, rows in new.items() if len(rows)},

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from trials.model import RecordsDigest
 from trials.report.comparison_seasons import (
     ranking_table,
     ranking_words,
@@ -25,6 +26,7 @@ from trials.report.comparison_tables import (
 from trials.report.comparison_tables import crossed as crossed_factors
 from trials.report.figures import Figures, UnitSystem, count, figures_of
 from trials.report.grid import printable, wrapped
+from trials.report.rests_on import rests_on_lines
 from trials.report.words import LAYOUT_WORDS, plain_words
 from trials.stats.results import Comparison, Verdict
 
@@ -35,10 +37,13 @@ def comparison_page(
     comparison: Comparison,
     title: str,
     system: UnitSystem = UnitSystem.METRIC,
+    rests_on: RecordsDigest | None = None,
     *,
     every_pair: bool = False,
 ) -> str:
     """The whole comparison as text, about 100 characters wide.
+
+    ``rests_on`` is the digest of the trial's records, said of a closed trial.
 
     ``every_pair`` lists all pairs; otherwise long lists are cut to those that differ and the
     number of the rest is said.
@@ -56,6 +61,7 @@ def comparison_page(
         *_seasons(comparison, figures),
         _how(comparison, figures),
         *_cautions(comparison),
+        *_rests_on(rests_on),
     ]
     return "\n\n".join(parts) + "\n"
 
@@ -140,6 +146,11 @@ def _how(comparison: Comparison, figures: Figures) -> str:
     method, *facts = how_lines(comparison, figures)
     facts.append(f"is it solid? {solid_line(comparison)}")
     return "\n".join([method, *(f"  {fact}" for fact in facts)])
+
+
+def _rests_on(found: RecordsDigest | None) -> list[str]:
+    lines = [wrapped(line, indent="") for line in rests_on_lines(found)]
+    return ["\n".join(lines)] if lines else []
 
 
 def _cautions(comparison: Comparison) -> list[str]:

@@ -6,6 +6,7 @@ import json
 from importlib.resources import files
 from typing import cast
 
+from trials.model import RecordsDigest
 from trials.report.plain import Plain, plain
 from trials.stats.results import (
     AgainstBest,
@@ -22,12 +23,15 @@ from trials.stats.results import (
 SCHEMA = "comparison.schema.json"
 
 
-def comparison_document(comparison: Comparison) -> dict[str, Plain]:
+def comparison_document(
+    comparison: Comparison, rests_on: RecordsDigest | None = None
+) -> dict[str, Plain]:
     """The document of a comparison, in plain JSON types.
 
     Numbers keep their full double precision; a figure that does not exist is null. Rows stand in
     the order of the levels. ``within`` is given only where levels are compared within the levels
-    of other factors.
+    of other factors. ``rests_on`` is the digest of the trial's records; a table of no store has
+    none.
     """
     document = {
         "measure": comparison.measure,
@@ -66,6 +70,7 @@ def comparison_document(comparison: Comparison) -> dict[str, Plain]:
         "solid": _solid(comparison.solid),
         "over_seasons": _over_seasons(comparison.over_seasons),
         "cautions": comparison.cautions,
+        "records": _records(rests_on),
     }
     return cast("dict[str, Plain]", plain(document))
 
@@ -169,6 +174,18 @@ def _solid(solid: Solid) -> dict[str, object]:
         "count_model": _opinion(solid.count_model),
         "fragile": solid.fragile,
         "not_dealt": [{"term": term, "why": why} for term, why in solid.not_dealt],
+    }
+
+
+def _records(found: RecordsDigest | None) -> dict[str, object] | None:
+    if found is None:
+        return None
+    return {
+        "trial": found.trial,
+        "digest": found.digest,
+        "closed_on": found.closed_on,
+        "digest_at_closing": found.at_closing,
+        "changed_after_closing": found.changed_after_closing,
     }
 
 

@@ -1,0 +1,23 @@
+"""What the figures of a closed trial rest on, in words: the digest of its records."""
+
+from __future__ import annotations
+
+from trials.model import RecordsDigest
+
+
+def rests_on_lines(found: RecordsDigest | None) -> list[str]:
+    """The digest of a closed trial's records, and whether they changed since; else nothing."""
+    if found is None or found.closed_on is None:
+        return []
+    lines = [f"Closed on {found.closed_on}; digest of the records (SHA-256): {found.digest}"]
+    if found.changed_after_closing:
+        lines.append(
+            f"The records were changed after closing: their digest then was {found.at_closing}. "
+            f"See what was changed with: tallybed history {found.trial}"
+        )
+    elif found.changed_after_closing is None:
+        lines.append(
+            "It was closed before digests were kept, so whether its records were changed since "
+            "cannot be told."
+        )
+    return lines
