@@ -104,7 +104,8 @@ def test_the_season_runs_as_shown(
     from trials.cli import tallybed
 
     shutil.copytree(ROOT / "data" / "farm", tmp_path / "data" / "farm")
-    shutil.copy(ROOT / "data" / "plan-example.toml", tmp_path / "data")
+    for name in ("plan-example.toml", "recounted.csv"):
+        shutil.copy(ROOT / "data" / name, tmp_path / "data")
     (tmp_path / "my-trial.csv").write_text(MY_TRIAL, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("TALLYBED_STORE", str(tmp_path / "farm.tallybed"))

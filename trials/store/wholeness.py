@@ -21,6 +21,7 @@ from trials.store.connection import quoted
 from trials.store.digests import TableDigest
 from trials.store.loose_ends import loose_ends
 from trials.store.questions import rows
+from trials.store.trial_digest import altered_closings
 
 if TYPE_CHECKING:
     import duckdb
@@ -103,6 +104,13 @@ def read_everything(cursor: duckdb.DuckDBPyConnection, path: Path) -> Wholeness:
     if blocks is not None and blocks.damaged:
         findings.append(Finding(Part.FILE, None, _block_words(blocks.damaged, blocks.blocks)))
     steps = rows(cursor, "applied_migrations")
+    with _noting(findings, Part.RULES, "closing"):  # last, as the cursor looks back from here on
+        findings.extend(
+            Finding(
+                Part.RULES, "closing", f"the records {trial} was closed with are not as they were"
+            )
+            for trial in altered_closings(cursor)
+        )
     return Wholeness(
         store=str(path),
         migrations=tuple(f"{number:04d} {name}" for number, name, _ in steps),
