@@ -4,13 +4,14 @@ import itertools
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import fields, replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import jsonschema
 import pytest
 
-from trials.model import AppliedTo, Margin
+from trials.model import AppliedTo, Margin, RecordsDigest
 from trials.report.document import comparison_document, schema
 from trials.report.plain import json_text
 from trials.stats import Question, compare
@@ -193,7 +194,25 @@ def test_no_field_of_a_comparison_is_left_out(plot_table: MakeTable) -> None:
         "least_differences": "lsd",
     }
     document = comparison_document(cultivars(plot_table))
-    assert {renamed.get(field.name, field.name) for field in fields(Comparison)} == set(document)
+    said = {renamed.get(field.name, field.name) for field in fields(Comparison)}
+    assert said | {"records"} == set(document)
+
+
+def test_the_digest_of_the_records_goes_along(plot_table: MakeTable) -> None:
+    comparison = cultivars(plot_table)
+    assert comparison_document(comparison)["records"] is None
+    now, then = "a" * 64, "b" * 64
+    for at_closing, changed in ((now, False), (then, True), (None, None)):
+        found = RecordsDigest("beets", now, date(2025, 10, 6), at_closing)
+        document = comparison_document(comparison, found)
+        require_valid(document)
+        assert document["records"] == {
+            "trial": "beets",
+            "digest": now,
+            "closed_on": "2025-10-06",
+            "digest_at_closing": at_closing,
+            "changed_after_closing": changed,
+        }
 
 
 def test_an_unknown_key_is_refused_by_the_schema(plot_table: MakeTable) -> None:
