@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
+from trials.layout import drawing
 from trials.layout.beds import plot_ground
 from trials.layout.codes import is_valid
 from trials.layout.drawing import digest, lay_out
@@ -24,13 +25,21 @@ from trials.stats.structure import structure_of
 from trials.stats.table import Labels, PlotTable, Treatment
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from tests.layout.conftest import Planner
 
     Parts = Callable[..., dict[tuple[str, ...], list[PlannedPlot]]]
 
 K, ON = LayoutKind, AppliedTo
+
+
+@pytest.fixture(autouse=True, scope="module")
+def few_draws() -> Iterator[None]:
+    """Two whole layouts drawn to choose from: what each must be is the same for any number."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(drawing, "DRAWS", 2)
+        yield
 
 
 def level(plot: PlannedPlot, factor: str = "variety") -> str:
