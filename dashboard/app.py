@@ -20,6 +20,7 @@ st.set_page_config(page_title="Tallybed", page_icon=str(HERE / "mark.svg"), layo
 st.html(STYLE)
 
 SEASON = st.Page("screens/season.py", title="Season")
+PLAN = st.Page("screens/plan.py", title="Plan")
 TALLY = st.Page("screens/tally.py", title="Tally")
 PEOPLE = st.Page("screens/people.py", title="People")
 READING = [
@@ -28,7 +29,7 @@ READING = [
     st.Page("screens/order.py", title="Order"),
 ]
 SCREENS = {
-    Role.GROWER: [SEASON, TALLY, *READING],
+    Role.GROWER: [SEASON, PLAN, TALLY, *READING],
     Role.ADVISER: [SEASON, *READING],
     Role.PICKER: [TALLY],
 }

@@ -111,6 +111,43 @@ def order(
     return front.order(store_path(), choice, sowing, budget)
 
 
+@_kept
+def planned() -> tuple[str, ...]:
+    """The trials that were laid out from a plan, the newest first."""
+    return front.planned(store_path())
+
+
+@_kept
+def calendar(trial: str) -> front.Dates:
+    """The dates of a planned trial."""
+    return front.calendar(store_path(), trial)
+
+
+@_kept
+def propose(plan: str) -> front.Proposed:
+    """What fits of a plan's text, and what it could tell."""
+    return front.propose(store_path(), plan)
+
+
+def plan_text(name: str, content: bytes) -> str:
+    """The text of a plan's file that was brought along."""
+    require(WRITERS)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / (Path(name).name or "plan.toml")
+        path.write_bytes(content)
+        return front.plan_text(path)
+
+
+@_kept
+def sheets(trial: str, farm: str, blind: bool) -> tuple[tuple[str, bytes], ...]:
+    """The paper of a planned trial, dated today: names and contents of its files."""
+    with tempfile.TemporaryDirectory() as folder:
+        written = front.sheets(
+            store_path(), trial, Path(folder), farm=farm, on=date.today(), blind=blind
+        )
+        return tuple((path.name, path.read_bytes()) for path in written)
+
+
 def order_pdf(ordering: front.Ordering, farm: str) -> bytes:
     """The order to print, dated today."""
     require(READERS)
@@ -124,6 +161,7 @@ def order_pdf(ordering: front.Ordering, farm: str) -> bytes:
 # So what was done is kept here, and the second tap is told the same.
 _one_at_a_time = threading.Lock()
 _brought_in: dict[tuple[str, ...], front.Added] = {}
+_laid_out: dict[tuple[Path, str, int], str] = {}
 
 
 def close(trial: str, on: date, reason: str) -> None:
@@ -133,6 +171,17 @@ def close(trial: str, on: date, reason: str) -> None:
         done = front.closing(store_path(), trial)
         if done is None or (done.closed_on, done.reason) != (on, reason.strip()):
             front.close(store_path(), trial, on, reason)
+
+
+def lay_out(plan: str, take: int) -> str:
+    """Lay one of a plan's proposals out and keep it, once; the trial's code."""
+    require(WRITERS)
+    with _one_at_a_time:
+        asked = (store_path(), plan, take)
+        if asked not in _laid_out:
+            done = front.plan_from_text(store_path(), plan, take=take)
+            _laid_out[asked] = done.layout.plan.code
+        return _laid_out[asked]
 
 
 def load(batch: tuple[str, ...], write_files: Callable[[Path], list[Path]]) -> front.Added:

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     )
     from trials.model import (
         MEASURES,
+        AppliedTo,
         Measure,
         Trial,
         TrialStage,
@@ -60,6 +61,7 @@ if TYPE_CHECKING:
         Planned,
     )
     from trials.proposing import (
+        Dates,
         Proposed,
     )
     from trials.report.calendar_page import (
@@ -137,6 +139,7 @@ if TYPE_CHECKING:
     )
     from trials.report.plan_page import (
         plan_page,
+        proposal_words,
         proposals_table,
         proposed_page,
         table_notes,
@@ -172,6 +175,7 @@ if TYPE_CHECKING:
         plan_from_text,
         plan_text,
         plan_text_of,
+        planned,
         plots,
         propose,
         sheets,
@@ -184,9 +188,11 @@ if TYPE_CHECKING:
     )
     from trials.stats.results import (
         Comparison,
+        LayoutKind,
     )
     from trials.units import (
         feet_to_m,
+        inches_to_cm,
     )
 
 # The names of each room, with spaces between them.
@@ -194,7 +200,7 @@ _ROOMS = {
     "trials.batch": "Added",
     "trials.decide": "Choice Ordering Practice Rules SeedOrder Sowing Standing",
     "trials.errors": "PortTaken RecordsRefused TallybedError TrialState",
-    "trials.model": "MEASURES Measure Trial TrialStage",
+    "trials.model": "MEASURES AppliedTo Measure Trial TrialStage",
     "trials.paper.qr": "code_svg",
     "trials.people": (
         "LONGEST_NAME LONGEST_PASSPHRASE SESSION_LASTS SHORTEST_PASSPHRASE accept_invitation "
@@ -202,7 +208,7 @@ _ROOMS = {
         "sessions sign_in sign_in_by_email sign_out token_digest"
     ),
     "trials.planning": "Planned",
-    "trials.proposing": "Proposed",
+    "trials.proposing": "Dates Proposed",
     "trials.report.calendar_page": "calendar_table calendar_text",
     "trials.report.choice_page": (
         "practice_sentence practice_table reason_words rules_lines swing_sentence"
@@ -227,19 +233,19 @@ _ROOMS = {
         "STAGE_NEEDS added_sentence added_table completeness_lines faults_table"
     ),
     "trials.report.people_page": "invitation_words people_table",
-    "trials.report.plan_page": "plan_page proposals_table proposed_page table_notes",
+    "trials.report.plan_page": "plan_page proposal_words proposals_table proposed_page table_notes",
     "trials.report.plan_words": (
         "neighbours_sentence note_words possible_sentences spread_sentence tells_sentence"
     ),
     "trials.report.words": "LAYOUT_WORDS PlainWords level_words plain_words",
     "trials.season": (
         "Asked calendar choose choose_again close closing compare compare_table completeness "
-        "culls grades length_grades load order plan_from_text plan_text plan_text_of plots "
-        "propose sheets trials write_order_csv write_order_pdf"
+        "culls grades length_grades load order plan_from_text plan_text plan_text_of planned "
+        "plots propose sheets trials write_order_csv write_order_pdf"
     ),
     "trials.stats.length_grades": "GradeShare",
-    "trials.stats.results": "Comparison",
-    "trials.units": "feet_to_m",
+    "trials.stats.results": "Comparison LayoutKind",
+    "trials.units": "feet_to_m inches_to_cm",
 }
 _ROOM_OF = {name: room for room, names in _ROOMS.items() for name in names.split()}
 
@@ -253,12 +259,15 @@ __all__ = [
     "SHORTEST_PASSPHRASE",
     "STAGE_NEEDS",
     "Added",
+    "AppliedTo",
     "Asked",
     "Choice",
     "Column",
     "Comparison",
+    "Dates",
     "Figures",
     "GradeShare",
+    "LayoutKind",
     "Measure",
     "Ordering",
     "PairRow",
@@ -311,6 +320,7 @@ __all__ = [
     "grade_words",
     "grades",
     "how_lines",
+    "inches_to_cm",
     "interplay_words",
     "invitation",
     "invitation_words",
@@ -342,10 +352,12 @@ __all__ = [
     "plan_page",
     "plan_text",
     "plan_text_of",
+    "planned",
     "plots",
     "possible_sentences",
     "practice_sentence",
     "practice_table",
+    "proposal_words",
     "proposals_table",
     "propose",
     "proposed_page",

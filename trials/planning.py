@@ -119,6 +119,11 @@ def plan_from_text(
     return planned
 
 
+def planned(store: Path) -> tuple[str, ...]:
+    """The trials that were laid out from a plan, the newest first."""
+    return Store.open(store).planned()
+
+
 def calendar(store: Path, trial: str) -> Dates:
     """The calendar of a planned trial, moved by what its plan's file and the records say happened.
 

@@ -46,6 +46,7 @@ plan_text_of = plan_words.plan_text_of
 propose = proposing.propose
 plan_from_text = planning.plan_from_text
 plan = planning.plan
+planned = planning.planned
 calendar = planning.calendar
 check = safekeeping.check
 backup = safekeeping.backup

@@ -35,7 +35,17 @@ from pathlib import Path
 from dashboard.serve import Network, serve
 serve(Path(sys.argv[1]), int(sys.argv[2]), open_browser=False, network=Network(address="127.0.0.1"))
 """
-PAGES = ("/", "/tally", "/tally?plot=P1", "/season", "/trial", "/standings", "/order", "/people")
+PAGES = (
+    "/",
+    "/plan",
+    "/tally",
+    "/tally?plot=P1",
+    "/season",
+    "/trial",
+    "/standings",
+    "/order",
+    "/people",
+)
 OTHERS = (
     "/_stcore/health",
     "/_stcore/host-config",

@@ -65,6 +65,14 @@ def proposals_table(
     return Table(columns, tuple(rows))
 
 
+def proposal_words(number: int, offer: Proposal) -> str:
+    """A proposal in one line, to choose it by."""
+    plan = offer.plan
+    each = count(plan.replicates, "plot")
+    plants = count(plan.plants_per_plot, "plant")
+    return f"{number}: {_layout_words(offer)}, {each} each of {plants}"
+
+
 def table_notes(asked: Proposed) -> tuple[str, ...]:
     """What the columns of ``proposals_table`` say."""
     plan, assumed = asked.written.plan, asked.written.assumed

@@ -42,6 +42,11 @@ def keep(
     )
 
 
+def planned(cursor: duckdb.DuckDBPyConnection) -> tuple[str, ...]:
+    """The trials that have a plan, the newest first."""
+    return tuple(str(trial) for (trial,) in rows(cursor, "planned_trials"))
+
+
 def kept(cursor: duckdb.DuckDBPyConnection, code: str) -> KeptPlan:
     """The plan of a trial.
 

@@ -182,6 +182,11 @@ class Store:
             plans.keep(cursor, code, plan, _now())
             return added
 
+    def planned(self) -> tuple[str, ...]:
+        """The trials that have a plan, the newest first."""
+        with self._reading() as cursor:
+            return plans.planned(cursor)
+
     def plan(self, code: str) -> plans.KeptPlan:
         """What a trial was laid out from; ``TrialState`` where it was loaded from files."""
         with self._reading() as cursor:

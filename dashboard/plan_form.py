@@ -1,0 +1,296 @@
+"""The form of a plan: what is asked of the grower, and the plan's text by the keys of its file.
+
+Lengths are asked in the visitor's units and written in metres and centimetres. What is left empty
+is left out of the text; whether the rest can be right is judged where plans are read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from math import isnan
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from dashboard import markup
+from dashboard.settings import units
+from trials import (
+    MEASURES,
+    AppliedTo,
+    LayoutKind,
+    Trial,
+    UnitSystem,
+    feet_to_m,
+    inches_to_cm,
+    plan_text_of,
+)
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+GRADES_CM = tuple(range(20, 100, 10))
+USUAL_GRADES_CM = [30, 40, 50, 60]
+SECOND_FACTORS = ("pinch", "netting", "spacing_cm")
+YEARS = (1950, 2199)
+LAYOUTS = [str(kind) for kind in LayoutKind if kind is not LayoutKind.SIDE_BY_SIDE]
+GROUND = [str(unit) for unit in AppliedTo]
+
+
+def asked_plan(trials: tuple[Trial, ...]) -> str | None:
+    """The text of the plan once the form was sent; None before."""
+    with st.form("plan", border=False):
+        values = {**_question(trials), **_entries(), **_plots(), **_ground(), **_days()}
+        sent = st.form_submit_button("Show the layouts that fit", type="primary")
+    return plan_text_of(values) if sent else None
+
+
+def _text(label: str, key: str, placeholder: str = "") -> str | None:
+    """What was typed; None where nothing was."""
+    typed = st.text_input(
+        label, key=f"plan_{key}", placeholder=placeholder, persist_state="session"
+    )
+    return typed.strip() or None
+
+
+def _whole(label: str, key: str, usual: int, least: int = 0) -> int:
+    return int(
+        st.number_input(
+            label, min_value=least, value=usual, key=f"plan_{key}", persist_state="session"
+        )
+    )
+
+
+def _day(label: str, key: str) -> date | None:
+    return st.date_input(
+        label, value=None, format="YYYY-MM-DD", key=f"plan_{key}", persist_state="session"
+    )
+
+
+def _lines(label: str, key: str, placeholder: str) -> list[str]:
+    typed = st.text_area(label, key=f"plan_{key}", placeholder=placeholder, persist_state="session")
+    return [line.strip() for line in typed.splitlines() if line.strip()]
+
+
+def _question(trials: tuple[Trial, ...]) -> Mapping[str, object]:
+    """What is to be found out, where and when."""
+    st.html(markup.caption("The question"))
+    question = _text("What do you want to know?", "question", "in one sentence")
+    left, middle, right = st.columns(3)
+    with left:
+        code = _text("Code of the trial", "trial", "for example: aster-2027")
+        season = st.number_input(
+            "Season (year)",
+            min_value=YEARS[0],
+            max_value=YEARS[1],
+            value=date.today().year + (date.today().month > 8),
+            key="plan_season",
+            persist_state="session",
+        )
+    with middle:
+        crops = list(dict.fromkeys(trial.crop for trial in trials))
+        crop = st.selectbox(
+            "Crop",
+            crops,
+            index=None,
+            accept_new_options=True,
+            placeholder="choose or type",
+            key="plan_crop",
+        )
+        sites = list(dict.fromkeys(trial.site for trial in trials))
+        site = st.selectbox(
+            "Field or tunnel",
+            sites,
+            index=None,
+            accept_new_options=True,
+            placeholder="choose or type",
+            key="plan_site",
+        )
+    with right:
+        labels = {measure.key: measure.label for measure in MEASURES}
+        measure = st.selectbox(
+            "The measure that decides",
+            list(labels),
+            format_func=labels.__getitem__,
+            key="plan_measure",
+        )
+        margin = _text(
+            "Difference that does not matter to you", "margin", "for example: 10 %, or 3"
+        )
+    return {
+        "trial": code,
+        "question": question,
+        "season": int(season),
+        "site": site,
+        "crop": crop,
+        "primary_measure": measure,
+        "margin": margin,
+    }
+
+
+def _entries() -> Mapping[str, object]:
+    """What is compared, and a second thing that is varied if there is one."""
+    st.html(markup.caption("What is compared"))
+    left, right = st.columns(2)
+    with left:
+        entries = _lines("Varieties that are compared, one a line", "entries", "one a line")
+        checks = _lines(
+            "Of these, what you grow now (the check)", "checks", "one; several in augmented blocks"
+        )
+    with right:
+        second = st.selectbox(
+            "Something else that is varied",
+            SECOND_FACTORS,
+            index=None,
+            accept_new_options=True,
+            placeholder="nothing",
+            key="plan_second",
+        )
+        levels = _lines("Its levels, one a line", "levels", "for example: pinched / not pinched")
+        on = st.selectbox(
+            "Given as a whole to each",
+            GROUND,
+            key="plan_on",
+            help="A bed section that gets one level as a whole is a whole plot.",
+        )
+    factors: list[Mapping[str, object]] = []
+    if second:
+        factors.append({"name": second, "levels": levels, "on": on})
+    crossing = AppliedTo.STRIP if second and on == AppliedTo.STRIP else AppliedTo.PLOT
+    factors.append({"name": "variety", "levels": entries, "on": str(crossing)})
+    return {"factors": factors, "checks": checks or None}
+
+
+def _plots() -> Mapping[str, object]:
+    """How many plots of how many plants, and what they should tell."""
+    st.html(markup.caption("The plots"))
+    left, middle, right = st.columns(3)
+    with left:
+        layout = st.selectbox(
+            "Layout", LAYOUTS, index=LAYOUTS.index(LayoutKind.COMPLETE_BLOCKS), key="plan_layout"
+        )
+        replicates = _whole("Plots of each variety", "replicates", 4, least=1)
+        block = st.number_input(
+            "Most plots in a small block",
+            min_value=2,
+            value=None,
+            placeholder="for incomplete blocks",
+            key="plan_block",
+            persist_state="session",
+        )
+    with middle:
+        plants = _whole("Plants picked and counted in a plot", "plants", 16, least=1)
+        guards = _whole("Guard plants at each end of a row", "guards", 1)
+        seed = _whole("Number to draw the lot with", "seed", int(f"{date.today():%Y%m%d}"))
+    with right:
+        us = units() is UnitSystem.US
+        shortest = st.number_input(
+            "Shortest stem you can sell " + ("(in)" if us else "(cm)"),
+            min_value=1.0,
+            value=16.0 if us else 40.0,
+            format="%.1f",
+            key="plan_shortest_in" if us else "plan_shortest_cm",
+            persist_state="session",
+        )
+        grades = st.multiselect(
+            "Length grades, from (cm)", GRADES_CM, default=USUAL_GRADES_CM, key="plan_grades"
+        )
+        detect = _text("Difference you want to find", "detect", "for example: 20 %")
+    return {
+        "layout": layout,
+        "replicates": replicates,
+        "block_size": None if block is None else int(block),
+        "plants_per_plot": plants,
+        "guards": guards,
+        "seed": seed,
+        "shortest_length_cm": inches_to_cm(shortest) if us else shortest,
+        "grades_cm": sorted(grades),
+        "detect": detect,
+    }
+
+
+def _ground() -> Mapping[str, object]:
+    """The beds in walking order, and how plants stand in them."""
+    us = units() is UnitSystem.US
+    unit = "ft" if us else "m"
+    st.html(markup.caption("The beds the trial may use", f"In walking order, in {unit}."))
+    beds = st.data_editor(
+        _no_beds(us),
+        num_rows="dynamic",
+        hide_index=True,
+        key=f"plan_beds_{unit}",
+        column_config={
+            "bed": st.column_config.TextColumn("bed", required=True),
+            "length": st.column_config.NumberColumn(f"length {unit}", min_value=0.1),
+            "width": st.column_config.NumberColumn(f"width {unit}", min_value=0.1),
+            "path": st.column_config.NumberColumn(f"path to the next {unit}", min_value=0.1),
+        },
+    )
+    left, right = st.columns(2)
+    with left:
+        rows = _whole("Rows along the bed", "rows", 4, least=1)
+    with right:
+        spacing = st.number_input(
+            "From plant to plant along a row " + ("(in)" if us else "(cm)"),
+            min_value=1.0,
+            value=9.0 if us else 23.0,
+            format="%.1f",
+            key="plan_spacing_in" if us else "plan_spacing_cm",
+            persist_state="session",
+        )
+    return {
+        "beds": _beds(beds, us),
+        "planting": {"rows": rows, "spacing_cm": inches_to_cm(spacing) if us else spacing},
+    }
+
+
+def _no_beds(us: bool) -> pd.DataFrame:
+    import pandas as pd
+
+    usual = (100.0, 4.0, 2.0) if us else (30.0, 1.2, 0.5)
+    return pd.DataFrame([("Bed 1", *usual)], columns=["bed", "length", "width", "path"])
+
+
+def _beds(edited: pd.DataFrame, us: bool) -> list[Mapping[str, object]]:
+    def metres(figure: float) -> float | None:
+        if isnan(figure):  # an empty cell
+            return None
+        return feet_to_m(figure) if us else float(figure)
+
+    return [
+        {
+            "name": row["bed"],
+            "length_m": metres(row["length"]),
+            "width_m": metres(row["width"]),
+            "path_m": metres(row["path"]),
+        }
+        for row in edited.to_dict("records")
+    ]
+
+
+def _days() -> Mapping[str, object]:
+    """The days of the crop; those of the farm only where the store does not know them."""
+    st.html(markup.caption("The days"))
+    left, right = st.columns(2)
+    with left:
+        sow = _day("Day you mean to sow", "sow_on")
+    with right:
+        out = _day("Day you mean to plant out", "transplant_on")
+    with st.expander("Where the farm's records do not say: bloom, frosts, the season's ends"):
+        bloom = st.number_input(
+            "Days from sowing to the first cut",
+            min_value=20,
+            value=None,
+            placeholder="the crop's usual",
+            key="plan_bloom",
+            persist_state="session",
+        )
+        calendar = {
+            "days_to_bloom": None if bloom is None else int(bloom),
+            "last_spring_frost": _day("Average last frost", "last_frost"),
+            "first_autumn_frost": _day("Average first frost", "first_frost"),
+            "season_starts_on": _day("First day of the season", "starts_on"),
+            "season_ends_on": _day("Last day of the season", "ends_on"),
+        }
+    known = {key: value for key, value in calendar.items() if value is not None}
+    return {"sow_on": sow, "transplant_on": out, "calendar": known}

@@ -1,0 +1,143 @@
+"""Planning: what fits the beds and what it could tell, laying a trial out, its dates and paper."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import data, markup
+from dashboard.plan_form import asked_plan
+from dashboard.settings import units
+from trials import (
+    Proposed,
+    Trial,
+    calendar_table,
+    note_words,
+    possible_sentences,
+    proposal_words,
+    proposals_table,
+    table_notes,
+)
+
+MIME = {".pdf": "application/pdf", ".xlsx": "application/vnd.openxmlformats-officedocument."
+        "spreadsheetml.sheet"}  # fmt: skip
+
+
+def show_planned(trials: tuple[Trial, ...]) -> None:
+    """The dates and the paper of a trial that was laid out here."""
+    codes = [code for code in data.planned() if code in {trial.code for trial in trials}]
+    if not codes:
+        return
+    st.html(markup.section("Trials laid out from a plan"))
+    code = st.selectbox("Trial", codes, key="planned", bind="query-params")
+    questions = {trial.code: trial.question for trial in trials}
+    st.html(markup.note(questions[code]))
+    dates = data.calendar(code)
+    if dates.tasks:
+        st.html(
+            markup.caption(
+                "Its calendar",
+                "Average frost days mean an even chance. What the records say was done moves the "
+                "later days.",
+            )
+            + markup.table(calendar_table(dates.tasks, units()))
+        )
+    st.html(markup.lines(note_words(note) for note in dates.notes))
+    with st.expander("Print its map, stakes, picking sheets and workbook"):
+        show_sheets(code)
+
+
+def show_sheets(code: str) -> None:
+    """Its paper, drawn when it is asked for."""
+    farm = st.text_input("Name of the farm, for every sheet", key="farm", persist_state="session")
+    blind = st.checkbox("Leave the varieties off stakes and picking sheets", key="blind")
+    if st.button("Draw the sheets"):
+        st.session_state["sheets"] = (code, farm, blind)
+    if st.session_state.get("sheets") != (code, farm, blind):
+        return
+    with st.container(horizontal=True):
+        for name, content in data.sheets(code, farm, blind):
+            st.download_button(
+                name,
+                content,
+                name,
+                MIME[name[name.rindex(".") :]],
+                on_click="ignore",
+            )
+
+
+def show_new(trials: tuple[Trial, ...]) -> None:
+    """A new plan, filled in or brought along, and what fits."""
+    st.html(
+        markup.section(
+            "Plan a trial",
+            "Fill in what you know. Nothing is kept until you lay it out, and you see first what "
+            "it takes and what it will be able to tell.",
+        )
+    )
+    filled, brought = st.tabs(["Fill in", "From a plan's file"])
+    with filled:
+        text = asked_plan(trials)
+        if text is not None:
+            st.session_state["plan_text"] = text
+    with brought:
+        file = st.file_uploader("A plan's file", type=["toml"], key="plan_file")
+        if file is not None and st.button("Show what fits of this file"):
+            st.session_state["plan_text"] = data.plan_text(file.name, file.getvalue())
+    if "plan_text" in st.session_state:
+        show_proposed(st.session_state["plan_text"])
+
+
+def show_proposed(text: str) -> None:
+    """The layouts that fit, and the one to take."""
+    asked = data.propose(text)
+    plan = asked.written.plan
+    st.html(markup.section(f"What fits: {plan.question}"))
+    if asked.refused is not None:
+        st.html(markup.alert(f"As written it does not fit. {asked.refused}"))
+    if asked.possible is not None:
+        st.html(
+            markup.caption("What is possible")
+            + markup.lines(possible_sentences(asked.possible, units()))
+        )
+    st.html(markup.caption("Layouts that fit") + markup.table(proposals_table(asked, units())))
+    with st.expander("What these columns say"):
+        st.html(markup.lines(table_notes(asked)))
+    if asked.notes:
+        st.html(markup.lines(note_words(note) for note in asked.notes))
+    if asked.dates.tasks:
+        with st.expander("The calendar it would have"):
+            st.html(markup.table(calendar_table(asked.dates.tasks, units())))
+    show_taking(text, asked)
+
+
+def show_taking(text: str, asked: Proposed) -> None:
+    """Lay one of them out by lot and keep it, or take the plan's file along."""
+    numbers = list(range(1, len(asked.offers) + 1))
+    number = st.selectbox(
+        "The one to lay out",
+        numbers,
+        index=(asked.as_written or 1) - 1,
+        format_func=lambda number: proposal_words(number, asked.offers[number - 1]),
+        key="take",
+    )
+    with st.container(horizontal=True):
+        if st.button("Lay it out by lot and keep it", type="primary"):
+            st.session_state["planned_now"] = data.lay_out(text, number)
+            del st.session_state["plan_text"]
+            st.rerun()
+        st.download_button(
+            "Save the plan's file",
+            text,
+            f"{asked.written.plan.code}.toml".replace("/", "-"),
+            "application/toml",
+            on_click="ignore",
+        )
+
+
+trials = data.trials()
+st.html(markup.heading("From a question to the bed", eyebrow="The plan"))
+if "planned_now" in st.session_state:
+    code = st.session_state["planned"] = st.session_state.pop("planned_now")
+    st.html(markup.done(f"{code} is laid out and kept. Print its sheets below, before planting."))
+show_planned(trials)
+show_new(trials)
