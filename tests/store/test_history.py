@@ -9,6 +9,7 @@ from trials.batch import Batch, Sheet, Signed
 from trials.errors import UnknownName
 from trials.model import Change
 from trials.store import Store, entries
+from trials.store.twins import TWINS
 
 MakeBatch = Callable[..., Batch]
 DAY_1 = date(2025, 7, 10)
@@ -84,3 +85,11 @@ def test_a_clock_set_back_does_not_turn_the_order_about(
     first, second = store.history()
     assert second.recorded_at == first.recorded_at
     assert store.as_known_at(first.recorded_at).history() == store.history()
+
+
+def test_a_table_and_its_twin_have_the_same_columns(empty_store: Store) -> None:
+    with empty_store._reading() as cursor:
+        for twin in TWINS:
+            columns = cursor.table(twin.table).columns
+            assert sorted(columns) == sorted([*twin.columns, "entry"])
+            assert cursor.table(f"{twin.table}_was").columns == [*columns, "superseded_by"]

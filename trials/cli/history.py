@@ -113,17 +113,20 @@ def undo(
 def history(of: str | None, last: int | None, store: Path | None, as_json: bool) -> None:
     """Show who changed what, when and why: of a TRIAL, of a PLOT, or of everything."""
     from trials import season
-    from trials.report.history_page import history_page
+    from trials.report.history_page import history_document, history_page
     from trials.report.plain import json_text, plain
 
     if last is None and of is None:
         last = 20
     entries = season.history(store_path(store), of, last)
-    show(json_text(plain(entries)) if as_json else history_page(entries, of))
+    show(json_text(plain(history_document(entries))) if as_json else history_page(entries, of))
 
 
 def _show(entry: Entry | None, as_json: bool) -> None:
-    from trials.report.history_page import changed_page
+    from trials.report.history_page import changed_page, entry_document
     from trials.report.plain import json_text, plain
 
-    show(json_text(plain(entry)) if as_json else changed_page(entry))
+    if as_json:
+        show(json_text(None if entry is None else plain(entry_document(entry))))
+    else:
+        show(changed_page(entry))

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import fields
 from datetime import UTC, datetime
+from typing import Any
 
 from trials.model import Cell, Change, Entry
 from trials.report.figures import count, listed
@@ -40,6 +42,29 @@ def changed_page(entry: Entry | None) -> str:
     return (
         f"{entry_words(entry)}\n\nNothing was overwritten: what was held before is kept. {back}\n"
     )
+
+
+def history_document(entries: Sequence[Entry]) -> list[dict[str, Any]]:
+    """The entries for programs: cells by their names, times in UTC."""
+    return [entry_document(entry) for entry in entries]
+
+
+def entry_document(entry: Entry) -> dict[str, Any]:
+    """One entry for programs."""
+    return {
+        **{field.name: getattr(entry, field.name) for field in fields(entry)},
+        "recorded_at": f"{entry.recorded_at.isoformat()}Z",
+        "rows": {kind: {"brought": came, "superseded": gone} for kind, came, gone in entry.rows},
+        "changes": [
+            {
+                "record": change.record,
+                "place": dict(change.place),
+                "before": None if change.before is None else dict(change.before),
+                "after": None if change.after is None else dict(change.after),
+            }
+            for change in entry.changes
+        ],
+    }
 
 
 def entry_words(entry: Entry) -> str:

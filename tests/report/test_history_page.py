@@ -1,0 +1,143 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, datetime
+
+import pytest
+
+from trials.model import Change, Entry, RecordsDigest
+from trials.report.history_page import (
+    RECORD_WORDS,
+    as_known_words,
+    changed_page,
+    history_document,
+    history_page,
+    local_time,
+)
+from trials.report.rests_on import rests_on_lines
+from trials.store.twins import TWINS
+
+NOON = datetime(2026, 10, 14, 12, 0)
+LINE = (("plot", "Z1"), ("cut_on", "2025-07-10"), ("grade_cm", 40), ("cull_reason", None))
+RECOUNT = Entry(
+    number=2,
+    recorded_at=NOON,
+    who="Ann",
+    what="correction",
+    why="misread",
+    undoes=None,
+    undone_by=None,
+    files=("recounted.csv",),
+    rows=(("cut", 1, 1), ("cut_line", 1, 2)),
+    changes=(
+        Change("cut_line", LINE, (("stems", 6),), (("stems", 9),)),
+        Change(
+            "cut_line",
+            (*LINE[:2], ("grade_cm", None), ("cull_reason", "bent")),
+            (("stems", 2),),
+            None,
+        ),
+        Change("event", (("trial", "Z"), ("plot", None), ("kind", "frost")), None, ()),
+    ),
+)
+LOAD = replace(
+    RECOUNT,
+    number=1,
+    what="load",
+    why=None,
+    changes=(),
+    rows=(("cut", 1, 0), ("cut_line", 1000, 0)),
+)
+
+
+def test_an_entry_says_who_when_why_and_what_became_of_each_row() -> None:
+    assert history_page([RECOUNT]) == (
+        f"2  {local_time(NOON)}  correction, by Ann\n"
+        "   Why: misread\n"
+        "   From recounted.csv.\n"
+        "     row of stems, Z1, 2025-07-10, grade_cm 40: stems 6 → 9\n"
+        "   − row of stems, Z1, 2025-07-10, bent: stems 2\n"
+        "   + event, Z, frost\n"
+    )
+
+
+def test_a_load_is_counted() -> None:
+    assert "Brought 1 picking day and 1,000 rows of stems." in history_page([LOAD])
+
+
+def test_what_was_taken_back_says_by_which_entry() -> None:
+    page = history_page([replace(RECOUNT, undone_by=3)])
+    assert "(taken back by entry 3)" in page
+    undo = replace(RECOUNT, number=3, what="undo", why=None, undoes=2)
+    assert "3  " in history_page([undo])
+    assert "undo of entry 2, by Ann" in history_page([undo])
+
+
+def test_a_long_correction_is_cut_and_says_so() -> None:
+    many = tuple(replace(RECOUNT.changes[0], place=(("plot", f"Z{n}"),)) for n in range(30))
+    assert "… and 18 more." in history_page([replace(RECOUNT, changes=many)])
+
+
+def test_nothing_is_said_of_nobody() -> None:
+    head = history_page([replace(RECOUNT, who=None)]).splitlines()[0]
+    assert head.endswith("correction")
+    assert "Nothing was recorded yet." in history_page([])
+    assert "of Z1 yet" in history_page([], "Z1")
+
+
+def test_a_change_says_how_to_take_it_back() -> None:
+    assert "tallybed undo 2" in changed_page(RECOUNT)
+    assert "Nothing was changed." in changed_page(None)
+
+
+def test_names_that_would_turn_the_page_about_are_made_printable() -> None:
+    assert "\u202e" not in history_page([replace(RECOUNT, who="Ann\u202e", why="\x1b[2J")])
+
+
+def test_programs_get_cells_by_name_and_times_in_utc() -> None:
+    (entry,) = history_document([RECOUNT])
+    assert entry["recorded_at"] == "2026-10-14T12:00:00Z"
+    assert entry["rows"] == {
+        "cut": {"brought": 1, "superseded": 1},
+        "cut_line": {"brought": 1, "superseded": 2},
+    }
+    first, second, _ = entry["changes"]
+    assert first == {
+        "record": "cut_line",
+        "place": dict(LINE),
+        "before": {"stems": 6},
+        "after": {"stems": 9},
+    }
+    assert second["after"] is None
+
+
+def test_every_kind_of_record_has_its_words() -> None:
+    assert set(RECORD_WORDS) == {twin.table for twin in TWINS}
+
+
+@pytest.mark.parametrize(
+    ("as_known_at", "words"),
+    [
+        (None, ""),
+        (12, ", as known at entry 12"),
+        (NOON.replace(tzinfo=UTC), f", as known on {local_time(NOON)}"),
+    ],
+)
+def test_a_title_says_of_which_time_its_records_are(
+    as_known_at: datetime | int | None, words: str
+) -> None:
+    assert as_known_words(as_known_at) == words
+
+
+def test_a_closed_trial_says_what_it_rests_on_and_whether_that_changed() -> None:
+    closed = RecordsDigest("Z", "a" * 64, date(2026, 10, 14), "a" * 64)
+    (line,) = rests_on_lines(closed)
+    assert "a" * 64 in line
+    assert "2026-10-14" in line
+    _, changed = rests_on_lines(replace(closed, at_closing="b" * 64))
+    assert "changed after closing" in changed
+    assert "tallybed history Z" in changed
+    _, unknown = rests_on_lines(replace(closed, at_closing=None))
+    assert "cannot be told" in unknown
+    assert rests_on_lines(replace(closed, closed_on=None, at_closing=None)) == []
+    assert rests_on_lines(None) == []
