@@ -14,10 +14,13 @@ from trials.stats.table import Labels, PlotTable, Treatment
 if TYPE_CHECKING:
     import pandas as pd
 
+# What a measure was divided by: the columns that turn it back into what was counted.
 EXPOSURE = {
-    "stems_per_plant": "living",
-    "stems_per_plant_set": "plants_set",
-    "stems_per_metre": "net_length_m",
+    "stems_per_plant": ("living",),
+    "stems_per_plant_set": ("plants_set",),
+    "stems_per_metre": ("net_length_m",),
+    "tall_share": ("marketable_stems",),
+    "marketable_share": ("marketable_stems", "culled_stems"),
 }
 
 
@@ -47,7 +50,7 @@ def plot_table(trial: Trial, plots: pd.DataFrame, measure: Measure) -> PlotTable
         split_plot_unit=_pieces(plots, "block", "whole_plot", "split_plot"),
         plants=None
         if exposure is None
-        else plots[exposure].to_numpy(dtype=np.float64, na_value=np.nan),
+        else plots[list(exposure)].to_numpy(dtype=np.float64, na_value=np.nan).sum(axis=1),
     )
 
 

@@ -11,7 +11,8 @@ from scipy import stats
 from statsmodels.genmod.generalized_linear_model import GLMResultsWrapper
 
 from trials.model import AppliedTo
-from trials.stats.counts import count_opinion, count_test
+from trials.stats.count_opinion import count_opinion
+from trials.stats.counts import count_test
 from trials.stats.plots import plots_of
 from trials.stats.results import SecondOpinion, TermTest
 from trials.stats.structure import structure_of

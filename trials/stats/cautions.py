@@ -186,8 +186,8 @@ def _none_found(plots: Plots, structure: Structure, found: Comparison) -> Iterat
         name = ", ".join(level for _, level in item.levels)
         share = found.unit == "share"
         if share:
-            seen = f"{'All' if item.every else 'None'} of the {item.number:g} of {name}"
-            seen += " were counted. " if item.every else " was counted. "
+            which = "all" if item.every else "none"
+            seen = f"{found.measure}: {which} of the {item.number:g} counted of {name}. "
         else:
             seen = f"Nothing was counted of {name}, on {_exposed(item.number, found.unit)}. "
         way = "as low as" if item.every else "up to"

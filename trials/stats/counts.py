@@ -11,18 +11,14 @@ replicates.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.special import fdtrc, xlogy
 
 from trials.stats.distributions import t_upper
-from trials.stats.lottery import Undealt, lottery_of, orthonormal, season_totals
-from trials.stats.results import SecondOpinion, TermTest
-from trials.stats.structure import Structure
-from trials.stats.table import Codes, Floats
-from trials.stats.terms import Term
+from trials.stats.lottery import orthonormal
+from trials.stats.table import Floats
 
 _ROUNDING = 1e-6  # of a count, from dividing by plants and multiplying again
 _FASTER = 0.05  # the spread is said to rise faster when luck explains it less often than this
@@ -87,70 +83,6 @@ def whole_counts(y: Floats, plants: Floats) -> Floats | None:
     if (counts < 0).any() or (np.abs(counts - whole) > _ROUNDING * np.maximum(whole, 1.0)).any():
         return None
     return np.asarray(whole)
-
-
-def count_opinion(
-    structure: Structure,
-    counts: Floats,
-    plants: Floats,
-    tests: Sequence[TermTest],
-    alpha: float,
-) -> SecondOpinion | None:
-    """The count model's p-value of each tested term, beside the main one.
-
-    ``counts`` and ``plants`` (n,) are of the recorded plots. Terms are left out where the
-    randomisation test leaves them out, and where larger units have missing plots, so that their
-    totals are not of the same treatments. Over seasons the totals of each level in each season
-    are judged against their swings. None where no term is left.
-    """
-    named = {term.name: term for term in structure.terms}
-    found: list[tuple[TermTest, CountTest]] = []
-    for test in tests:
-        totals = _totals(structure, counts, named[test.term])
-        if totals is None:
-            continue
-        units, effect, rest = totals
-        tested = count_test(
-            np.asarray(np.bincount(units, counts), dtype=float),
-            np.asarray(np.bincount(units, plants), dtype=float),
-            effect,
-            rest,
-        )
-        if tested is not None:
-            found.append((test, tested))
-    if not found:
-        return None
-    turned = [main.term for main, count in found if (main.p <= alpha) != (count.p <= alpha)]
-    finest = max((count for _, count in found), key=lambda count: count.den_df)
-    notes = []
-    if turned:
-        notes.append(
-            f"Taken as counts, {', '.join(turned)} would fall on the other side of {alpha:g}."
-        )
-    return SecondOpinion(
-        method=f"count model ({_growth(finest)})",
-        p=tuple((main.term, count.p) for main, count in found),
-        agrees=not turned,
-        note=" ".join(notes),
-    )
-
-
-def _totals(
-    structure: Structure, counts: Floats, term: Term
-) -> tuple[Codes, Floats, Floats] | None:
-    """The units whose totals a term is judged by, its columns and those of all else."""
-    if structure.ground.trial is not None:
-        return season_totals(structure, term) if term.whole else None
-    lottery = lottery_of(structure, counts, term)
-    if isinstance(lottery, Undealt) or lottery.adjusted:
-        return None
-    return lottery.units, lottery.effect, lottery.rest
-
-
-def _growth(test: CountTest) -> str:
-    if test.square > 0.0:
-        return f"variance: the mean, and {test.square:.2g} times its square"
-    return f"variance: {test.dispersion:.2g} times the mean"
 
 
 def _square_part(counts: Floats, exposure: Floats, columns: Floats, den_df: int) -> float:

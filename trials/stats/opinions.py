@@ -8,8 +8,10 @@ import numpy as np
 
 from trials.errors import ComparisonRefused
 from trials.stats.analysis import Analysis, analyse, fit_of, joint_test
-from trials.stats.counts import count_opinion, whole_counts
+from trials.stats.count_opinion import Counted, count_opinion
+from trials.stats.counts import whole_counts
 from trials.stats.model import Grouping, LinearModel
+from trials.stats.none_found import SHARE
 from trials.stats.randomisation import Redrawn, not_dealt, redrawn, second_opinion
 from trials.stats.results import Comparison, FragileVerdict, Method, Pair, SecondOpinion
 from trials.stats.solid import fragile, p_by_refitting
@@ -23,8 +25,8 @@ def second_opinions(table: PlotTable, question: Question, comparison: Comparison
     """The same comparison with what slower methods say of it.
 
     Fills ``solid.randomisation`` and each pair's ``chance_by_randomisation``;
-    ``solid.count_model`` where the measure is a count for each plant (or metre) and the table has
-    ``plants``; and, where whole plots or other larger units stand in the model, ``solid.fragile``
+    ``solid.count_model`` where the measure is a count for each plant (or metre), or a share, and
+    the table has ``plants``; and, where larger units stand in the model, ``solid.fragile``
     by fitting again without each plot in turn. Takes from a tenth of a second to some seconds.
     """
     analysis = analyse(table, question.scale)
@@ -59,7 +61,11 @@ def _count_model(analysis: Analysis, comparison: Comparison) -> SecondOpinion | 
     counts = whole_counts(analysis.plots.table.y[structure.rows], plants)  # on whatever scale
     if counts is None:
         return None
-    return count_opinion(structure, counts, plants, comparison.tests, comparison.alpha)
+    share = analysis.plots.table.unit == SHARE
+    if share and (counts > plants).any():
+        return None
+    counted = Counted.SHARES if share else Counted.STEMS
+    return count_opinion(structure, counts, plants, comparison.tests, comparison.alpha, counted)
 
 
 def _with_chance(pair: Pair, dealt: tuple[Redrawn, ...], analysis: Analysis) -> Pair:

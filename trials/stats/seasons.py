@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import fields, replace
+from typing import Any
 
 import numpy as np
 
@@ -67,9 +68,10 @@ def _varied(labels: Labels | None) -> Labels | None:
 
 
 def _some(table: PlotTable, rows: Codes) -> PlotTable:
-    def take(labels: Labels | None) -> Labels | None:
-        return None if labels is None else labels.take(rows)
-
+    columns = {each.name: getattr(table, each.name) for each in fields(table)}
+    labels: dict[str, Any] = {
+        name: column.take(rows) for name, column in columns.items() if isinstance(column, Labels)
+    }
     return replace(
         table,
         y=table.y[rows],
@@ -77,16 +79,9 @@ def _some(table: PlotTable, rows: Codes) -> PlotTable:
             replace(treatment, labels=treatment.labels.take(rows)) for treatment in table.treatments
         ),
         plot_names=tuple(table.plot_names[row] for row in rows),
-        block=take(table.block),
-        row=take(table.row),
-        column=take(table.column),
-        incomplete_block=take(table.incomplete_block),
-        whole_plot_unit=take(table.whole_plot_unit),
-        plot=take(table.plot),
-        season=take(table.season),
-        site=take(table.site),
         plants=None if table.plants is None else table.plants[rows],
         covariates=tuple((name, values[rows]) for name, values in table.covariates),
+        **labels,
     )
 
 

@@ -1,0 +1,92 @@
+"""The share model against the generalised linear models of statsmodels."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+import statsmodels.api as sm
+from scipy import stats
+
+from trials.stats import Question, compare, second_opinions
+from trials.stats.share_model import share_test
+from trials.stats.table import Codes, Floats, PlotTable
+
+MakeTable = Callable[..., PlotTable]
+
+
+def dummies(codes: Codes) -> Floats:
+    return np.eye(int(np.max(codes)) + 1)[np.asarray(codes)]
+
+
+def in_blocks(seed: int) -> tuple[Codes, Codes, Floats, Floats]:
+    """Tall stems of 5 varieties in 4 blocks, of 30 to 60 stems a plot, over-dispersed."""
+    rng = np.random.default_rng(seed)
+    entry, block = np.tile(np.arange(5), 4), np.repeat(np.arange(4), 5)
+    numbers = rng.integers(30, 61, 20).astype(float)
+    odds = np.exp(-0.6 + 0.35 * entry + 0.1 * block + rng.normal(0, 0.3, 20))
+    return entry, block, numbers, rng.binomial(numbers.astype(int), odds / (1 + odds)).astype(float)
+
+
+def by_statsmodels(counts: Floats, numbers: Floats, effect: Floats, rest: Floats) -> list[float]:
+    """F, its p-value and the dispersion, of shares with the numbers as variance weights."""
+    family = sm.families.Binomial()
+
+    def fitted(columns: Floats) -> Any:
+        model = sm.GLM(counts / numbers, columns, family=family, var_weights=numbers)
+        return model.fit(scale="X2", tol=1e-12)
+
+    without, both = fitted(rest), fitted(np.hstack([rest, effect]))
+    q, df = effect.shape[1], len(counts) - rest.shape[1] - effect.shape[1]
+    dispersion = both.pearson_chi2 / df
+    F = (without.deviance - both.deviance) / q / dispersion
+    return [F, float(stats.f.sf(F, q, df)), dispersion]
+
+
+@pytest.mark.parametrize("seed", [0, 1, 2])
+def test_blocks_agree_with_statsmodels(seed: int) -> None:
+    entry, block, numbers, counts = in_blocks(seed)
+    effect, rest = dummies(entry)[:, 1:], dummies(block)
+    found = share_test(counts, numbers, effect, rest)
+    assert found is not None
+    assert (found.num_df, found.den_df) == (4, 12)
+    expected = by_statsmodels(counts, numbers, effect, rest)
+    assert [found.F, found.p, found.dispersion] == pytest.approx(expected, rel=1e-6)
+
+
+def test_a_level_with_none_has_a_limit() -> None:
+    entry, block, numbers, counts = in_blocks(3)
+    effect, rest = dummies(entry)[:, 1:], dummies(block)
+    counts[entry == 0] = 0
+    found = share_test(counts, numbers, effect, rest)
+    assert found is not None
+    nearly = np.where(entry == 0, 1e-9, counts)
+    expected = by_statsmodels(nearly, numbers, effect, rest)
+    assert pytest.approx(expected[0], rel=1e-4) == found.F
+
+
+def test_none_at_all_or_all_there_were_is_no_test() -> None:
+    entry, block, numbers, _ = in_blocks(4)
+    effect, rest = dummies(entry)[:, 1:], dummies(block)
+    assert share_test(np.zeros(20), numbers, effect, rest) is None
+    assert share_test(numbers, numbers, effect, rest) is None
+    with pytest.raises(ValueError, match="at most all"):
+        share_test(numbers + 1, numbers, effect, rest)
+
+
+def test_shares_of_a_table_have_a_second_opinion(plot_table: MakeTable) -> None:
+    entry, block, numbers, counts = in_blocks(5)
+    columns = {
+        "entry": entry.tolist(),
+        "block": block.tolist(),
+        "yield": (counts / numbers).tolist(),
+        "stems": numbers.tolist(),
+    }
+    table = plot_table(columns, "entry", block="block", plants="stems", unit="share")
+    found = second_opinions(table, Question(), compare(table, Question())).solid.count_model
+    assert found is not None
+    expected = by_statsmodels(counts, numbers, dummies(entry)[:, 1:], dummies(block))
+    assert found.p[0][1] == pytest.approx(expected[1], rel=1e-6)
+    assert found.method == f"share model (variance: {expected[2]:.2g} times that of chance)"
