@@ -1,7 +1,8 @@
 """Times a whole comparison beside statsmodels' own fit, tests and pairs of the same numbers.
 
 Run it from the top folder: ``python tests/benchmarks/bench_comparison.py [REPEATS]``. Both sides
-run in turn in one process, after one call each to warm up; the medians are printed.
+run in turn in one process, after one call each to warm up; the medians of the processor's time are
+printed, so that other work on the machine counts little.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
@@ -18,7 +20,8 @@ import numpy as np
 import pandas as pd
 
 from trials import season, stats
-from trials.model import Margin
+from trials.layout.incomplete import incomplete_blocks
+from trials.model import AppliedTo, Margin
 from trials.stats.results import Comparison
 from trials.stats.table import Labels, PlotTable, Question, Treatment
 from trials.store import Store
@@ -69,13 +72,112 @@ def pairs_by_statsmodels(frame: pd.DataFrame) -> None:
     pairwise_tukeyhsd(frame["stems"], frame["entry"])
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Invented:
+    """A layout to be compared again and again, each time with other luck."""
+
+    name: str
+    rows: tuple[dict[str, object], ...]
+    treatments: tuple[tuple[str, AppliedTo], ...]
+    parts: tuple[tuple[str, str], ...]
+    check: str
+    lost: int | None = None
+
+    def table(self, luck: np.random.Generator) -> PlotTable:
+        def column(name: str) -> Labels:
+            return Labels.of(name, [row[name] for row in self.rows])
+
+        y = 9 + luck.normal(0, 1.2, len(self.rows))
+        for _, name in self.parts:
+            groups = column(name)
+            y += luck.normal(0, 0.6, len(groups.levels))[groups.codes]
+        if self.lost is not None:
+            y[self.lost] = np.nan
+        return PlotTable(
+            measure="stems",
+            unit="stems/plant",
+            y=y,
+            treatments=tuple(Treatment(column(name), unit) for name, unit in self.treatments),
+            plot_names=tuple(str(row + 1) for row in range(len(self.rows))),
+            plot=Labels.of("plot", list(range(len(self.rows)))),
+            **{part: column(name) for part, name in self.parts},  # type: ignore[arg-type]
+        )
+
+
+def split_plot() -> Invented:
+    """Two pinches on whole plots, six varieties on plots, in two blocks; one plot lost."""
+    rows: list[dict[str, object]] = [
+        {"pinch": f"P{p}", "variety": f"V{v}", "b": f"B{b}", "w": f"B{b}P{p}"}
+        for b in range(2)
+        for p in range(2)
+        for v in range(6)
+    ]
+    return Invented(
+        "2 x 6 split-plot in 2 blocks, a plot lost",
+        tuple(rows),
+        (("pinch", AppliedTo.WHOLE_PLOT), ("variety", AppliedTo.PLOT)),
+        (("block", "b"), ("whole_plot_unit", "w")),
+        "V0",
+        lost=3,
+    )
+
+
+def resolvable(entries: int, replicates: int, most: int) -> Invented:
+    """Incomplete blocks as the program lays them out."""
+    rows: list[dict[str, object]] = [
+        {"variety": f"E{entry}", "b": f"R{r}", "i": f"R{r}.{k}"}
+        for r, replicate in enumerate(incomplete_blocks(entries, replicates, most).replicates)
+        for k, block in enumerate(replicate)
+        for entry in block
+    ]
+    return Invented(
+        f"{entries} entries x {replicates} in incomplete blocks of {most}",
+        tuple(rows),
+        (("variety", AppliedTo.PLOT),),
+        (("block", "b"), ("incomplete_block", "i")),
+        "E0",
+    )
+
+
+def augmented(new: int, checks: int, blocks: int) -> Invented:
+    """New entries once, checks in every block."""
+    rows: list[dict[str, object]] = [
+        {"variety": f"check {c}", "b": f"B{b}"} for b in range(blocks) for c in range(checks)
+    ]
+    rows += [{"variety": f"new {i:02d}", "b": f"B{i % blocks}"} for i in range(new)]
+    return Invented(
+        f"{new} new entries and {checks} checks in {blocks} augmented blocks",
+        tuple(rows),
+        (("variety", AppliedTo.PLOT),),
+        (("block", "b"),),
+        "check 0",
+    )
+
+
+def other_layouts(repeats: int) -> None:
+    """Layouts for which the general library has no comparison: every repeat has other luck."""
+    print("\nother layouts: every family, letters and cautions")
+    for layout in (split_plot(), resolvable(30, 3, 6), resolvable(30, 4, 5), augmented(30, 3, 6)):
+        luck = np.random.default_rng(5)
+        question = Question(check=layout.check, margin=Margin(1.0))
+        line(
+            layout.name,
+            median_ms(
+                lambda layout=layout, luck=luck, question=question: stats.compare(  # type: ignore[misc]
+                    layout.table(luck), question
+                ),
+                repeats,
+            ),
+        )
+
+
 def median_ms(work: Callable[[], object], repeats: int) -> float:
     work()
     times = []
     for _ in range(repeats):
-        start = time.perf_counter()
+        start = time.process_time()
         work()
-        times.append(time.perf_counter() - start)
+        times.append(time.process_time() - start)
     return statistics.median(times) * 1000
 
 
@@ -130,4 +232,5 @@ def invented_farm(repeats: int) -> None:
 if __name__ == "__main__":
     asked_repeats = int(sys.argv[1]) if len(sys.argv) > 1 else 25
     made_up(asked_repeats)
+    other_layouts(asked_repeats)
     invented_farm(asked_repeats)

@@ -55,14 +55,8 @@ class LargestPair:
 
         ``alpha`` and ``df`` say where the control variates are to fit best.
         """
-        cov = _in_order(cov)
-        sphere = _sphere(len(cov))
-        seen = _Seen.of(cov, sphere.part(0, POINTS))
-        t = float(studentised_range_quantile(alpha, len(cov), df)) / np.sqrt(2.0)
-        wanted = min(seen.lattices_wanted(t, df), sphere.even.size // POINTS)
-        if wanted > 1:
-            seen = seen.joined(_Seen.of(cov, sphere.part(POINTS, wanted * POINTS)))
-        return seen.summed_up(t, df)
+        even = _in_order(cov)
+        return _from_lattice(even.tobytes(), len(even), alpha, round(df, 3))
 
     def sf(self, t: Floats, df: Floats) -> Floats:
         """P(largest > t) for each of ``t`` (m,) at its own ``df`` (m,)."""
@@ -86,6 +80,21 @@ class LargestPair:
         place = np.minimum(t, 1e6)[:, None]
         beyond = _beyond(place, self.nodes, self.entries, df[:, None])
         return np.asarray(beyond @ self.weights)
+
+
+@lru_cache(maxsize=64)
+def _from_lattice(figures: bytes, entries: int, alpha: float, df: float) -> LargestPair:
+    """The distribution of a covariance given by its bytes: levels within levels ask it again."""
+    cov = np.frombuffer(figures).reshape(entries, entries)
+    sphere = _sphere(entries)
+    t = float(studentised_range_quantile(alpha, entries, df)) / np.sqrt(2.0)
+    seen = _Seen.of(cov, sphere.part(0, POINTS))
+    multiples, left = seen.fitted(t, df)
+    wanted = int(np.ceil((float(left.std()) / _WANTED) ** 2 / POINTS))
+    if wanted > 1:
+        seen = seen.joined(_Seen.of(cov, sphere.part(POINTS, wanted * POINTS)))
+        multiples, _ = seen.fitted(t, df)
+    return seen.summed_up(multiples)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -138,20 +147,15 @@ class _Seen:
             np.concatenate([self.surplus, more.surplus]),
         )
 
-    def lattices_wanted(self, t: float, df: float) -> int:
-        """How many lattices bring the standard error of the tail at ``t`` to ``_WANTED``."""
-        _, left = self._fitted(t, df)
-        return int(np.ceil((float(left.std()) / _WANTED) ** 2 / POINTS))
-
-    def summed_up(self, t: float, df: float) -> LargestPair:
-        """The distribution, its control variates fitted at ``t``."""
+    def summed_up(self, multiples: Floats) -> LargestPair:
+        """The distribution, with these multiples of the control variates."""
         grid, at, share = self._grid()
-        (first, second), _ = self._fitted(t, df)
+        first, second = multiples.tolist()
         actual = _binned(self.actual, grid)
         even = _binned(self.even, grid)
         sloped = _binned(self.even, grid, self.surplus) @ share @ slopes_at_nodes(at)
         weights = (actual - first * even) @ share - second * sloped
-        return LargestPair(self.entries, at, weights, float(first))
+        return LargestPair(self.entries, at, weights, first)
 
     def _grid(self) -> tuple[Floats, Floats, Floats]:
         low = float(min(self.actual.min(), self.even.min()))
@@ -160,7 +164,7 @@ class _Seen:
         at = chebyshev(low, high, _NODES)
         return grid, at, cardinal(at, grid)
 
-    def _fitted(self, t: float, df: float) -> tuple[Floats, Floats]:
+    def fitted(self, t: float, df: float) -> tuple[Floats, Floats]:
         """The two control variates' multiples (2,) by least squares, and what they leave (n,)."""
         grid, at, share = self._grid()
         tails = _beyond(t, at, self.entries, df)
@@ -212,7 +216,7 @@ def _in_order(cov: Floats) -> Floats:
     about = about / np.diag(about).mean()
     figures = [np.round(f, 9) for f in ((about**3).sum(axis=0), np.diag(about))]
     order = np.lexsort(figures)
-    return np.asarray(about[np.ix_(order, order)])
+    return np.asarray(np.round(about[np.ix_(order, order)], 9) + 0.0)
 
 
 def _even_root(cov: Floats) -> Floats:
@@ -231,8 +235,9 @@ def _errors(cov: Floats) -> Floats:
 def _largest(values: np.ndarray[tuple[int, int], np.dtype[np.float32]], se: Floats) -> Floats:
     shrink = (1.0 / se).astype(np.float32)
     largest = np.zeros(values.shape[1], dtype=np.float32)
-    for start in range(0, values.shape[1], _TOGETHER):
-        some, found = values[:, start : start + _TOGETHER], largest[start : start + _TOGETHER]
+    together = max(_TOGETHER, 16 * _TOGETHER // len(values))
+    for start in range(0, values.shape[1], together):
+        some, found = values[:, start : start + together], largest[start : start + together]
         for i in range(len(values) - 1):
             gap = some[i + 1 :] - some[i]
             np.abs(gap, out=gap)

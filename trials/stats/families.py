@@ -31,6 +31,7 @@ from trials.stats.table import Codes, Floats
 
 DfOf = Callable[[Floats], Floats]
 _ROUNDING = 1e-11  # relative to the largest mean: differences below it are exact ties
+_ALIKE = 1e-9
 _EVEN = 0.02  # errors that differ by less move no probability by more than 4e-5
 
 
@@ -254,6 +255,13 @@ def with_best(means: Floats, cov: Floats, df_of: DfOf, better: Better, alpha: fl
 def _one_sided_points(cov: Floats, freedom: Floats, alpha: float) -> Floats:
     """Dunnett's one-sided critical values (k, k) with each row's entry as the reference."""
     k = len(cov)
+    off = ~np.eye(k, dtype=bool)
+    first, second = np.triu_indices(k, k=1)
+    error = _errors(cov, first, second)
+    if np.ptp(error) <= _ALIKE * error.max() and np.ptp(freedom[off]) <= _ALIKE:
+        others = np.arange(1, k)  # every reference asks the same question
+        found = _critical(alpha, _correlation_with(cov, 0, others), freedom[0, others], False)
+        return np.where(off, found[0], 0.0)
     critical = np.zeros((k, k))
     known: dict[bytes, Floats] = {}
     near: float | None = None
