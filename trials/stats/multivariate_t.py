@@ -27,8 +27,9 @@ _FACTOR_END = 7.5  # a normal variate exceeds it with probability 6e-14
 _TRUSTED_ORDER = 2e-3  # a last order of this size leaves an error near 1e-4
 _SERIES_REACH = 0.1  # larger excess correlations are beyond it
 _NARROWEST, _WIDEST = -5.0, 6.0  # widths beyond which no excess is left to speak of
+_MOST_MOVES = 20  # two are the rule
 _CLOSE = np.array([0.97, 0.985, 1.0, 1.015, 1.03])
-_BELOW_BOUND = np.array([0.85, 0.89, 0.93, 0.97, 1.01])
+_BELOW_BOUND = np.array([0.79, 0.85, 0.91, 0.96, 1.01])
 _LOADINGS = 9
 _NEGLIGIBLE = 1e-9  # correlations this close to the product form are of that form
 _ROOT_2PI = float(np.sqrt(2 * np.pi))
@@ -154,16 +155,20 @@ def _tails_around(
     """Values of t (d, n) around the root for each ``df`` (d,), and P(largest > t) at them."""
     steps = _CLOSE if close else _BELOW_BOUND
     middle = start
-    while True:
+    for _ in range(_MOST_MOVES):
         at = middle[:, None] * steps
         inside = _parts(at.ravel(), form, np.repeat(df, len(steps)), two_sided)[0]
         tail = 1.0 - inside.reshape(at.shape)
-        above, below = tail[:, -1] > alpha, tail[:, 0] < alpha
-        if not (above | below).any():
-            return at, tail
-        shift = np.where(above, steps[-1], np.where(below, steps[0], 1.0))
-        steps = _BELOW_BOUND
-        middle = middle * shift
+        height = np.log(np.maximum(tail, 1e-300) / alpha)
+        missed = (height[:, -1] > 0.0) | (height[:, 0] < 0.0)
+        if not missed.any():
+            break
+        # Log tail against log t is all but straight: its chord leads next to the root.
+        slope = (height[:, -1] - height[:, 0]) / np.log(steps[-1] / steps[0])
+        onward = at[:, 2] * np.exp(np.clip(-height[:, 2] / slope, -0.3, 0.3))
+        middle = np.where(missed, onward, crossing(at, height))
+        steps = _CLOSE
+    return at, tail
 
 
 def _parts(
@@ -192,7 +197,10 @@ def _parts(
 
     def beyond_the_series() -> Floats:
         low = 0.0 if float(widths.min()) >= 0.0 else _NARROWEST
-        at, values = _far_excess(correlation, two_sided, low)
+        figures, lengths = (
+            (np.round(part, 10) + 0.0).tobytes() for part in (correlation.matrix, loadings)
+        )
+        at, values = _far_excess(figures, lengths, two_sided, low)
         inner = np.clip(widths, low, _WIDEST).ravel()
         return np.asarray(averaged((cardinal(at, inner) @ values)[None, :])[0])
 
@@ -210,18 +218,20 @@ def _parts(
     return product, added
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=64)
 def _far_excess(
-    correlation: FactorCorrelation, two_sided: bool, low: float
+    figures: bytes, lengths: bytes, two_sided: bool, low: float
 ) -> tuple[Floats, Floats]:
     """What the excess correlations add at Chebyshev nodes of the width, from ``low`` up.
 
     A smooth and small function of the width, whatever the degrees of freedom: it is found once
-    for all thresholds.
+    for all thresholds, and for all measures of one layout, whose correlations are the same. The
+    correlation matrix and the loadings come as bytes.
     """
+    loadings = np.frombuffer(lengths)
     at = chebyshev(low, _WIDEST, 8 + int(2.5 * (_WIDEST - low)))
-    factors = HiddenFactors.of(correlation.matrix)
-    return at, factors.inside(at, two_sided) - _product(at, correlation.loadings, two_sided)
+    factors = HiddenFactors.of(np.frombuffer(figures).reshape(len(loadings), -1))
+    return at, factors.inside(at, two_sided) - _product(at, loadings, two_sided)
 
 
 def _factor_rule(loadings: Floats, coarser: float) -> tuple[Floats, Floats]:
