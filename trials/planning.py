@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trials.batch import Batch, Sheet
+from trials.batch import NOBODY, Batch, Sheet, Signed
 from trials.errors import FileRefused, PlanRefused, StoreDamaged, TrialState
 from trials.layout.calendar import TaskKind
 from trials.layout.codes import PLOTS_A_SEASON, plot_code
@@ -55,10 +55,16 @@ class Planned:
 
 
 def plan(
-    store: Path, plan_file: Path, *, take: int | None = None, dry_run: bool = False
+    store: Path,
+    plan_file: Path,
+    *,
+    take: int | None = None,
+    dry_run: bool = False,
+    signed: Signed = NOBODY,
 ) -> Planned:
     """Lay the trial of a plan's file out; see ``plan_from_text``."""
-    return plan_from_text(store, plan_text(plan_file), plan_file.name, take=take, dry_run=dry_run)
+    text = plan_text(plan_file)
+    return plan_from_text(store, text, plan_file.name, take=take, dry_run=dry_run, signed=signed)
 
 
 def plan_from_text(
@@ -68,6 +74,7 @@ def plan_from_text(
     *,
     take: int | None = None,
     dry_run: bool = False,
+    signed: Signed = NOBODY,
 ) -> Planned:
     """Lay a trial out and store it with its plots and its plan, all or nothing.
 
@@ -115,6 +122,7 @@ def plan_from_text(
             written.plan.code,
             batch,
             KeptPlan(whole_text, first, planned.digest),
+            signed,
         )
     return planned
 

@@ -7,7 +7,15 @@ from pathlib import Path
 
 import click
 
-from trials.cli.options import json_option, show, store_option, store_path, units_option
+from trials.cli.options import (
+    json_option,
+    show,
+    signed_by,
+    store_option,
+    store_path,
+    units_option,
+    who_option,
+)
 
 
 @click.command()
@@ -27,6 +35,7 @@ from trials.cli.options import json_option, show, store_option, store_path, unit
     metavar="DIR",
     help="Print its sheets into that folder too, as the verb sheets does.",
 )
+@who_option
 @units_option
 @store_option
 @json_option
@@ -36,6 +45,7 @@ def plan(
     take: int | None,
     dry_run: bool,
     into: Path | None,
+    who: str | None,
     units: str,
     store: Path | None,
     as_json: bool,
@@ -57,7 +67,9 @@ def plan(
         page = proposed_page(asked, plan_file, UnitSystem(units))
         show(json_text(plain(asked)) if as_json else page)
         return
-    planned = season.plan(store_path(store), plan_file, take=take, dry_run=dry_run)
+    planned = season.plan(
+        store_path(store), plan_file, take=take, dry_run=dry_run, signed=signed_by(who)
+    )
     page = plan_page(planned, dry_run=dry_run, units=UnitSystem(units))
     if into is not None:
         code = planned.layout.plan.code

@@ -44,6 +44,7 @@ def choose(
     from trials.report.choice_page import choice_page
     from trials.report.documents import choice_document
     from trials.report.figures import UnitSystem
+    from trials.report.history_page import as_known_words
     from trials.report.plain import json_text
 
     rules = Rules() if tall_chance is None else Rules(tall_chance=tall_chance)
@@ -51,7 +52,7 @@ def choose(
     if as_json:
         show(json_text(choice_document(choice)))
     else:
-        show(choice_page(choice, UnitSystem(units)))
+        show(choice_page(choice, UnitSystem(units), as_known_words(as_known_at)))
 
 
 @click.command()

@@ -38,10 +38,13 @@ VERDICT_WORDS = {
 }
 
 
-def choice_page(choice: Choice, system: UnitSystem = UnitSystem.METRIC) -> str:
-    """Every variety's verdict with its chances, then the reasons, then the rules."""
+def choice_page(choice: Choice, system: UnitSystem = UnitSystem.METRIC, as_known: str = "") -> str:
+    """Every variety's verdict with its chances, then the reasons, then the rules.
+
+    ``as_known`` goes behind the title: of which time the records are, if not of now.
+    """
     figures = measure_figures(choice.measure, system)
-    title = f"{choice.crop}: what to grow in {choice.next_season}"
+    title = f"{choice.crop}: what to grow in {choice.next_season}{as_known}"
     parts = [
         f"{title}\n{'═' * len(title)}",
         wrapped(swing_sentence(choice, figures), indent=""),
