@@ -117,6 +117,26 @@ def test_threads_share_the_store_each_with_its_own_answers(
     assert len(store.known().frames[Sheet.SCORES]) == 1 + 4 * 5
 
 
+def test_threads_that_never_rest_let_other_processes_in(store: Store) -> None:
+    stop = threading.Event()
+
+    def read() -> None:
+        while not stop.is_set():
+            store.trials()
+
+    readers = [threading.Thread(target=read) for _ in range(3)]
+    for reader in readers:
+        reader.start()
+    try:
+        writer = subprocess.Popen([sys.executable, "-c", WRITER, str(store.path), "Z3"])
+        assert writer.wait(60) == 0
+    finally:
+        stop.set()
+        for reader in readers:
+            reader.join()
+    assert list(store.known().frames[Sheet.SCORES]["plot"]).count("Z3") == 10
+
+
 def test_a_second_writer_of_this_process_is_told_when_it_waited_too_long(store: Store) -> None:
     hold = hold_of(store.path)
     with hold.writing(), pytest.raises(StoreBusy, match="another part of this program"):

@@ -33,7 +33,11 @@ if TYPE_CHECKING:
 WAIT_S = 10.0  # with eight processes writing at once the longest wait seen was 2.3 s
 _BLOCK_BYTES = 16_384
 _FIRST_PAUSE_S = (0.005, 0.030)
-_LONGEST_GROWTH = 8.0
+_LONGEST_GROWTH = 3.0
+# Threads that overlap without end would keep other processes out: after so long nobody joins any
+# more, and before the next turn there is room for those who ask meanwhile.
+_LONGEST_TURN_S = 0.5
+_ROOM_S = 0.06
 _GROWTH = 1.5
 _HOLDER = re.compile(r"lock is held in (?P<program>.+?) \(PID (?P<pid>\d+)\)")
 _BUSY = re.compile(r"could not set lock|lock is held|used by another process", re.IGNORECASE)
@@ -55,6 +59,8 @@ class Hold:
         self._writing = threading.Lock()
         self._root: duckdb.DuckDBPyConnection | None = None
         self._users = 0
+        self._begun = 0.0  # when this turn began
+        self._leave_room = False
         self._broken = False
 
     @contextmanager
@@ -144,13 +150,22 @@ class Hold:
     def _enter(self, deadline: float) -> duckdb.DuckDBPyConnection:
         wait_s = max(deadline - time.monotonic(), 0)
         with self._turn_by(deadline):
-            while self._broken:
+            while self._broken or self._turn_is_over():
                 if not self._turn.wait(max(deadline - time.monotonic(), 0)):
                     raise _busy_here(self.path, wait_s)
             if self._root is None:
+                if self._leave_room:
+                    self._leave_room = False
+                    time.sleep(_ROOM_S)
                 self._root = _connect_in_turn(self.path, deadline, wait_s, read_only=False)
+                self._begun = time.monotonic()
             self._users += 1
             return self._root.cursor()
+
+    def _turn_is_over(self) -> bool:
+        over = self._root is not None and time.monotonic() - self._begun > _LONGEST_TURN_S
+        self._leave_room |= over
+        return over
 
     def _leave(self, cursor: duckdb.DuckDBPyConnection) -> None:
         import duckdb

@@ -1,0 +1,160 @@
+"""Ten phones and three command lines on one store: is every acknowledged record there, once?
+
+The phones are threads that share the store as the pages do, each sending one picking day at a
+time and, as if the signal was lost, every fifth of them twice. The command lines are processes of
+their own: one loads files, one lists the trials, one makes copies. A wait is the time from asking
+to the answer; for a command line it counts from the start of the program.
+
+    python tests/benchmarks/crowd.py --seconds 60
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib.util
+import itertools
+import os
+import random
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+from trials.batch import Sheet, Signed
+from trials.errors import StoreBusy
+from trials.store import Store
+from trials.store.entries import What
+
+TESTS = Path(__file__).resolve().parents[1]
+FIRST_DAY = date(2025, 8, 1)
+PLOTS = ("Z1", "Z2", "Z3", "Z6", "Z7", "Y1", "Y2")
+
+
+def small_farm() -> Any:
+    """The module that holds the rows of the tests' small farm."""
+    spec = importlib.util.spec_from_file_location("small_farm", TESTS / "store" / "conftest.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+FARM = small_farm()
+
+
+@dataclass
+class Worker:
+    """A phone or a command line: what it was told is stored, and how long it waited each time."""
+
+    name: str
+    work: Callable[[Worker, int], None]
+    acknowledged: list[tuple[str, str, float]] = field(default_factory=list)  # plot, trait, value
+    waits_s: list[float] = field(default_factory=list)
+    refused: list[str] = field(default_factory=list)
+
+    def until(self, end: float, pause_s: float) -> None:
+        lot = random.Random(self.name)
+        for number in itertools.count():
+            if time.monotonic() >= end:
+                return
+            begun = time.monotonic()
+            try:
+                self.work(self, number)
+            except StoreBusy as busy:
+                self.refused.append(str(busy))
+            self.waits_s.append(time.monotonic() - begun)
+            time.sleep(lot.uniform(0, pause_s))
+
+
+def phone(store: Store, place: int) -> Worker:
+    def send(worker: Worker, number: int) -> None:
+        plot = PLOTS[(place + number) % len(PLOTS)]
+        row = (plot, FIRST_DAY + timedelta(number % 60), f"{worker.name} {number}", float(number))
+        batch = FARM.batch_of({Sheet.SCORES: [row]}, f"{worker.name} {number}")
+        signed = Signed(worker.name, token=f"{worker.name}:{number}")
+        for _ in range(2 if number % 5 == 0 else 1):
+            store.add(batch, signed, What.TALLY)
+        worker.acknowledged.append((plot, row[2], row[3]))
+
+    return Worker(f"phone {place}", send)
+
+
+def command(path: Path, name: str, words: Callable[[Worker, int], list[str]]) -> Worker:
+    def run(worker: Worker, number: int) -> None:
+        line = [sys.executable, "-m", "trials.cli", *words(worker, number), "--store", str(path)]
+        done = subprocess.run(line, capture_output=True, text=True, check=False, env=os.environ)
+        if done.returncode:
+            worker.refused.append(done.stderr.strip())
+        elif name == "load":
+            worker.acknowledged.append(("Z4", f"load {number}", float(number)))
+
+    return Worker(name, run)
+
+
+def loading(folder: Path) -> Callable[[Worker, int], list[str]]:
+    def words(_: Worker, number: int) -> list[str]:
+        file = folder / f"scores-{number}.csv"
+        file.write_text(f"plot,scored_on,trait,value\nZ4,2025-08-01,load {number},{number}\n")
+        return ["load", str(file)]
+
+    return words
+
+
+def main() -> int:
+    wanted = argparse.ArgumentParser(description=__doc__)
+    wanted.add_argument("--seconds", type=float, default=60)
+    wanted.add_argument("--pause", type=float, default=0.5, help="a worker's longest pause (s)")
+    asked = wanted.parse_args()
+    with tempfile.TemporaryDirectory() as scratch:
+        path = Path(scratch) / "farm.tallybed"
+        store = Store.create(path)
+        store.add(FARM.batch_of(FARM.season_rows()))
+        before = len(store.known().frames[Sheet.SCORES])
+        phones = [phone(store, place) for place in range(10)]
+        lines = [
+            command(path, "load", loading(Path(scratch))),
+            command(path, "trials", lambda *_: ["trials"]),
+            command(path, "backup", lambda *_: ["backup"]),
+        ]
+        end = time.monotonic() + asked.seconds
+        threads = [
+            threading.Thread(target=worker.until, args=(end, asked.pause))
+            for worker in (*phones, *lines)
+        ]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+        held = store.known().frames[Sheet.SCORES]
+        whole = store.check().whole
+    found = list(zip(held["plot"], held["trait"], held["value"], strict=True))
+    expected = [row for worker in (*phones, *lines) for row in worker.acknowledged]
+    lost = len(set(expected) - set(found))
+    doubled = len(found) - len(set(found))
+    unasked = len(found) - before - len(expected)
+    for name, workers in (("phones", phones), *((line.name, [line]) for line in lines)):
+        waits = sorted(wait for worker in workers for wait in worker.waits_s)
+        print(
+            f"{name:<8}{len(waits):>6} asked, {sum(len(w.refused) for w in workers)} refused; "
+            f"wait: median {waits[len(waits) // 2]:.3f} s, 95 of 100 within "
+            f"{waits[int(len(waits) * 0.95)]:.3f} s, longest {waits[-1]:.3f} s"
+        )
+    for refusal in {refusal for worker in (*phones, *lines) for refusal in worker.refused}:
+        print(f"  refused: {refusal}")
+    print(
+        f"{len(expected)} records acknowledged in {asked.seconds:.0f} s "
+        f"({len(expected) / asked.seconds:.1f} a second): lost {lost}, doubled {doubled}, "
+        f"beside them {unasked}; store {'whole' if whole else 'NOT whole'}"
+    )
+    return 1 if lost or doubled or unasked or not whole else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
