@@ -19,6 +19,7 @@ from trials import (
     safekeeping,
     stats,
 )
+from trials import package as trial_package
 from trials.batch import NOBODY
 from trials.errors import ComparisonRefused, FileRefused, TrialState, UnknownName
 from trials.model import MEASURES, Better, Margin, Measure, Trial
@@ -51,6 +52,10 @@ calendar = planning.calendar
 check = safekeeping.check
 backup = safekeeping.backup
 restore = safekeeping.restore
+
+# A trial as an open data package, out and in.
+package = trial_package.package
+unpack = trial_package.unpack
 
 # What was recorded wrongly, and what was changed when.
 correct = mending.correct

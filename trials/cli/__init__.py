@@ -54,6 +54,8 @@ for verb in (
     safety.check,
     safety.backup,
     safety.restore,
+    safety.package,
+    safety.unpack,
 ):
     tallybed.add_command(verb)
 

@@ -1,4 +1,4 @@
-"""The verbs that keep the store safe: is it whole, a copy of it, and a copy put back."""
+"""The verbs that keep records safe and pass them on: check, copies, and open packages."""
 
 from __future__ import annotations
 
@@ -65,3 +65,46 @@ def restore(folder: Path, to: Path, as_json: bool) -> None:
 
     done = season.restore(folder, to)
     show(json_text(plain(done)) if as_json else restored_page(done))
+
+
+@click.command()
+@click.argument("trial")
+@click.option(
+    "--to",
+    "into",
+    required=True,
+    metavar="FOLDER",
+    type=click.Path(path_type=Path),
+    help="The folder to make; there must be nothing there yet.",
+)
+@click.option(
+    "--licence",
+    metavar="NAME",
+    help="What others may do with it: CC0-1.0, CC-BY-4.0, CC-BY-SA-4.0, CC-BY-NC-4.0 or ODbL-1.0.",
+)
+@store_option
+@json_option
+def package(trial: str, into: Path, licence: str | None, store: Path | None, as_json: bool) -> None:
+    """Write a trial as an open data package that others can read."""
+    from trials import season
+    from trials.report.package_page import packed_page
+    from trials.report.plain import json_text, plain
+
+    packed = season.package(store_path(store), trial, into, licence)
+    show(json_text(plain(packed)) if as_json else packed_page(packed))
+
+
+@click.command()
+@click.argument(
+    "folder", metavar="FOLDER", type=click.Path(file_okay=False, exists=True, path_type=Path)
+)
+@store_option
+@json_option
+def unpack(folder: Path, store: Path | None, as_json: bool) -> None:
+    """Bring the trial of an open data package into a store: all of it, or nothing."""
+    from trials import season
+    from trials.report.package_page import unpacked_page
+    from trials.report.plain import json_text, plain
+
+    unpacked = season.unpack(folder, store_path(store))
+    show(json_text(plain(unpacked)) if as_json else unpacked_page(unpacked))

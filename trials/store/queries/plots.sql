@@ -5,6 +5,7 @@
 -- NULL = not recorded, 0 = looked for and none found. A lost plot has no totals and no measures.
 -- Picking day: a day on which any plot of the trial was picked. Marketable stems have a grade,
 -- culls a reason. Culls are 'not recorded' where the whole trial never tallied any.
+-- Fractions are added up in a stated order: rows lie in none, and the last digit must not vary.
 WITH
 here AS (
     SELECT p.plot, p.trial, p.block, p.bed, p.position, w.whole_plot, t.shortest_length_cm,

@@ -1,0 +1,58 @@
+"""Which rows of the store are a trial's own, sheet by sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from trials.batch import Sheet
+from trials.records.sheets import FORMS
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from trials.batch import Known
+
+_OF_PLOTS = (Sheet.STAND_COUNTS, Sheet.CUTS, Sheet.STEM_SAMPLES, Sheet.SCORES)
+
+
+def contents(known: Known, trial: str) -> Mapping[Sheet, pd.DataFrame]:
+    """The trial's rows and those they refer to, in the columns of the sheets.
+
+    Sheets without a row are left out, and so are the columns of other trials' factors.
+    """
+    frames = known.frames
+    own = _where(frames[Sheet.TRIALS], "trial", {trial})
+    plots = _where(frames[Sheet.PLOTS], "trial", {trial})
+    plots = plots.drop(columns=[name for name in _factors(plots) if plots[name].isna().all()])
+    sites = set(own["site"])
+    seasons = _where(_where(frames[Sheet.SEASONS], "site", sites), "season", set(own["season"]))
+    lots = _where(frames[Sheet.SEED_LOTS], "lot", set(plots["lot"].dropna()))
+    sold = frames[Sheet.SEED_ITEMS]
+    bought = set(zip(lots["house"], lots["item"], strict=True))
+    keys = zip(sold["house"], sold["item"], strict=True)
+    items = sold.loc[[place for place, key in zip(sold.index, keys, strict=True) if key in bought]]
+    grown = set(plots["variety"].dropna()) if "variety" in plots else set()
+    found = {
+        Sheet.SITES: _where(frames[Sheet.SITES], "site", sites),
+        Sheet.SEASONS: seasons,
+        Sheet.VARIETIES: _where(frames[Sheet.VARIETIES], "variety", grown | set(items["variety"])),
+        Sheet.SEED_HOUSES: _where(frames[Sheet.SEED_HOUSES], "house", set(lots["house"])),
+        Sheet.SEED_ITEMS: items,
+        Sheet.SEED_LOTS: lots,
+        Sheet.TRIALS: own,
+        Sheet.PLOTS: plots,
+        Sheet.EVENTS: _where(frames[Sheet.EVENTS], "trial", {trial}),
+    }
+    codes = set(plots["plot"])
+    found |= {sheet: _where(frames[sheet], "plot", codes) for sheet in _OF_PLOTS}
+    return {sheet: found[sheet] for sheet in Sheet if len(found[sheet])}
+
+
+def _where(table: pd.DataFrame, column: str, values: set[object]) -> pd.DataFrame:
+    return table[table[column].isin(values)]
+
+
+def _factors(plots: pd.DataFrame) -> list[str]:
+    fixed = FORMS[Sheet.PLOTS].names
+    return [str(name) for name in plots.columns if name not in fixed]

@@ -1,0 +1,132 @@
+"""What a package says of its files: fields with meaning, unit and rule, keys and references.
+
+The meanings are the comments of the store's tables and columns, the rules those of the sheets:
+nothing is said here a second time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from trials.batch import Sheet
+from trials.package.terms import FACTOR_TERM, TERMS
+from trials.records.sheets import FORMS, Column, Form, Kind, Need
+
+Meanings = Mapping[tuple[str, str], str]
+
+# The tables of the store whose columns a sheet has, the one that names its rows first.
+_TABLES: Mapping[Sheet, tuple[str, ...]] = {
+    Sheet.SITES: ("site",),
+    Sheet.SEASONS: ("season",),
+    Sheet.VARIETIES: ("variety",),
+    Sheet.SEED_HOUSES: ("seed_house",),
+    Sheet.SEED_ITEMS: ("seed_price", "seed_item"),
+    Sheet.SEED_LOTS: ("seed_lot",),
+    Sheet.TRIALS: ("trial",),
+    Sheet.PLOTS: ("plot", "planting", "whole_plot", "plot_place"),
+    Sheet.STAND_COUNTS: ("stand_count",),
+    Sheet.CUTS: ("cut", "cut_line"),
+    Sheet.STEM_SAMPLES: ("stem_sample",),
+    Sheet.EVENTS: ("event",),
+    Sheet.SCORES: ("score",),
+}
+_ROWS: Mapping[Sheet, str] = {Sheet.CUTS: "cut_line"}  # where the first does not name the rows
+# Columns of the store that have another name in a sheet.
+_CALLED: Mapping[str, str] = {"check": "check_level", "row": "row_label", "column": "column_label"}
+
+_TYPES: Mapping[Kind, str] = {
+    Kind.NAME: "string",
+    Kind.TEXT: "string",
+    Kind.WHOLE: "integer",
+    Kind.NUMBER: "number",
+    Kind.DATE: "date",
+    Kind.CHOICE: "string",
+    Kind.FACTORS: "string",
+    Kind.MARGIN: "string",
+}
+_UNITS: Mapping[str, str] = {"_cm": "cm", "_m": "m", "_m2": "m²"}
+
+
+def described(sheet: Sheet, columns: Sequence[str], there: Iterable[Sheet], meant: Meanings) -> Any:
+    """The title and the schema of a sheet's file, as Data Package has them.
+
+    ``there`` are the sheets of the package: a reference needs its target.
+    """
+    form, present = FORMS[sheet], {each for each in there if each is not sheet}
+    fields = [_field(form, name, meant) for name in columns]
+    schema: dict[str, Any] = {"fields": fields}
+    filled = {column.name for column in form.columns if column.need is Need.FILLED}
+    if filled.issuperset(form.key):
+        schema["primaryKey"] = list(form.key)
+    references = [
+        {"fields": [name], "reference": {"resource": target.value, "fields": [*FORMS[target].key]}}
+        for name, target in ((name, form.column(name).sheet) for name in columns)
+        if target is not None and target in present and len(FORMS[target].key) == 1
+    ]
+    if references:
+        schema["foreignKeys"] = references
+    rows = _ROWS.get(sheet, _TABLES[sheet][0])
+    return {"description": meant[rows, ""], "schema": schema}
+
+
+def described_table(table: str, columns: Mapping[str, str], meant: Meanings) -> Any:
+    """The same of a table of the store that is no sheet; ``columns`` gives their types."""
+    fields = [
+        {
+            "name": name,
+            "type": kind,
+            "description": meant[table, name],
+            "constraints": {"required": True},
+        }
+        for name, kind in columns.items()
+    ]
+    key = next(iter(columns))
+    reference = {
+        "fields": [key],
+        "reference": {"resource": Sheet.TRIALS.value, "fields": [key]},
+    }
+    schema = {"fields": fields, "primaryKey": [key], "foreignKeys": [reference]}
+    return {"description": meant[table, ""], "schema": schema}
+
+
+def _field(form: Form, name: str, meant: Meanings) -> dict[str, Any]:
+    column = form.column(name)
+    field: dict[str, Any] = {
+        "name": name,
+        "type": _TYPES[column.kind],
+        "description": _meaning(form, name, meant),
+    }
+    unit = next((unit for ending, unit in _UNITS.items() if name.endswith(ending)), None)
+    if unit is not None:
+        field["unit"] = unit
+    term = TERMS.get((form.sheet, name), None if name in form.names else FACTOR_TERM)
+    if term is not None:
+        field["miappe"] = term
+    constraints = _constraints(column)
+    if constraints:
+        field["constraints"] = constraints
+    return field
+
+
+def _meaning(form: Form, name: str, meant: Meanings) -> str:
+    if name not in form.names:
+        return meant["level", "level"]
+    if name == "factors":
+        return meant["factor", ""]
+    called = _CALLED.get(name, name)
+    return next(meant[table, called] for table in _TABLES[form.sheet] if (table, called) in meant)
+
+
+def _constraints(column: Column) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    if column.need is Need.FILLED:
+        found["required"] = True
+    if column.choices:
+        found["enum"] = [str(choice) for choice in column.choices]
+    if column.range is not None:  # an end that is itself left out cannot be said
+        if not column.range.above:
+            found["minimum"] = column.range.low
+        if not column.range.below:
+            found["maximum"] = column.range.high
+    return found

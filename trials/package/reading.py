@@ -1,0 +1,167 @@
+"""Reads a trial's package into a store: every file as it was written, all rows or none."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Any
+
+from trials import records
+from trials.batch import NOBODY, Added, Sheet
+from trials.errors import FileRefused
+from trials.package.inert import live
+from trials.package.writing import CLOSINGS, DESCRIPTOR, PLANS
+from trials.records.sheets import FORMS, Kind
+from trials.store import Store
+from trials.store.parcels import Ending, take_in
+from trials.store.plans import KeptPlan
+
+if TYPE_CHECKING:
+    from trials.batch import Known
+
+_TEXT = {Kind.NAME, Kind.TEXT, Kind.CHOICE, Kind.FACTORS, Kind.MARGIN}
+Rows = list[dict[str, str]]
+
+
+@dataclass(frozen=True, slots=True)
+class Unpacked:
+    """A package that was read: which trial it was, and what the store gained.
+
+    ``same_records``: the store now holds exactly the package's records of the trial, by their
+    digest; False where it held others beside them, None where the package names no digest.
+    """
+
+    folder: Path
+    trial: str
+    added: Added
+    same_records: bool | None
+
+
+def unpack(folder: Path, store: Path) -> Unpacked:
+    """Bring the trial of a package into a store, with its plan and its closing.
+
+    The store is made if there is none.
+
+    Raises
+    ------
+    FileRefused
+        It is no package of a trial, or a file is not as it was written.
+    RecordsRefused
+        Rows clash with what the store holds.
+    """
+    document = _document(folder)
+    files = _read(folder, document)
+    sheets = {sheet: files[sheet.value] for sheet in Sheet if sheet.value in files}
+    codes = [row.get("trial", "") for row in _rows(sheets.get(Sheet.TRIALS, ""))]
+    if len(codes) != 1:
+        raise FileRefused(f"{folder} is not the package of a trial: it holds {len(codes)} trials.")
+    (code,) = map(live, codes)
+    with TemporaryDirectory() as work:
+        paths = []
+        for sheet, text in sheets.items():
+            paths.append(Path(work) / f"{sheet.value}.csv")
+            paths[-1].write_text(_live(sheet, text), encoding="utf-8", newline="")
+        batch = records.read(paths, _known(store))
+    try:
+        plan, ending = _plan(files), _ending(files)
+    except (KeyError, ValueError) as problem:
+        raise FileRefused(
+            f"{folder}: its plan or closing cannot be read ({problem}). Ask for it again."
+        ) from problem
+    kept = Store.open(store) if store.exists() else Store.create(store)
+    added = take_in(kept, code, batch, plan, ending, NOBODY)
+    stated = document.get("digest")
+    same = None if stated is None else stated == f"sha256:{kept.digest(code).digest}"
+    return Unpacked(folder, code, added, same)
+
+
+def _known(store: Path) -> Known:
+    """What the store holds; of a store still to be made, what an empty one holds."""
+    if store.exists():
+        return Store.open(store).known()
+    with TemporaryDirectory() as folder:
+        return Store.create(Path(folder) / store.name).known()
+
+
+def _document(folder: Path) -> dict[str, Any]:
+    try:
+        document = json.loads((folder / DESCRIPTOR).read_text(encoding="utf-8"))
+    except OSError as problem:
+        raise FileRefused(
+            f"{folder} is not a package: {problem.strerror} ({DESCRIPTOR}). Name the folder that "
+            f"holds {DESCRIPTOR}."
+        ) from problem
+    except ValueError as problem:
+        raise _not_described(folder, problem) from problem
+    if not isinstance(document, dict):
+        raise _not_described(folder, "it is no object")
+    return document
+
+
+def _not_described(folder: Path, why: object) -> FileRefused:
+    return FileRefused(f"{folder / DESCRIPTOR} does not describe a package ({why}).")
+
+
+def _read(folder: Path, document: Mapping[str, Any]) -> Mapping[str, str]:
+    """The text of each file of the package, by the name of its resource."""
+    try:
+        return {
+            str(each["name"]): _text(folder, each["path"], each.get("hash"))
+            for each in document["resources"]
+        }
+    except OSError as problem:
+        raise FileRefused(
+            f"{folder} is not whole: {problem.strerror} ({problem.filename}). Ask for it again."
+        ) from problem
+    except (ValueError, KeyError, TypeError, AttributeError) as problem:
+        raise _not_described(folder, repr(problem)) from problem
+
+
+def _text(folder: Path, path: Any, digest: Any) -> str:
+    if not isinstance(path, str) or Path(path).name != path:
+        raise FileRefused(f"{folder}: {path!r} is not a file of the package. Nothing was read.")
+    content = (folder / path).read_bytes()
+    if digest is not None and digest != f"sha256:{hashlib.sha256(content).hexdigest()}":
+        raise FileRefused(
+            f"{folder / path} is not as it was written: its digest is another. Ask for the "
+            "package again, or load its files by: tallybed load"
+        )
+    return content.decode()
+
+
+def _rows(text: str) -> Rows:
+    return list(csv.DictReader(io.StringIO(text, newline="")))
+
+
+def _live(sheet: Sheet, text: str) -> str:
+    """The file with its text as it was before it was made harmless to spreadsheets."""
+    reader = csv.reader(io.StringIO(text, newline=""))
+    names = [live(name) for name in next(reader, [])]
+    texts = [FORMS[sheet].column(name).kind in _TEXT for name in names]
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(names)
+    for row in reader:
+        writer.writerow(
+            live(cell) if is_text else cell for cell, is_text in zip(row, texts, strict=False)
+        )
+    return out.getvalue()
+
+
+def _plan(files: Mapping[str, str]) -> KeptPlan | None:
+    for row in _rows(files.get(PLANS, "")):
+        return KeptPlan(live(row["text"]), int(row["first_number"]), live(row["digest"]))
+    return None
+
+
+def _ending(files: Mapping[str, str]) -> Ending | None:
+    for row in _rows(files.get(CLOSINGS, "")):
+        return Ending(date.fromisoformat(row["closed_on"]), live(row["reason"]))
+    return None

@@ -1,0 +1,40 @@
+"""What writing a trial's package and reading one say when they are done."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from trials.report.figures import count
+from trials.report.pages import added_sentence, added_table
+
+if TYPE_CHECKING:
+    from trials.package import Packed, Unpacked
+
+
+def packed_page(packed: Packed) -> str:
+    """Which files the package has, and what others may do with it."""
+    files = [f"  {file:<18}{count(rows, 'row')}" for file, rows in packed.rows]
+    if packed.licence is None:
+        licence = (
+            "No licence was chosen, so nobody else may use it. To allow it, pack it again with\n"
+            "--licence, such as --licence CC-BY-4.0 (anyone may use it who names you)."
+        )
+    else:
+        licence = f"Licence: {packed.licence.title}, {packed.licence.path}"
+    head = f"{packed.trial} packed in {packed.folder}"
+    return "\n".join([head, *files, "", licence]) + "\n"
+
+
+def unpacked_page(unpacked: Unpacked) -> str:
+    """What the store gained from the package."""
+    added = unpacked.added
+    head = f"{unpacked.trial} from {unpacked.folder}; every file is as it was written"
+    return f"{head}\n\n{added_table(added).text()}\n\n{added_sentence(added)}{_same(unpacked)}\n"
+
+
+def _same(unpacked: Unpacked) -> str:
+    if unpacked.same_records is None:
+        return ""
+    if unpacked.same_records:
+        return "\nThe trial's records are the package's, by their digest: figures are the same."
+    return "\nThe store holds other records of this trial beside the package's: figures may differ."
