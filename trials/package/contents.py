@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from collections.abc import Set as AbstractSet
 from typing import TYPE_CHECKING
 
 from trials.batch import Sheet
@@ -36,7 +37,9 @@ def contents(known: Known, trial: str) -> Mapping[Sheet, pd.DataFrame]:
     found = {
         Sheet.SITES: _where(frames[Sheet.SITES], "site", sites),
         Sheet.SEASONS: seasons,
-        Sheet.VARIETIES: _where(frames[Sheet.VARIETIES], "variety", grown | set(items["variety"])),
+        Sheet.VARIETIES: _varieties(
+            frames[Sheet.VARIETIES], grown | set(items["variety"]), str(own["crop"].iloc[0])
+        ),
         Sheet.SEED_HOUSES: _where(frames[Sheet.SEED_HOUSES], "house", set(lots["house"])),
         Sheet.SEED_ITEMS: items,
         Sheet.SEED_LOTS: lots,
@@ -49,7 +52,19 @@ def contents(known: Known, trial: str) -> Mapping[Sheet, pd.DataFrame]:
     return {sheet: found[sheet] for sheet in Sheet if len(found[sheet])}
 
 
-def _where(table: pd.DataFrame, column: str, values: set[object]) -> pd.DataFrame:
+def _varieties(held: pd.DataFrame, wanted: set[str], crop: str) -> pd.DataFrame:
+    """The varieties; one that a plan named and nobody described yet is of the trial's crop."""
+    import pandas as pd
+
+    found = _where(held, "variety", wanted)
+    new = sorted(wanted - set(found["variety"]))
+    if not new:
+        return found
+    rows = pd.DataFrame({"variety": new, "crop": crop}, dtype=object)
+    return pd.concat([found, rows.reindex(columns=held.columns, fill_value=None)])
+
+
+def _where(table: pd.DataFrame, column: str, values: AbstractSet[object]) -> pd.DataFrame:
     return table[table[column].isin(values)]
 
 
