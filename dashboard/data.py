@@ -14,8 +14,10 @@ from urllib.parse import urlsplit
 import streamlit as st
 
 import trials as front
-from dashboard.visitor import READERS, WRITERS, door, require
-from trials.model import Invitation, Person, Role
+from dashboard.drafts import Drafts
+from dashboard.visitor import READERS, TALLIERS, WRITERS, door, require
+from trials import Signed
+from trials.model import Invitation, Person, PlotOfWalk, PlotOnDay, Role
 
 STORE_VARIABLE = "TALLYBED_STORE"
 ANSWERS_KEPT = 200
@@ -223,3 +225,39 @@ def _pages() -> str:
     """Where the grower looks at the pages: the others reach them at the same address."""
     parts = urlsplit(st.context.url or "")
     return f"{parts.scheme}://{parts.netloc}"
+
+
+# ------------------------------------------------------------------------------- at the bed
+
+DRAFTS = Drafts()
+
+
+def walk(day: date) -> tuple[PlotOfWalk, ...]:
+    """The plots to tally on a day; kept until the store's file changes."""
+    require(TALLIERS)
+    return _walk(store_path(), state(), day)
+
+
+@st.cache_resource(max_entries=ANSWERS_KEPT, show_spinner=False)
+def _walk(path: Path, at: State, day: date) -> tuple[PlotOfWalk, ...]:
+    return front.walk(path, day)
+
+
+def plot_on_day(trial: str, plot: str, day: date) -> PlotOnDay:
+    """What is recorded of a plot on a day."""
+    require(TALLIERS)
+    return front.plot_on_day(store_path(), trial, plot, day)
+
+
+def tally(entry: front.TallyEntry, token: str) -> front.Recorded:
+    """Record a plot's tally, once for each token."""
+    who = require(TALLIERS)
+    with _one_at_a_time:
+        recorded = front.tally(store_path(), entry, Signed(who.name, token=token))
+    DRAFTS.done(drafts_of(), entry.plot, entry.day)
+    return recorded
+
+
+def drafts_of() -> str:
+    """Whose drafts these are: those of one device."""
+    return require(TALLIERS).session or "here"

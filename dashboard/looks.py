@@ -107,6 +107,24 @@ table.tb-table {{ border-collapse: collapse; width: 100%; font-size: .96rem; lin
 .tb-alert p, .tb-done p {{ margin: 0; line-height: 1.5; }}
 .tb-alert p + p {{ margin-top: .35rem; }}
 .tb-done {{ border-left-color: {LEAF}; }}
+.tb-progress {{ height: 12px; background: {SAND}; border: 1px solid {LINE}; border-radius: 6px;
+  overflow: hidden; }}
+.tb-progress div {{ height: 100%; background: {LEAF}; }}
+.tb-plot {{ display: flex; gap: 1rem; align-items: center; border: 2px solid {INK};
+  border-radius: 6px; padding: .5rem 1rem; background: {CARD}; }}
+.tb-plot p {{ margin: 0; overflow-wrap: anywhere; }}
+.tb-code {{ font-weight: 700; font-size: 2.1rem; line-height: 1.2; letter-spacing: .03em; }}
+.tb-place {{ font-weight: 600; }}
+.st-key-grades > div, .st-key-culls > div, .st-key-lengths > div, .st-key-other > div
+  {{ flex: 1 1 7.4rem !important; min-width: 6.6rem; }}
+.st-key-grades input, .st-key-culls input, .st-key-lengths input, .st-key-other input
+  {{ min-height: 48px; font-size: 1.25rem; font-weight: 600; text-align: center; }}
+.st-key-grades [data-testid=stIconMaterial], .st-key-culls [data-testid=stIconMaterial],
+.st-key-lengths [data-testid=stIconMaterial], .st-key-other [data-testid=stIconMaterial]
+  {{ display: none; }}
+.st-key-no_stems button, .st-key-mishap button {{ min-height: 54px; }}
+[class*="st-key-record"] button, .st-key-next_plot button {{ min-height: 60px; font-size: 1.15rem;
+  font-weight: 600; }}
 .tb-scan svg {{ width: 15rem; max-width: 100%; display: block; }}
 .sign {{ display: inline-block; flex: none; width: 13px; height: 13px; box-sizing: border-box; }}
 .sign.dot {{ border-radius: 50%; background: {LEAF}; }}

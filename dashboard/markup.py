@@ -166,3 +166,21 @@ def scan(picture: str, link: str, words: str) -> str:
         f'<div class="tb-scan">{picture}</div><p class="tb-note">{for_html(words)}</p>'
         f'<p class="tb-note">{for_html(link)}</p>'
     )
+
+
+def progress(done: int, of: int, words: str) -> str:
+    """How much of a walk is done."""
+    share = 100 * done / of if of else 0
+    return (
+        f'<div class="tb-progress"><div style="width:{share:.1f}%"></div></div>'
+        f'<p class="tb-note">{for_html(words)}</p>'
+    )
+
+
+def plot_head(code: str, place: str, treatment: str) -> str:
+    """The plot at which somebody stands, to be read at arm's length in the sun."""
+    grows = f'<p class="tb-grows">{for_html(treatment)}</p>' if treatment else ""
+    return (
+        f'<section class="tb-plot"><p class="tb-code">{for_html(code)}</p>'
+        f'<div><p class="tb-place">{for_html(place)}</p>{grows}</div></section>'
+    )

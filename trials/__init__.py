@@ -9,203 +9,157 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from trials.batch import (
-        Added,
-    )
-    from trials.decide import (
-        Choice,
-        Ordering,
-        Practice,
-        Rules,
-        SeedOrder,
-        Sowing,
-        Standing,
-    )
-    from trials.errors import (
-        PortTaken,
-        RecordsRefused,
-        TallybedError,
-        TrialState,
-    )
-    from trials.model import (
-        MEASURES,
-        AppliedTo,
-        Measure,
-        Trial,
-        TrialStage,
-    )
-    from trials.paper.qr import (
-        code_svg,
-    )
-    from trials.people import (
-        LONGEST_NAME,
-        LONGEST_PASSPHRASE,
-        SESSION_LASTS,
-        SHORTEST_PASSPHRASE,
-        accept_invitation,
-        add_person,
-        end_person,
-        everybody,
-        invitation,
-        invite,
-        is_live,
-        join_link,
-        note_seen,
-        sessions,
-        sign_in,
-        sign_in_by_email,
-        sign_out,
-        token_digest,
-    )
-    from trials.planning import (
-        Planned,
-    )
-    from trials.proposing import (
-        Dates,
-        Proposed,
-    )
-    from trials.report.calendar_page import (
-        calendar_table,
-        calendar_text,
-    )
-    from trials.report.choice_page import (
-        practice_sentence,
-        practice_table,
-        reason_words,
-        rules_lines,
-        swing_sentence,
-    )
-    from trials.report.comparison_page import (
-        comparison_page,
-    )
-    from trials.report.comparison_tables import (
-        LETTERS_NOTE,
-        PairRow,
-        caution_words,
-        cells_table,
-        crossed,
-        how_lines,
-        interplay_words,
-        means_table,
-        pair_rows,
-        pairs_table,
-        ranked_means,
-        solid_line,
-        two_factor_terms,
-    )
-    from trials.report.document import (
-        comparison_document,
-    )
-    from trials.report.figures import (
-        Figures,
-        UnitSystem,
-        chance,
-        count,
-        figures_of,
-        listed,
-        measure_figures,
-        per_cent,
-    )
-    from trials.report.grid import (
-        Column,
-        Table,
-    )
-    from trials.report.length_grades import (
-        grade_words,
-        length_words,
-    )
-    from trials.report.order_csv import (
-        order_csv,
-    )
-    from trials.report.order_page import (
-        beds_sentence,
-        money,
-        needs_table,
-        parcel_sentence,
-        parcel_table,
-        total_sentence,
-        unavailable_sentence,
-    )
-    from trials.report.pages import (
-        STAGE_NEEDS,
-        added_sentence,
-        added_table,
-        completeness_lines,
-        faults_table,
-    )
-    from trials.report.people_page import (
-        invitation_words,
-        people_table,
-    )
-    from trials.report.plan_page import (
-        plan_page,
-        proposal_words,
-        proposals_table,
-        proposed_page,
-        table_notes,
-    )
-    from trials.report.plan_words import (
-        neighbours_sentence,
-        note_words,
-        possible_sentences,
-        spread_sentence,
-        tells_sentence,
-    )
-    from trials.report.words import (
-        LAYOUT_WORDS,
-        PlainWords,
-        level_words,
-        plain_words,
-    )
-    from trials.season import (
-        Asked,
-        calendar,
-        choose,
-        choose_again,
-        close,
-        closing,
-        compare,
-        compare_table,
-        completeness,
-        culls,
-        grades,
-        length_grades,
-        load,
-        order,
-        plan_from_text,
-        plan_text,
-        plan_text_of,
-        planned,
-        plots,
-        propose,
-        sheets,
-        trials,
-        write_order_csv,
-        write_order_pdf,
-    )
-    from trials.stats.length_grades import (
-        GradeShare,
-    )
-    from trials.stats.results import (
-        Comparison,
-        LayoutKind,
-    )
-    from trials.units import (
-        feet_to_m,
-        inches_to_cm,
-    )
+    from trials.batch import Added as Added
+    from trials.batch import Signed as Signed
+    from trials.decide import Choice as Choice
+    from trials.decide import Ordering as Ordering
+    from trials.decide import Practice as Practice
+    from trials.decide import Rules as Rules
+    from trials.decide import SeedOrder as SeedOrder
+    from trials.decide import Sowing as Sowing
+    from trials.decide import Standing as Standing
+    from trials.errors import PortTaken as PortTaken
+    from trials.errors import RecordsRefused as RecordsRefused
+    from trials.errors import TallybedError as TallybedError
+    from trials.errors import TrialState as TrialState
+    from trials.model import MEASURES as MEASURES
+    from trials.model import AppliedTo as AppliedTo
+    from trials.model import Measure as Measure
+    from trials.model import Trial as Trial
+    from trials.model import TrialStage as TrialStage
+    from trials.paper.qr import code_svg as code_svg
+    from trials.people import LONGEST_NAME as LONGEST_NAME
+    from trials.people import LONGEST_PASSPHRASE as LONGEST_PASSPHRASE
+    from trials.people import SESSION_LASTS as SESSION_LASTS
+    from trials.people import SHORTEST_PASSPHRASE as SHORTEST_PASSPHRASE
+    from trials.people import accept_invitation as accept_invitation
+    from trials.people import add_person as add_person
+    from trials.people import end_person as end_person
+    from trials.people import everybody as everybody
+    from trials.people import invitation as invitation
+    from trials.people import invite as invite
+    from trials.people import is_live as is_live
+    from trials.people import join_link as join_link
+    from trials.people import note_seen as note_seen
+    from trials.people import sessions as sessions
+    from trials.people import sign_in as sign_in
+    from trials.people import sign_in_by_email as sign_in_by_email
+    from trials.people import sign_out as sign_out
+    from trials.people import token_digest as token_digest
+    from trials.planning import Planned as Planned
+    from trials.proposing import Dates as Dates
+    from trials.proposing import Proposed as Proposed
+    from trials.report.calendar_page import calendar_table as calendar_table
+    from trials.report.calendar_page import calendar_text as calendar_text
+    from trials.report.choice_page import practice_sentence as practice_sentence
+    from trials.report.choice_page import practice_table as practice_table
+    from trials.report.choice_page import reason_words as reason_words
+    from trials.report.choice_page import rules_lines as rules_lines
+    from trials.report.choice_page import swing_sentence as swing_sentence
+    from trials.report.comparison_page import comparison_page as comparison_page
+    from trials.report.comparison_tables import LETTERS_NOTE as LETTERS_NOTE
+    from trials.report.comparison_tables import PairRow as PairRow
+    from trials.report.comparison_tables import caution_words as caution_words
+    from trials.report.comparison_tables import cells_table as cells_table
+    from trials.report.comparison_tables import crossed as crossed
+    from trials.report.comparison_tables import how_lines as how_lines
+    from trials.report.comparison_tables import interplay_words as interplay_words
+    from trials.report.comparison_tables import means_table as means_table
+    from trials.report.comparison_tables import pair_rows as pair_rows
+    from trials.report.comparison_tables import pairs_table as pairs_table
+    from trials.report.comparison_tables import ranked_means as ranked_means
+    from trials.report.comparison_tables import solid_line as solid_line
+    from trials.report.comparison_tables import two_factor_terms as two_factor_terms
+    from trials.report.document import comparison_document as comparison_document
+    from trials.report.figures import Figures as Figures
+    from trials.report.figures import UnitSystem as UnitSystem
+    from trials.report.figures import chance as chance
+    from trials.report.figures import count as count
+    from trials.report.figures import figures_of as figures_of
+    from trials.report.figures import listed as listed
+    from trials.report.figures import measure_figures as measure_figures
+    from trials.report.figures import per_cent as per_cent
+    from trials.report.grid import Column as Column
+    from trials.report.grid import Table as Table
+    from trials.report.length_grades import grade_words as grade_words
+    from trials.report.length_grades import length_words as length_words
+    from trials.report.order_csv import order_csv as order_csv
+    from trials.report.order_page import beds_sentence as beds_sentence
+    from trials.report.order_page import money as money
+    from trials.report.order_page import needs_table as needs_table
+    from trials.report.order_page import parcel_sentence as parcel_sentence
+    from trials.report.order_page import parcel_table as parcel_table
+    from trials.report.order_page import total_sentence as total_sentence
+    from trials.report.order_page import unavailable_sentence as unavailable_sentence
+    from trials.report.pages import STAGE_NEEDS as STAGE_NEEDS
+    from trials.report.pages import added_sentence as added_sentence
+    from trials.report.pages import added_table as added_table
+    from trials.report.pages import completeness_lines as completeness_lines
+    from trials.report.pages import faults_table as faults_table
+    from trials.report.people_page import invitation_words as invitation_words
+    from trials.report.people_page import people_table as people_table
+    from trials.report.plan_page import plan_page as plan_page
+    from trials.report.plan_page import proposal_words as proposal_words
+    from trials.report.plan_page import proposals_table as proposals_table
+    from trials.report.plan_page import proposed_page as proposed_page
+    from trials.report.plan_page import table_notes as table_notes
+    from trials.report.plan_words import neighbours_sentence as neighbours_sentence
+    from trials.report.plan_words import note_words as note_words
+    from trials.report.plan_words import possible_sentences as possible_sentences
+    from trials.report.plan_words import spread_sentence as spread_sentence
+    from trials.report.plan_words import tells_sentence as tells_sentence
+    from trials.report.words import LAYOUT_WORDS as LAYOUT_WORDS
+    from trials.report.words import PlainWords as PlainWords
+    from trials.report.words import level_words as level_words
+    from trials.report.words import plain_words as plain_words
+    from trials.season import Asked as Asked
+    from trials.season import calendar as calendar
+    from trials.season import choose as choose
+    from trials.season import choose_again as choose_again
+    from trials.season import close as close
+    from trials.season import closing as closing
+    from trials.season import compare as compare
+    from trials.season import compare_table as compare_table
+    from trials.season import completeness as completeness
+    from trials.season import culls as culls
+    from trials.season import grades as grades
+    from trials.season import length_grades as length_grades
+    from trials.season import load as load
+    from trials.season import order as order
+    from trials.season import plan_from_text as plan_from_text
+    from trials.season import plan_text as plan_text
+    from trials.season import plan_text_of as plan_text_of
+    from trials.season import planned as planned
+    from trials.season import plots as plots
+    from trials.season import propose as propose
+    from trials.season import sheets as sheets
+    from trials.season import trials as trials
+    from trials.season import write_order_csv as write_order_csv
+    from trials.season import write_order_pdf as write_order_pdf
+    from trials.stats.length_grades import GradeShare as GradeShare
+    from trials.stats.results import Comparison as Comparison
+    from trials.stats.results import LayoutKind as LayoutKind
+    from trials.tallying import Recorded as Recorded
+    from trials.tallying import Tally as Tally
+    from trials.tallying import TallyEntry as TallyEntry
+    from trials.tallying import plot_on_day as plot_on_day
+    from trials.tallying import said_of_fields as said_of_fields
+    from trials.tallying import tally as tally
+    from trials.tallying import walk as walk
+    from trials.units import feet_to_m as feet_to_m
+    from trials.units import inches_to_cm as inches_to_cm
 
 # The names of each room, with spaces between them.
 _ROOMS = {
-    "trials.batch": "Added",
+    "trials.batch": "Added Signed",
     "trials.decide": "Choice Ordering Practice Rules SeedOrder Sowing Standing",
     "trials.errors": "PortTaken RecordsRefused TallybedError TrialState",
     "trials.model": "MEASURES AppliedTo Measure Trial TrialStage",
     "trials.paper.qr": "code_svg",
     "trials.people": (
-        "LONGEST_NAME LONGEST_PASSPHRASE SESSION_LASTS SHORTEST_PASSPHRASE accept_invitation "
-        "add_person end_person everybody invitation invite is_live join_link note_seen "
-        "sessions sign_in sign_in_by_email sign_out token_digest"
+        "LONGEST_NAME LONGEST_PASSPHRASE SESSION_LASTS SHORTEST_PASSPHRASE "
+        "accept_invitation add_person end_person everybody invitation invite is_live "
+        "join_link note_seen sessions sign_in sign_in_by_email sign_out token_digest"
     ),
     "trials.planning": "Planned",
     "trials.proposing": "Dates Proposed",
@@ -233,155 +187,27 @@ _ROOMS = {
         "STAGE_NEEDS added_sentence added_table completeness_lines faults_table"
     ),
     "trials.report.people_page": "invitation_words people_table",
-    "trials.report.plan_page": "plan_page proposal_words proposals_table proposed_page table_notes",
+    "trials.report.plan_page": (
+        "plan_page proposal_words proposals_table proposed_page table_notes"
+    ),
     "trials.report.plan_words": (
         "neighbours_sentence note_words possible_sentences spread_sentence tells_sentence"
     ),
     "trials.report.words": "LAYOUT_WORDS PlainWords level_words plain_words",
     "trials.season": (
-        "Asked calendar choose choose_again close closing compare compare_table completeness "
-        "culls grades length_grades load order plan_from_text plan_text plan_text_of planned "
-        "plots propose sheets trials write_order_csv write_order_pdf"
+        "Asked calendar choose choose_again close closing compare compare_table "
+        "completeness culls grades length_grades load order plan_from_text plan_text "
+        "plan_text_of planned plots propose sheets trials write_order_csv write_order_pdf"
     ),
     "trials.stats.length_grades": "GradeShare",
     "trials.stats.results": "Comparison LayoutKind",
+    "trials.tallying": "Recorded Tally TallyEntry plot_on_day said_of_fields tally walk",
     "trials.units": "feet_to_m inches_to_cm",
 }
 _ROOM_OF = {name: room for room, names in _ROOMS.items() for name in names.split()}
 
-__all__ = [
-    "LAYOUT_WORDS",
-    "LETTERS_NOTE",
-    "LONGEST_NAME",
-    "LONGEST_PASSPHRASE",
-    "MEASURES",
-    "SESSION_LASTS",
-    "SHORTEST_PASSPHRASE",
-    "STAGE_NEEDS",
-    "Added",
-    "AppliedTo",
-    "Asked",
-    "Choice",
-    "Column",
-    "Comparison",
-    "Dates",
-    "Figures",
-    "GradeShare",
-    "LayoutKind",
-    "Measure",
-    "Ordering",
-    "PairRow",
-    "PlainWords",
-    "Planned",
-    "PortTaken",
-    "Practice",
-    "Proposed",
-    "RecordsRefused",
-    "Rules",
-    "SeedOrder",
-    "Sowing",
-    "Standing",
-    "Table",
-    "TallybedError",
-    "Trial",
-    "TrialStage",
-    "TrialState",
-    "UnitSystem",
-    "accept_invitation",
-    "add_person",
-    "added_sentence",
-    "added_table",
-    "beds_sentence",
-    "calendar",
-    "calendar_table",
-    "calendar_text",
-    "caution_words",
-    "cells_table",
-    "chance",
-    "choose",
-    "choose_again",
-    "close",
-    "closing",
-    "code_svg",
-    "compare",
-    "compare_table",
-    "comparison_document",
-    "comparison_page",
-    "completeness",
-    "completeness_lines",
-    "count",
-    "crossed",
-    "culls",
-    "end_person",
-    "everybody",
-    "faults_table",
-    "feet_to_m",
-    "figures_of",
-    "grade_words",
-    "grades",
-    "how_lines",
-    "inches_to_cm",
-    "interplay_words",
-    "invitation",
-    "invitation_words",
-    "invite",
-    "is_live",
-    "join_link",
-    "length_grades",
-    "length_words",
-    "level_words",
-    "listed",
-    "load",
-    "means_table",
-    "measure_figures",
-    "money",
-    "needs_table",
-    "neighbours_sentence",
-    "note_seen",
-    "note_words",
-    "order",
-    "order_csv",
-    "pair_rows",
-    "pairs_table",
-    "parcel_sentence",
-    "parcel_table",
-    "people_table",
-    "per_cent",
-    "plain_words",
-    "plan_from_text",
-    "plan_page",
-    "plan_text",
-    "plan_text_of",
-    "planned",
-    "plots",
-    "possible_sentences",
-    "practice_sentence",
-    "practice_table",
-    "proposal_words",
-    "proposals_table",
-    "propose",
-    "proposed_page",
-    "ranked_means",
-    "reason_words",
-    "rules_lines",
-    "sessions",
-    "sheets",
-    "sign_in",
-    "sign_in_by_email",
-    "sign_out",
-    "solid_line",
-    "spread_sentence",
-    "swing_sentence",
-    "table_notes",
-    "tells_sentence",
-    "token_digest",
-    "total_sentence",
-    "trials",
-    "two_factor_terms",
-    "unavailable_sentence",
-    "write_order_csv",
-    "write_order_pdf",
-]
+# A program that asks for everything gets every name; the types above say the same.
+__all__ = list(_ROOM_OF)
 
 
 def __getattr__(name: str) -> object:

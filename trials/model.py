@@ -329,3 +329,52 @@ class Invitation:
     name: str
     role: Role
     ends_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class PlotOfWalk:
+    """A plot on a picking day: where it is, what grows there, and what is done of it so far.
+
+    ``outcome`` is None where nothing is recorded yet; ``stems`` and ``culls`` are None unless it
+    was picked.
+    """
+
+    trial: str
+    crop: str
+    shortest_length_cm: float
+    plot: str
+    bed: str
+    position: int
+    treatment: str | None
+    lost_reason: str | None
+    outcome: Outcome | None
+    stems: int | None
+    culls: int | None
+
+    @property
+    def is_left(self) -> bool:
+        """Whether somebody has yet to go there."""
+        return self.outcome is None and self.lost_reason is None
+
+
+@dataclass(frozen=True, slots=True)
+class PlotOnDay:
+    """What is recorded of a plot on a day, and the grades and reasons its trial has used.
+
+    ``entry`` brought the picking day, ``last_entry`` is the newest of the whole history: whoever
+    corrects tells it, so that what another changed meanwhile is not lost.
+    """
+
+    plot: str
+    day: date
+    outcome: Outcome | None
+    stems: tuple[tuple[int, int], ...]
+    culls: tuple[tuple[str, int], ...]
+    lengths_cm: tuple[float, ...]
+    events: tuple[tuple[EventKind, str | None], ...]
+    grades_cm: tuple[int, ...]
+    cull_reasons: tuple[str, ...]
+    sprayed_on: date | None
+    who: str | None
+    entry: int | None
+    last_entry: int

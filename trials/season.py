@@ -18,6 +18,7 @@ from trials import (
     records,
     safekeeping,
     stats,
+    tallying,
 )
 from trials import package as trial_package
 from trials.batch import NOBODY
@@ -46,6 +47,10 @@ plan_text = plan_file.plan_text
 plan_text_of = plan_words.plan_text_of
 propose = proposing.propose
 plan_from_text = planning.plan_from_text
+# The crew at the bed.
+tally = tallying.tally
+walk = tallying.walk
+plot_on_day = tallying.plot_on_day
 plan = planning.plan
 planned = planning.planned
 calendar = planning.calendar

@@ -1,7 +1,154 @@
-"""Tally."""
+"""Tally: at the bed, with wet hands: a plot, what was cut from it, and the next plot."""
 
 from __future__ import annotations
 
+import os
+from datetime import date
+
 import streamlit as st
 
-st.html("<p>Tally</p>")
+from dashboard import data, markup
+from dashboard.tally_form import show_form
+from dashboard.tally_record import show_recorded
+from dashboard.text import for_markdown
+from trials import count
+from trials.errors import UnknownName
+from trials.model import Outcome, PlotOfWalk
+
+BLIND = "TALLYBED_BLIND"
+SIGNS = {Outcome.PICKED: "✓", Outcome.MISSED: "–"}
+
+
+def choose_day() -> date:
+    """The picking day: today, unless another is chosen or was asked for."""
+    asked = st.query_params.get("day", "")
+    if "tally_day" not in st.session_state:
+        st.session_state["tally_day"] = _as_day(asked) or date.today()
+    chosen = st.date_input("Picking day", key="tally_day", format="YYYY-MM-DD")
+    if not isinstance(chosen, date):
+        st.stop()
+    return chosen
+
+
+def _as_day(text: str) -> date | None:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        return None
+
+
+def plot_asked(walk: tuple[PlotOfWalk, ...]) -> PlotOfWalk | None:
+    """The plot whose stake was scanned, or that was chosen last."""
+    code = st.query_params.get("plot", "").strip()
+    if not code:
+        return None
+    for plot in walk:
+        if plot.plot.casefold() == code.casefold():
+            return plot
+    refusal = UnknownName("plot to tally on this day", code, [plot.plot for plot in walk])
+    st.html(markup.alert(str(refusal)))
+    return None
+
+
+def go_to(plot: str) -> None:
+    """Show another plot from now on."""
+    st.query_params["plot"] = plot
+
+
+def words_of(plot: PlotOfWalk, begun: frozenset[str]) -> str:
+    """A plot in the list: its sign, its code, and what was cut."""
+    if plot.lost_reason is not None:
+        return f"✕ {plot.plot} lost"
+    if plot.outcome is Outcome.PICKED:
+        return f"✓ {plot.plot} {plot.stems}"
+    if plot.outcome is Outcome.MISSED:
+        return f"– {plot.plot} not picked"
+    return f"… {plot.plot}" if plot.plot in begun else plot.plot
+
+
+def show_walk(walk: tuple[PlotOfWalk, ...], here: PlotOfWalk | None) -> None:
+    """How far the walk is, and every plot to go to."""
+    left = [plot for plot in walk if plot.is_left]
+    done = len(walk) - len(left)
+    st.html(markup.progress(done, len(walk), f"{done} of {count(len(walk), 'plot')} done"))
+    begun = data.DRAFTS.begun(data.drafts_of(), st.session_state["tally_day"])
+    codes = [plot.plot for plot in walk]
+    chosen = st.selectbox(
+        "Go to a plot",
+        codes,
+        index=codes.index(here.plot) if here else None,
+        placeholder="choose, or scan its stake",
+        format_func=lambda code: words_of(walk[codes.index(code)], begun),
+        key=f"go to {here.plot if here else ''}",
+    )
+    if chosen is not None and (here is None or chosen != here.plot):
+        go_to(chosen)
+        st.rerun()
+
+
+def next_left(walk: tuple[PlotOfWalk, ...], here: PlotOfWalk | None) -> PlotOfWalk | None:
+    """The next plot along the walk that nobody has tallied; from its end on from its start."""
+    place = walk.index(here) + 1 if here else 0
+    return next((plot for plot in (*walk[place:], *walk[:place]) if plot.is_left), None)
+
+
+def show_next(walk: tuple[PlotOfWalk, ...], here: PlotOfWalk | None) -> None:
+    """The way on."""
+    following = next_left(walk, here)
+    if following is None:
+        st.html(markup.done("Every plot of this day is done."))
+    elif following != here and st.button(
+        f"Next: {for_markdown(following.plot)}, {for_markdown(following.bed)}",
+        type="primary",
+        key="next plot",
+        width="stretch",
+    ):
+        go_to(following.plot)
+        st.rerun()
+
+
+def show(walk: tuple[PlotOfWalk, ...], day: date) -> None:
+    """The walk, and the plot at which somebody stands."""
+    here = plot_asked(walk)
+    show_walk(walk, here)
+    if here is None:
+        show_next(walk, None)
+        return
+    treatment = "" if os.environ.get(BLIND) == "1" else here.treatment or ""
+    st.html(markup.plot_head(here.plot, f"{here.bed}, place {here.position}", treatment))
+    told = data.plot_on_day(here.trial, here.plot, day)
+    if told.sprayed_on is not None and (day - told.sprayed_on).days <= SPRAYED_LATELY_DAYS:
+        st.html(markup.alert(SPRAYED.format(on=told.sprayed_on)))
+    if here.lost_reason is not None and told.outcome is None:
+        st.html(markup.done(f"Lost: {here.lost_reason}. Nothing is tallied here any more."))
+    elif told.outcome is not None:
+        show_recorded(here, told)
+    else:
+        show_form(here, told)
+        return
+    show_next(walk, here)
+
+
+SPRAYED_LATELY_DAYS = 14
+SPRAYED = (
+    "Sprayed on {on}. Go in and cut only once the waiting times on the label are over; local rules "
+    "and whoever is licensed to spray have the last word."
+)
+CARE = (
+    "Hot days: drink, rest in the shade, cut in the cool. Mind knives, and wire at eye height. "
+    "Local rules come first."
+)
+
+st.html(markup.heading("Tally", eyebrow="At the bed"))
+day = choose_day()
+walk = data.walk(day)
+if walk:
+    show(walk, day)
+else:
+    st.html(
+        markup.note(
+            f"No open trial has plots in the ground on {day:%Y-%m-%d}. Choose the picking day, or "
+            "ask the grower whether the trial is closed."
+        )
+    )
+st.html(markup.note(CARE))

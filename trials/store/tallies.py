@@ -1,0 +1,49 @@
+"""What the crew sees at the bed: the plots of a day in walking order, and one plot on that day."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING
+
+from trials.model import EventKind, Outcome, PlotOfWalk, PlotOnDay
+from trials.store.questions import rows
+
+if TYPE_CHECKING:
+    import duckdb
+
+
+def walk(cursor: duckdb.DuckDBPyConnection, day: date) -> tuple[PlotOfWalk, ...]:
+    """The plots of open trials in the season of that day, trial by trial in walking order."""
+    return tuple(
+        PlotOfWalk(*which, None if outcome is None else Outcome(outcome), stems, culls)
+        for *which, outcome, stems, culls in rows(cursor, "tally_plots", day=day)
+    )
+
+
+def plot_on_day(cursor: duckdb.DuckDBPyConnection, trial: str, plot: str, day: date) -> PlotOnDay:
+    """What is recorded of a plot on a day, and what its trial counts by."""
+    lines = rows(cursor, "tally_lines", plot=plot, day=day)
+    choices = rows(cursor, "tally_choices", trial=trial)
+    outcome, who, entry = None, None, None
+    for told, by, number in rows(cursor, "tally_day", plot=plot, day=day):
+        outcome, who, entry = Outcome(told), by, number
+    ((sprayed_on,),) = rows(cursor, "last_sprayed", plot=plot, day=day)
+    ((last_entry,),) = rows(cursor, "last_entry")
+    return PlotOnDay(
+        plot=plot,
+        day=day,
+        outcome=outcome,
+        stems=tuple((grade, stems) for grade, _, stems in lines if grade is not None),
+        culls=tuple((reason, stems) for _, reason, stems in lines if reason is not None),
+        lengths_cm=tuple(length for (length,) in rows(cursor, "tally_lengths", plot=plot, day=day)),
+        events=tuple(
+            (EventKind(kind), reason)
+            for kind, reason in rows(cursor, "tally_events", plot=plot, day=day)
+        ),
+        grades_cm=tuple(grade for grade, _ in choices if grade is not None),
+        cull_reasons=tuple(reason for _, reason in choices if reason is not None),
+        sprayed_on=sprayed_on,
+        who=who,
+        entry=entry,
+        last_entry=last_entry,
+    )

@@ -1,0 +1,194 @@
+"""Tallying at the bed: what was typed for a plot goes through the judge of all records."""
+
+from __future__ import annotations
+
+import csv
+import tempfile
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from enum import StrEnum
+from pathlib import Path
+from typing import TypeVar
+
+from trials import records
+from trials.batch import Batch, Known, Sheet, Signed
+from trials.errors import RecordsRefused, TrialState, UnknownName
+from trials.model import EventKind, Outcome, PlotOfWalk, PlotOnDay
+from trials.store import Store
+from trials.store.entries import What
+
+Key = TypeVar("Key")
+
+
+class Tally(StrEnum):
+    """What the crew says of a plot: five different facts, each a tap of its own."""
+
+    COUNTED = "counted"
+    NOTHING = "nothing to cut"
+    NOT_PICKED = "not picked"
+    LOST = "lost"
+    NOTE = "note"
+
+
+@dataclass(frozen=True, slots=True)
+class TallyEntry:
+    """What was typed for one plot on one day, as it was typed: nothing is judged here.
+
+    Attributes
+    ----------
+    stems, culls
+        The text of each grade's and each reason's field; an empty field is no row, never 0.
+    lengths
+        The text of each measured stem's field (cm).
+    words
+        Why the plot was lost, or the note.
+    """
+
+    plot: str
+    day: date
+    what: Tally
+    stems: tuple[tuple[int, str], ...] = ()
+    culls: tuple[tuple[str, str], ...] = ()
+    lengths: tuple[str, ...] = ()
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """That an entry is stored; ``again`` says that it was before, by the same submission."""
+
+    plot: str
+    day: date
+    again: bool
+
+
+def walk(store: Path, day: date) -> tuple[PlotOfWalk, ...]:
+    """The plots to tally on a day, in walking order, with what is done and what is left."""
+    return Store.open(store).walk(day)
+
+
+def plot_on_day(store: Path, trial: str, plot: str, day: date) -> PlotOnDay:
+    """What is recorded of a plot on a day, and what its trial counts by."""
+    return Store.open(store).plot_on_day(trial, plot, day)
+
+
+def tally(store: Path, entry: TallyEntry, signed: Signed) -> Recorded:
+    """Record what the crew tallied at a plot; a submission that comes twice is recorded once.
+
+    Raises
+    ------
+    TrialState
+        The plot's picking day is recorded already, by somebody else; it is for correcting.
+    RecordsRefused
+        Something typed cannot be right; every fault is listed and nothing was stored.
+    """
+    kept = Store.open(store)
+    if kept.is_recorded(signed):
+        return Recorded(entry.plot, entry.day, again=True)
+    known = kept.known()
+    trial = _trial_of(entry.plot, known)
+    if entry.what in PICKINGS:
+        _refuse_second(entry, known)
+    kept.add(_judged(entry, trial, known), signed, What.TALLY)
+    return Recorded(entry.plot, entry.day, again=False)
+
+
+PICKINGS = (Tally.COUNTED, Tally.NOTHING, Tally.NOT_PICKED)
+
+
+def _judged(entry: TallyEntry, trial: str, known: Known) -> Batch:
+    with tempfile.TemporaryDirectory() as folder:
+        batch = records.read(sheets_of(entry, trial, Path(folder)), known)
+    return replace(batch, sources=())  # no file was read: the entry of the history says who
+
+
+def sheets_of(entry: TallyEntry, trial: str, folder: Path) -> list[Path]:
+    """The entry as the small files it would have come in, so that one judge judges both."""
+    cuts, samples = _cuts(entry), _samples(entry)
+    tables: dict[Sheet, Sequence[Mapping[str, str]]] = {}
+    if cuts:
+        tables[Sheet.CUTS] = cuts
+    if samples:
+        tables[Sheet.STEM_SAMPLES] = samples
+    if entry.what in (Tally.LOST, Tally.NOTE):
+        kind = EventKind.LOST if entry.what is Tally.LOST else EventKind.NOTE
+        event = {"trial": trial, "plot": entry.plot, "happened_on": entry.day.isoformat()}
+        tables[Sheet.EVENTS] = [{**event, "kind": kind.value, "reason": entry.words.strip()}]
+    paths = []
+    for sheet, rows in tables.items():
+        path = folder / f"{sheet.value}.csv"
+        with path.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.DictWriter(file, list(rows[0]))
+            writer.writeheader()
+            writer.writerows(rows)
+        paths.append(path)
+    return paths
+
+
+def _cuts(entry: TallyEntry) -> list[dict[str, str]]:
+    def row(outcome: Outcome, grade: str = "", stems: str = "", reason: str = "") -> dict[str, str]:
+        return {
+            "plot": entry.plot,
+            "cut_on": entry.day.isoformat(),
+            "outcome": outcome.value,
+            "grade_cm": grade,
+            "stems": stems,
+            "cull_reason": reason,
+        }
+
+    if entry.what is Tally.NOT_PICKED:
+        return [row(Outcome.MISSED)]
+    if entry.what is Tally.NOTHING:
+        return [row(Outcome.PICKED, stems="0")]
+    return [
+        *(row(Outcome.PICKED, str(grade), typed.strip()) for grade, typed in _filled(entry.stems)),
+        *(row(Outcome.PICKED, "", typed.strip(), why) for why, typed in _filled(entry.culls)),
+    ]
+
+
+def _filled(fields: Sequence[tuple[Key, str]]) -> list[tuple[Key, str]]:
+    return [(key, typed) for key, typed in fields if typed.strip()]
+
+
+def _samples(entry: TallyEntry) -> list[dict[str, str]]:
+    typed = [text.strip() for text in entry.lengths if text.strip()]
+    return [
+        {
+            "plot": entry.plot,
+            "cut_on": entry.day.isoformat(),
+            "stem": str(number),
+            "length_cm": length.replace(",", "."),  # the comma of many a keypad
+        }
+        for number, length in enumerate(typed, 1)
+    ]
+
+
+def _trial_of(plot: str, known: Known) -> str:
+    plots = known.frames[Sheet.PLOTS]
+    for code, trial in zip(plots["plot"], plots["trial"], strict=True):
+        if code == plot:
+            return str(trial)
+    raise UnknownName("plot", plot, [str(code) for code in plots["plot"]])
+
+
+def _refuse_second(entry: TallyEntry, known: Known) -> None:
+    cuts = known.frames[Sheet.CUTS]
+    if ((cuts["plot"] == entry.plot) & (cuts["cut_on"] == entry.day)).any():
+        raise TrialState(
+            f"Plot {entry.plot} is recorded for {entry.day} already. Look at what is there, and "
+            "correct it if it is wrong."
+        )
+
+
+def said_of_fields(refused: RecordsRefused) -> tuple[str, ...]:
+    """The faults without the names of files and rows, which nobody at a bed has seen."""
+    return tuple(
+        dict.fromkeys(
+            f"{FIELDS.get(fault.column or '', '')}{fault.problem} {fault.remedy}"
+            for fault in refused.faults
+        )
+    )
+
+
+FIELDS = {"stems": "Stems: ", "length_cm": "Length: ", "cut_on": "Day: ", "reason": "Why: "}
