@@ -258,6 +258,21 @@ def tally(entry: front.TallyEntry, token: str) -> front.Recorded:
     return recorded
 
 
+def correct_tally(entry: front.TallyEntry, why: str, token: str, seen: int) -> front.Recorded:
+    """Put a plot's picking day right, once for each token."""
+    who = require(TALLIERS)
+    signed = Signed(who.name, why.strip(), token)
+    with _one_at_a_time:
+        recorded = front.correct_tally(store_path(), entry, signed, seen)
+    DRAFTS.done(corrections_of(), entry.plot, entry.day)
+    return recorded
+
+
+def corrections_of() -> str:
+    """Whose corrections these are: apart from what the same device types anew."""
+    return f"{drafts_of()} corrects"
+
+
 def drafts_of() -> str:
     """Whose drafts these are: those of one device."""
     return require(TALLIERS).session or "here"

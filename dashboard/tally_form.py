@@ -45,9 +45,9 @@ def reasons_of(told: PlotOnDay) -> tuple[str, ...]:
 class Fields:
     """The fields of one draft: each shows what was typed before, and keeps what is typed."""
 
-    def __init__(self, draft: Draft, plot: str, day: date) -> None:
-        self.draft = draft
-        self._plot, self._day = plot, day
+    def __init__(self, who: str, plot: str, day: date) -> None:
+        self.draft = data.DRAFTS.at(who, plot, day)
+        self._who, self._plot, self._day = who, plot, day
 
     def number(self, key: str, label: str) -> str:
         """A field for a number, with the keypad of figures; its text as typed."""
@@ -73,7 +73,7 @@ class Fields:
 
     def _keep(self, key: str, widget: str) -> None:
         text = st.session_state.get(widget) or ""
-        data.DRAFTS.type_in(data.drafts_of(), self._plot, self._day, key, text)
+        data.DRAFTS.type_in(self._who, self._plot, self._day, key, text)
 
 
 def show_counts(fields: Fields, told: PlotOnDay, shortest_cm: float) -> TallyEntry:
@@ -123,8 +123,13 @@ def _more_is_typed(draft: Draft) -> bool:
 
 def record(entry: TallyEntry, token: str) -> None:
     """Record an entry and show the plot as it is recorded, or say what is wrong with it."""
+    store(partial(data.tally, entry, token), token)
+
+
+def store(write: Callable[[], object], token: str) -> None:
+    """Write, and show the plot as it stands then; or keep what is wrong, to be said at the form."""
     try:
-        data.tally(entry, token)
+        write()
     except RecordsRefused as refused:
         st.session_state[REFUSED] = (token, "\n".join(said_of_fields(refused)))
     except TallybedError as refused:
@@ -141,11 +146,22 @@ def show_refusal(token: str) -> None:
         st.html(markup.alert(text))
 
 
-@st.fragment
 def show_form(here: PlotOfWalk, told: PlotOnDay) -> None:
     """What can be said of a plot: counted, nothing to cut, not picked, lost, or a note."""
-    draft = data.DRAFTS.at(data.drafts_of(), told.plot, told.day)
-    fields = Fields(draft, told.plot, told.day)
+    _show_form(here, told, data.DRAFTS.at(data.drafts_of(), told.plot, told.day).token)
+
+
+def start_anew_if_done(draft: Draft, token: str) -> None:
+    """A second tap finds its draft recorded already: then the whole page is to be shown anew."""
+    if draft.token != token:
+        st.rerun(scope="app")
+
+
+@st.fragment
+def _show_form(here: PlotOfWalk, told: PlotOnDay, token: str) -> None:
+    fields = Fields(data.drafts_of(), told.plot, told.day)
+    draft = fields.draft
+    start_anew_if_done(draft, token)
     entry = show_counts(fields, told, here.shortest_length_cm)
     counted = [text for _, text in entry.stems if text.strip()]
     show_refusal(draft.token)

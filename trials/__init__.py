@@ -142,6 +142,7 @@ if TYPE_CHECKING:
     from trials.tallying import Recorded as Recorded
     from trials.tallying import Tally as Tally
     from trials.tallying import TallyEntry as TallyEntry
+    from trials.tallying import correct_tally as correct_tally
     from trials.tallying import plot_on_day as plot_on_day
     from trials.tallying import said_of_fields as said_of_fields
     from trials.tallying import tally as tally
@@ -201,7 +202,9 @@ _ROOMS = {
     ),
     "trials.stats.length_grades": "GradeShare",
     "trials.stats.results": "Comparison LayoutKind",
-    "trials.tallying": "Recorded Tally TallyEntry plot_on_day said_of_fields tally walk",
+    "trials.tallying": (
+        "Recorded Tally TallyEntry correct_tally plot_on_day said_of_fields tally walk"
+    ),
     "trials.units": "feet_to_m inches_to_cm",
 }
 _ROOM_OF = {name: room for room, names in _ROOMS.items() for name in names.split()}

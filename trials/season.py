@@ -49,6 +49,7 @@ propose = proposing.propose
 plan_from_text = planning.plan_from_text
 # The crew at the bed.
 tally = tallying.tally
+correct_tally = tallying.correct_tally
 walk = tallying.walk
 plot_on_day = tallying.plot_on_day
 plan = planning.plan

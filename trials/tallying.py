@@ -65,12 +65,12 @@ class Recorded:
 
 def walk(store: Path, day: date) -> tuple[PlotOfWalk, ...]:
     """The plots to tally on a day, in walking order, with what is done and what is left."""
-    return Store.open(store).walk(day)
+    return Store.open(store).bed.walk(day)
 
 
 def plot_on_day(store: Path, trial: str, plot: str, day: date) -> PlotOnDay:
     """What is recorded of a plot on a day, and what its trial counts by."""
-    return Store.open(store).plot_on_day(trial, plot, day)
+    return Store.open(store).bed.plot_on_day(trial, plot, day)
 
 
 def tally(store: Path, entry: TallyEntry, signed: Signed) -> Recorded:
@@ -84,7 +84,7 @@ def tally(store: Path, entry: TallyEntry, signed: Signed) -> Recorded:
         Something typed cannot be right; every fault is listed and nothing was stored.
     """
     kept = Store.open(store)
-    if kept.is_recorded(signed):
+    if kept.bed.is_recorded(signed):
         return Recorded(entry.plot, entry.day, again=True)
     known = kept.known()
     trial = _trial_of(entry.plot, known)
@@ -92,6 +92,36 @@ def tally(store: Path, entry: TallyEntry, signed: Signed) -> Recorded:
         _refuse_second(entry, known)
     kept.add(_judged(entry, trial, known), signed, What.TALLY)
     return Recorded(entry.plot, entry.day, again=False)
+
+
+def correct_tally(store: Path, entry: TallyEntry, signed: Signed, seen: int) -> Recorded:
+    """Put a plot's picking day right: what is given takes the place of all that is held of it.
+
+    ``seen`` is the newest entry of the history that whoever corrects has looked at. Stems that
+    were measured stay unless others are given. Only plots of open trials are corrected here.
+
+    Raises
+    ------
+    ChangedMeanwhile
+        Somebody else changed the same day after ``seen``.
+    RecordsRefused, HistoryRefused
+        Something typed cannot be right, or other records rest on what would go.
+    TrialState
+        The plot's trial is closed.
+    """
+    kept = Store.open(store)
+    again = kept.bed.is_recorded(signed)
+    known = kept.known()
+    trial = _trial_of(entry.plot, known)
+    if trial in known.closed_trials:
+        raise TrialState(
+            f"Trial {trial} is closed. On the farm's machine its records are put right with: "
+            "tallybed correct FILE --why WORDS"
+        )
+    with tempfile.TemporaryDirectory() as folder:
+        batch = records.read_corrections(sheets_of(entry, trial, Path(folder)), known)
+    kept.correct(replace(batch, sources=()), signed, seen)
+    return Recorded(entry.plot, entry.day, again=again)
 
 
 PICKINGS = (Tally.COUNTED, Tally.NOTHING, Tally.NOT_PICKED)

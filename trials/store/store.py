@@ -23,7 +23,6 @@ from trials.store import (
     plans,
     plot_table,
     seed,
-    tallies,
     trial_digest,
     trial_list,
     wholeness,
@@ -31,26 +30,17 @@ from trials.store import (
 from trials.store.backup import Backup, CopiedOut, Reason
 from trials.store.connection import WAIT_S, create_file, hold_of, transaction
 from trials.store.crew import Crew
-from trials.store.entries import What, is_recorded
+from trials.store.entries import What
 from trials.store.places import move_to_free_place
 from trials.store.questions import frame
+from trials.store.tallies import Bed
 
 if TYPE_CHECKING:
     import duckdb
     import pandas as pd
 
     from trials.batch import Added, Batch, Known, Signed
-    from trials.model import (
-        Closing,
-        Completeness,
-        Entry,
-        PlotOfWalk,
-        PlotOnDay,
-        RecordsDigest,
-        SeedHouse,
-        SeedItem,
-        Trial,
-    )
+    from trials.model import Closing, Completeness, Entry, RecordsDigest, SeedHouse, SeedItem, Trial
     from trials.store.wholeness import Wholeness
 
 
@@ -325,22 +315,10 @@ class Store:
         with self._reading() as cursor:
             return seed.germination(cursor)
 
-    # ------------------------------------------------------------------------------- the bed
-
-    def walk(self, day: date) -> tuple[PlotOfWalk, ...]:
-        """The plots to tally on a day, in walking order, with what is done."""
-        with self._reading() as cursor:
-            return tallies.walk(cursor, day)
-
-    def plot_on_day(self, trial: str, plot: str, day: date) -> PlotOnDay:
-        """What is recorded of a plot on a day, and what its trial counts by."""
-        with self._reading() as cursor:
-            return tallies.plot_on_day(cursor, trial, plot, day)
-
-    def is_recorded(self, signed: Signed) -> bool:
-        """Whether a submission with that token was recorded before."""
-        with self._reading() as cursor:
-            return is_recorded(cursor, signed)
+    @property
+    def bed(self) -> Bed:
+        """What the crew sees at the bed."""
+        return Bed(self._reading)
 
     @property
     def crew(self) -> Crew:

@@ -2,26 +2,51 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trials.model import EventKind, Outcome, PlotOfWalk, PlotOnDay
+from trials.store.entries import entry_of
 from trials.store.questions import rows
 
 if TYPE_CHECKING:
     import duckdb
 
-
-def walk(cursor: duckdb.DuckDBPyConnection, day: date) -> tuple[PlotOfWalk, ...]:
-    """The plots of open trials in the season of that day, trial by trial in walking order."""
-    return tuple(
-        PlotOfWalk(*which, None if outcome is None else Outcome(outcome), stems, culls)
-        for *which, outcome, stems, culls in rows(cursor, "tally_plots", day=day)
-    )
+    from trials.batch import Signed
 
 
-def plot_on_day(cursor: duckdb.DuckDBPyConnection, trial: str, plot: str, day: date) -> PlotOnDay:
-    """What is recorded of a plot on a day, and what its trial counts by."""
+@dataclass(frozen=True, slots=True)
+class Bed:
+    """The bed's side of a store; each call is one unit of work. Get it from ``Store.bed``."""
+
+    reading: Callable[[], AbstractContextManager[duckdb.DuckDBPyConnection]]
+
+    def walk(self, day: date) -> tuple[PlotOfWalk, ...]:
+        """The plots of open trials in the season of that day, trial by trial in walking order."""
+        with self.reading() as cursor:
+            return tuple(_plot(row) for row in rows(cursor, "tally_plots", day=day))
+
+    def plot_on_day(self, trial: str, plot: str, day: date) -> PlotOnDay:
+        """What is recorded of a plot on a day, and what its trial counts by."""
+        with self.reading() as cursor:
+            return _plot_on_day(cursor, trial, plot, day)
+
+    def is_recorded(self, signed: Signed) -> bool:
+        """Whether a submission with that token was recorded before."""
+        with self.reading() as cursor:
+            return entry_of(cursor, signed) is not None
+
+
+def _plot(row: tuple[Any, ...]) -> PlotOfWalk:
+    trial, crop, shortest, plot, bed, position, grows, lost, outcome, stems, culls = row
+    told = None if outcome is None else Outcome(outcome)
+    return PlotOfWalk(trial, crop, shortest, plot, bed, position, grows, lost, told, stems, culls)
+
+
+def _plot_on_day(cursor: duckdb.DuckDBPyConnection, trial: str, plot: str, day: date) -> PlotOnDay:
     lines = rows(cursor, "tally_lines", plot=plot, day=day)
     choices = rows(cursor, "tally_choices", trial=trial)
     outcome, who, entry = None, None, None
