@@ -26,6 +26,7 @@ import pytest
 
 import trials
 from dashboard.text import JOINER
+from trials import season
 
 pytestmark = pytest.mark.browser
 
@@ -269,7 +270,7 @@ def test_a_pair_has_the_verdict_the_command_line_prints(
     assert pair["verdict"] == (wanted if same_way or wanted != "more" else "less")
 
 
-@pytest.mark.parametrize("screen", ["", "trial", "standings", "order"])
+@pytest.mark.parametrize("screen", ["", "tally", "trial", "standings", "order"])
 def test_nothing_runs_out_of_a_phone(demo_pages: str, visit: Visit, screen: str) -> None:
     with visit.page(f"{demo_pages}/{screen}", PHONE) as page:
         page.wait_for_timeout(500)
@@ -283,6 +284,44 @@ def test_nothing_runs_out_of_a_phone(demo_pages: str, visit: Visit, screen: str)
             "all => all.map(canvas => canvas.getBoundingClientRect().right)"
         )
         assert all(end <= PHONE["width"] for end in ends)
+
+
+def test_a_plot_is_tallied_with_two_taps_and_a_reload(
+    hostile_pages: HostilePages, visit: Visit
+) -> None:
+    """At the bed: a page that is loaded again loses nothing, two taps record one tally."""
+    farm = hostile_pages.farm
+    address = f"{hostile_pages.address}/tally?plot=P37&day=2026-08-05"
+    with visit.page(address, PHONE) as page:
+        page.get_by_label("40 cm", exact=True).fill("12")
+        page.get_by_label("bent", exact=True).fill("2")
+        page.wait_for_timeout(1500)
+        page.reload()
+        page.get_by_role("button", name="Record", exact=True).wait_for()
+        assert page.get_by_label("40 cm", exact=True).input_value() == "12"
+        assert page.get_by_label("bent", exact=True).input_value() == "2"
+        assert page.get_by_label("50 cm", exact=True).input_value() == ""
+        for place in ("Record", "Nothing to cut (0)", "Not picked"):
+            box = page.get_by_role("button", name=place, exact=True).bounding_box()
+            assert box["height"] >= 48
+        field = page.get_by_label("40 cm", exact=True)
+        assert field.bounding_box()["height"] >= 48
+        assert field.evaluate("field => parseFloat(getComputedStyle(field).fontSize)") >= 16
+        page.get_by_role("button", name="Record", exact=True).dblclick()
+        page.get_by_text("Recorded: 12 stems to sell.").wait_for()
+        page.get_by_role("button", name="Next: P38").click()
+        page.get_by_text("P38", exact=True).first.wait_for()
+        page.get_by_role("button", name="Not picked").dblclick()
+        page.get_by_text("Recorded: not picked.").wait_for()
+        assert page.locator("[data-testid=stException]").count() == 0
+    told = trials.plot_on_day(farm.store, farm.open_trial, "P37", date(2026, 8, 5))
+    assert (told.stems, told.culls) == (((40, 12),), (("bent", 2),))
+    missed = trials.plot_on_day(farm.store, farm.open_trial, "P38", date(2026, 8, 5))
+    assert missed.outcome == "missed"
+    blank = trials.plot_on_day(farm.store, farm.open_trial, "P39", date(2026, 8, 5))
+    assert blank.outcome is None
+    tallies = [entry for entry in season.history(farm.store) if entry.what == "tally"]
+    assert len(tallies) == 2
 
 
 def test_two_taps_close_a_trial_once(hostile_pages: HostilePages, visit: Visit) -> None:

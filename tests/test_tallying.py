@@ -1,0 +1,219 @@
+"""Tallying at the bed: judged like every other record, recorded once, put right with a trace."""
+
+from __future__ import annotations
+
+import shutil
+import threading
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pytest
+
+from trials import season, tallying
+from trials.batch import Sheet, Signed
+from trials.errors import ChangedMeanwhile, RecordsRefused, TrialState, UnknownName
+from trials.model import EventKind, Outcome
+from trials.store import Store
+from trials.tallying import Tally, TallyEntry
+
+DAY = date(2026, 8, 5)
+FINN = Signed("Finn", token="one")
+
+
+FILES = {
+    "sites": "site,place,bed_width_m\nTop,Hill,1.2\n",
+    "seasons": "season,site,starts_on,ends_on\n2026,Top,2026-03-01,2026-11-30\n",
+    "varieties": "variety,crop\nOne,aster\nTwo,aster\n",
+    "trials": "trial,season,site,crop,question,factors,check,primary_measure,alpha,margin,"
+    "shortest_length_cm\n"
+    "open,2026,Top,aster,Which?,variety on plots,,stems_per_plant,0.05,,40\n"
+    "shut,2026,Top,aster,Which?,variety on plots,,stems_per_plant,0.05,,40\n",
+    "plots": "trial,plot,block,bed,position,variety,plants_set,net_length_m,net_area_m2,"
+    "transplanted_on\n"
+    + "".join(
+        f"{trial},{trial[0]}{n},1,{bed}{letter},{n},{variety},12,1.2,1.44,2026-05-20\n"
+        for trial, letter in (("open", ""), ("shut", "b"))
+        for n, bed, variety in ((1, "Bed 10", "Two"), (2, "Bed 2", "One"), (3, "Bed 2", "Two"))
+    ),
+}
+
+
+@pytest.fixture(scope="module")
+def made_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("bed")
+    for name, text in FILES.items():
+        (folder / f"{name}.csv").write_text(text, encoding="utf-8")
+    store = folder / "farm.tallybed"
+    season.load(store, [folder])
+    season.close(store, "shut", date(2026, 8, 1), "frost")
+    return store
+
+
+@pytest.fixture
+def store(made_once: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copy(made_once, tmp_path))
+
+
+def counted(plot: str = "o1", **stems: str) -> TallyEntry:
+    grades = tuple((int(grade.removeprefix("g")), text) for grade, text in stems.items())
+    return TallyEntry(plot, DAY, Tally.COUNTED, stems=grades)
+
+
+def cuts(store: Path) -> list[tuple[Any, ...]]:
+    held = Store.open(store).known().frames[Sheet.CUTS]
+    columns = ["plot", "outcome", "grade_cm", "stems", "cull_reason"]
+    table = held[columns].astype(object).where(held[columns].notna(), None)
+    return [tuple(row) for row in table.to_numpy().tolist()]
+
+
+def test_the_walk_is_that_of_the_beds_and_of_open_trials(store: Path) -> None:
+    walk = tallying.walk(store, DAY)
+    assert [(p.plot, p.bed, p.treatment) for p in walk] == [
+        ("o2", "Bed 2", "One"),
+        ("o3", "Bed 2", "Two"),
+        ("o1", "Bed 10", "Two"),
+    ]
+    assert all(plot.is_left for plot in walk)
+
+
+@pytest.mark.parametrize("day", [date(2026, 5, 19), date(2026, 12, 1), date(2025, 8, 5)])
+def test_nothing_is_tallied_before_planting_or_out_of_season(store: Path, day: date) -> None:
+    assert tallying.walk(store, day) == ()
+
+
+def test_stems_culls_and_lengths_are_recorded_as_typed(store: Path) -> None:
+    entry = TallyEntry(
+        "o1", DAY, Tally.COUNTED,
+        stems=((40, " 12 "), (50, "0"), (60, "")),
+        culls=(("bent, and \"worse\"", "2"), ("insects", "")),
+        lengths=("44,5", "", "51"),
+    )  # fmt: skip
+    assert season.tally(store, entry, FINN) == tallying.Recorded("o1", DAY, again=False)
+    told = tallying.plot_on_day(store, "open", "o1", DAY)
+    assert told.outcome is Outcome.PICKED
+    assert told.stems == ((40, 12), (50, 0))
+    assert told.culls == (('bent, and "worse"', 2),)
+    assert told.lengths_cm == (44.5, 51.0)
+    assert told.who == "Finn"
+    (plot,) = [plot for plot in tallying.walk(store, DAY) if not plot.is_left]
+    assert (plot.plot, plot.stems, plot.culls) == ("o1", 12, 2)
+
+
+def test_a_blank_a_zero_and_a_missed_pick_are_three_things(store: Path) -> None:
+    tallying.tally(store, TallyEntry("o1", DAY, Tally.NOTHING), Signed("Finn", token="a"))
+    tallying.tally(store, TallyEntry("o2", DAY, Tally.NOT_PICKED), Signed("Finn", token="b"))
+    assert cuts(store) == [
+        ("o1", "picked", None, 0, None),
+        ("o2", "missed", None, None, None),
+    ]
+    plots = Store.open(store).plots("open").set_index("plot")
+    assert plots.loc["o1", "marketable_stems"] == 0
+    assert pd.isna(plots.loc["o2", "marketable_stems"])
+    assert plots.loc["o2", "missed_picks"] == 1
+    left = [plot.plot for plot in tallying.walk(store, DAY) if plot.is_left]
+    assert left == ["o3"]
+
+
+def test_one_submission_is_recorded_once_however_often_it_comes(store: Path) -> None:
+    entry = counted(g40="12")
+    tallying.tally(store, entry, FINN)
+    assert tallying.tally(store, entry, FINN).again
+    other = counted(g40="99")
+    assert tallying.tally(store, other, FINN).again, "the same mark is the same submission"
+    assert cuts(store) == [("o1", "picked", 40, 12, None)]
+
+
+def test_two_people_do_not_add_up_one_plot(store: Path) -> None:
+    tallying.tally(store, counted(g40="12"), FINN)
+    with pytest.raises(TrialState, match="recorded for 2026-08-05 already"):
+        tallying.tally(store, counted(g50="3"), Signed("Wren", token="two"))
+    assert len(cuts(store)) == 1
+
+
+def test_ten_phones_at_once_lose_and_double_nothing(store: Path) -> None:
+    lock = threading.Lock()
+
+    def phone(number: int) -> None:
+        for again in range(3):
+            day = date(2026, 8, 6 + number)
+            with lock:  # as the pages take their turns
+                tallying.tally(
+                    store,
+                    TallyEntry("o1", day, Tally.COUNTED, stems=((40, str(number)),)),
+                    Signed(f"phone {number}", token=f"t{number}"),
+                )
+            tallying.walk(store, day)
+            assert again >= 0
+
+    phones = [threading.Thread(target=phone, args=(number,)) for number in range(10)]
+    for one in phones:
+        one.start()
+    for one in phones:
+        one.join()
+    assert sorted(row[3] for row in cuts(store)) == list(range(10))
+
+
+@pytest.mark.parametrize("typed", ["x", "-1", "1.5", "1e9", "=1+1", "١٢", "1 2", "9" * 30])
+def test_what_is_no_count_is_refused_by_the_judge_of_all_records(store: Path, typed: str) -> None:
+    with pytest.raises(RecordsRefused) as refused:
+        tallying.tally(store, counted(g40=typed), FINN)
+    assert all(words.startswith("Stems: ") for words in tallying.said_of_fields(refused.value))
+    assert cuts(store) == []
+
+
+def test_a_closed_trial_takes_no_tally(store: Path) -> None:
+    with pytest.raises(RecordsRefused, match="closed"):
+        tallying.tally(store, counted("s1", g40="1"), FINN)
+    with pytest.raises(TrialState, match="tallybed correct"):
+        tallying.correct_tally(store, counted("s1", g40="1"), Signed("Finn", "why", "x"), 1)
+
+
+def test_an_unknown_plot_is_told_the_nearest(store: Path) -> None:
+    with pytest.raises(UnknownName, match="o1"):
+        tallying.tally(store, counted("o11", g40="1"), FINN)
+
+
+def test_a_lost_plot_and_a_note_are_events(store: Path) -> None:
+    tallying.tally(
+        store, TallyEntry("o1", DAY, Tally.NOTE, words="hail"), Signed("Finn", token="a")
+    )
+    tallying.tally(
+        store, TallyEntry("o1", DAY, Tally.LOST, words="voles"), Signed("Finn", token="b")
+    )
+    told = tallying.plot_on_day(store, "open", "o1", DAY)
+    assert told.events == ((EventKind.LOST, "voles"), (EventKind.NOTE, "hail"))
+    (lost,) = [plot for plot in tallying.walk(store, DAY) if plot.plot == "o1"]
+    assert lost.lost_reason == "voles"
+    assert not lost.is_left
+    with pytest.raises(RecordsRefused):
+        tallying.tally(store, TallyEntry("o2", DAY, Tally.LOST, words=" "), FINN)
+
+
+def test_a_correction_replaces_the_day_and_keeps_what_was(store: Path) -> None:
+    tallying.tally(store, counted(g40="12", g50="3"), FINN)
+    seen = tallying.plot_on_day(store, "open", "o1", DAY).last_entry
+    signed = Signed("Wren", "misread", "two")
+    tallying.correct_tally(store, counted(g40="21"), signed, seen)
+    assert tallying.correct_tally(store, counted(g40="21"), signed, seen).again
+    assert cuts(store) == [("o1", "picked", 40, 21, None)]
+    newest = season.history(store)[-1]
+    assert (newest.who, newest.why, newest.what) == ("Wren", "misread", "correction")
+    not_picked = TallyEntry("o1", DAY, Tally.NOT_PICKED)
+    tallying.correct_tally(store, not_picked, Signed("Wren", "other bed", "three"), newest.number)
+    assert cuts(store) == [("o1", "missed", None, None, None)]
+
+
+def test_two_people_correcting_one_day_are_told(store: Path) -> None:
+    tallying.tally(store, counted(g40="12"), FINN)
+    seen = tallying.plot_on_day(store, "open", "o1", DAY).last_entry
+    tallying.correct_tally(store, counted(g40="13"), Signed("Wren", "recounted", "two"), seen)
+    with pytest.raises(ChangedMeanwhile):
+        tallying.correct_tally(store, counted(g40="14"), Signed("Finn", "misread", "three"), seen)
+    assert cuts(store) == [("o1", "picked", 40, 13, None)]
+
+
+def test_no_files_are_noted_that_nobody_loaded(store: Path) -> None:
+    tallying.tally(store, counted(g40="12"), FINN)
+    assert season.history(store)[-1].files == ()
