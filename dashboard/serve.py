@@ -57,8 +57,15 @@ class Network:
         return self.certificate is not None
 
 
-def serve(store: Path, port: int, open_browser: bool, network: Network | None = None) -> None:
-    """Show the store's pages until interrupted.
+def serve(
+    store: Path,
+    port: int,
+    open_browser: bool,
+    network: Network | None = None,
+    *,
+    blind: bool = False,
+) -> None:
+    """Show the store's pages until interrupted; ``blind`` hides what grows where it is tallied.
 
     Raises
     ------
@@ -78,6 +85,7 @@ def serve(store: Path, port: int, open_browser: bool, network: Network | None = 
     _require_free(network.address if network else ADDRESS, port)
     store = store.expanduser().absolute()
     os.environ["TALLYBED_STORE"] = str(store)
+    os.environ["TALLYBED_BLIND"] = "1" if blind else ""
     say_where(port, network)
     if open_browser and network is None:
         address = f"http://{ADDRESS}:{port}"

@@ -8,7 +8,6 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-import pandas as pd
 import pytest
 
 from trials import season, tallying
@@ -110,7 +109,7 @@ def test_a_blank_a_zero_and_a_missed_pick_are_three_things(store: Path) -> None:
     ]
     plots = Store.open(store).plots("open").set_index("plot")
     assert plots.loc["o1", "marketable_stems"] == 0
-    assert pd.isna(plots.loc["o2", "marketable_stems"])
+    assert bool(plots["marketable_stems"].isna()["o2"])
     assert plots.loc["o2", "missed_picks"] == 1
     left = [plot.plot for plot in tallying.walk(store, DAY) if plot.is_left]
     assert left == ["o3"]

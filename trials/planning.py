@@ -172,6 +172,10 @@ def drawn_again(store: Path, trial: str) -> PlannedLayout:
     return layout
 
 
+# The page of the crew at the bed, with the code of a plot behind it.
+TALLY_OF = "/tally?plot="
+
+
 def sheets(
     store: Path,
     trial: str,
@@ -181,11 +185,13 @@ def sheets(
     on: date,
     blind: bool = False,
     days: Sequence[tuple[date, str]] = (),
+    pages: str | None = None,
 ) -> tuple[Path, ...]:
     """Write a planned trial's map, stakes, picking sheets, page and workbook into a folder.
 
     ``blind`` leaves the treatments off the stakes and picking sheets. ``days`` are what is due
-    when, for the page.
+    when, for the page. ``pages`` is where the pages are served: with it a stake has a code that
+    opens its plot's tally on a phone.
     """
     from trials.paper.bed_map import write_bed_map
     from trials.paper.picking_sheets import write_picking_sheets
@@ -204,7 +210,8 @@ def sheets(
     names = ("map.pdf", "stakes.pdf", "picking.pdf", "trial.pdf", "workbook.xlsx")
     bed_map, stakes, picking, page, workbook = (into / name.format(each) for each in names)
     write_bed_map(layout, bed_map, farm=farm, on=on)
-    write_stakes(layout, stakes, farm=farm, on=on, showing=showing)
+    tally_of = None if pages is None else f"{pages.rstrip('/')}{TALLY_OF}"
+    write_stakes(layout, stakes, farm=farm, on=on, showing=showing, base_url=tally_of)
     write_picking_sheets(layout, picking, farm=farm, on=on, showing=showing)
     write_trial_page(layout, page, farm=farm, on=on, calendar=days)
     write_workbook(layout, workbook, on=on)

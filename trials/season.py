@@ -72,16 +72,26 @@ records_digest = mending.records_digest
 
 
 def sheets(
-    store: Path, trial: str, into: Path, *, farm: str, on: date, blind: bool = False
+    store: Path,
+    trial: str,
+    into: Path,
+    *,
+    farm: str,
+    on: date,
+    blind: bool = False,
+    pages: str | None = None,
 ) -> tuple[Path, ...]:
     """Write a planned trial's map, stakes, picking sheets, page with its days, and workbook.
 
-    ``blind`` leaves the treatments off the stakes and picking sheets.
+    ``blind`` leaves the treatments off the stakes and picking sheets; ``pages`` is where the
+    dashboard is served, for the codes on the stakes.
     """
     from trials.report.calendar_page import days_to_print
 
     days = days_to_print(planning.calendar(store, trial).tasks)
-    return planning.sheets(store, trial, into, farm=farm, on=on, blind=blind, days=days)
+    return planning.sheets(
+        store, trial, into, farm=farm, on=on, blind=blind, days=days, pages=pages
+    )
 
 
 @dataclass(frozen=True, slots=True)

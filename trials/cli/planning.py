@@ -107,11 +107,16 @@ def calendar(trial: str, units: str, store: Path | None, as_json: bool) -> None:
 )
 @click.option("--blind", is_flag=True, help="Leave the treatments off stakes and picking sheets.")
 @click.option("--farm", default="", help="The farm's name, to print on every sheet.")
+@click.option("--pages", help="Where the pages are, as http://192.168.1.20:8501: a code to scan.")
 @store_option
-def sheets(trial: str, into: Path, blind: bool, farm: str, store: Path | None) -> None:
+def sheets(
+    trial: str, into: Path, blind: bool, farm: str, pages: str | None, store: Path | None
+) -> None:
     """Write a planned trial's map, stakes, picking sheets, page and workbook."""
     from trials import season
     from trials.report.plan_page import sheets_page
 
-    written = season.sheets(store_path(store), trial, into, farm=farm, on=date.today(), blind=blind)
+    written = season.sheets(
+        store_path(store), trial, into, farm=farm, on=date.today(), blind=blind, pages=pages
+    )
     show(sheets_page(written))

@@ -61,10 +61,12 @@ def demo(into: Path, as_json: bool) -> None:
     type=click.Path(dir_okay=False, path_type=Path),
     help="The certificate's key (PEM).",
 )
+@click.option("--blind", is_flag=True, help="At the bed, do not show what grows in a plot.")
 @store_option
 def dashboard(
     port: int,
     no_browser: bool,
+    blind: bool,
     lan: bool,
     certificate: Path | None,
     key: Path | None,
@@ -76,4 +78,4 @@ def dashboard(
     if not lan and (certificate or key):
         raise click.UsageError("--certificate and --key go with --lan.")
     network = Network(certificate=certificate, key=key) if lan else None
-    serve(store_path(store), port=port, open_browser=not no_browser, network=network)
+    serve(store_path(store), port=port, open_browser=not no_browser, network=network, blind=blind)

@@ -180,7 +180,7 @@ class Store:
                     f"There is a trial {code} already. Give the plan another trial code."
                 )
             added = intake.add(cursor, batch, signed, What.PLAN)
-            plans.keep(cursor, code, plan, _now())
+            plans.keep(cursor, code, plan, datetime.now(UTC).replace(tzinfo=None))
             return added
 
     def planned(self) -> tuple[str, ...]:
@@ -397,7 +397,3 @@ class Store:
             )
         with self._hold.writing(self._wait_s), self._reading() as cursor:
             yield cursor
-
-
-def _now() -> datetime:
-    return datetime.now(UTC).replace(tzinfo=None)
