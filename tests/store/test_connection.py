@@ -87,6 +87,21 @@ def test_a_held_store_is_busy_after_the_limit_and_names_the_holder(
     assert impatient.trials()
 
 
+@pytest.mark.skipif(not Path("/proc/self/cmdline").exists(), reason="the system does not tell")
+def test_the_holder_is_named_by_its_command(store: Store, tmp_path: Path) -> None:
+    program = tmp_path / "tallybed"
+    program.write_text(HOLDER.replace("sys.argv[1]", "sys.argv[2]"))
+    command = [sys.executable, str(program), "dashboard", str(store.path)]
+    with subprocess.Popen(
+        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    ) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline() == "held\n"
+        with pytest.raises(StoreBusy, match=rf"by tallybed dashboard \(process {process.pid}\)"):
+            Store.open(store.path, wait_s=0.05)
+        process.communicate("\n")
+
+
 def test_nothing_is_held_between_units_of_work(store: Store) -> None:
     store.trials()
     with another_process_holding(store.path):

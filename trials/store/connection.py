@@ -301,12 +301,27 @@ def _damaged(path: Path, error: duckdb.Error) -> StoreDamaged:
 def _busy(path: Path, error: duckdb.Error, wait_s: float) -> StoreBusy:
     holder = _HOLDER.search(str(error))
     who = (
-        f"{Path(holder['program']).name} (process {holder['pid']})" if holder else "another program"
+        f"{_program_of(holder['pid']) or Path(holder['program']).name} (process {holder['pid']})"
+        if holder
+        else "another program"
     )
     return StoreBusy(
         f"{path} is in use by {who} and did not come free within {wait_s:.3g} s. "
         "Close that program, or try again in a moment."
     )
+
+
+def _program_of(pid: str) -> str | None:
+    """What that process was started as, such as 'tallybed dashboard', where the system tells."""
+    try:
+        words = Path("/proc", pid, "cmdline").read_bytes().decode(errors="replace").split("\0")
+    except OSError:
+        return None
+    names = [Path(word).name for word in words]
+    if "tallybed" not in names:
+        return None
+    place = names.index("tallybed")
+    return " ".join(["tallybed", *(word for word in words[place + 1 : place + 2] if word)])
 
 
 def _busy_here(path: Path, wait_s: float) -> StoreBusy:
