@@ -93,6 +93,12 @@ def compare(trial: str, measure: str, leave_out_missed: bool) -> front.Compariso
 
 
 @_kept
+def rests_on_lines(trial: str) -> list[str]:
+    """What a closed trial's figures rest on: the digest of its records."""
+    return front.rests_on_lines(front.records_digest(store_path(), trial))
+
+
+@_kept
 def length_grades(trial: str, factor: str, leave_out_missed: bool) -> tuple[front.GradeShare, ...]:
     """Stems by length grade of each level of a factor."""
     return front.length_grades(store_path(), trial, factor, leave_out_missed=leave_out_missed)

@@ -108,6 +108,7 @@ if TYPE_CHECKING:
     from trials.report.plan_words import possible_sentences as possible_sentences
     from trials.report.plan_words import spread_sentence as spread_sentence
     from trials.report.plan_words import tells_sentence as tells_sentence
+    from trials.report.rests_on import rests_on_lines as rests_on_lines
     from trials.report.words import LAYOUT_WORDS as LAYOUT_WORDS
     from trials.report.words import PlainWords as PlainWords
     from trials.report.words import level_words as level_words
@@ -132,6 +133,7 @@ if TYPE_CHECKING:
     from trials.season import planned as planned
     from trials.season import plots as plots
     from trials.season import propose as propose
+    from trials.season import records_digest as records_digest
     from trials.season import sheets as sheets
     from trials.season import trials as trials
     from trials.season import write_order_csv as write_order_csv
@@ -194,11 +196,13 @@ _ROOMS = {
     "trials.report.plan_words": (
         "neighbours_sentence note_words possible_sentences spread_sentence tells_sentence"
     ),
+    "trials.report.rests_on": "rests_on_lines",
     "trials.report.words": "LAYOUT_WORDS PlainWords level_words plain_words",
     "trials.season": (
         "Asked calendar choose choose_again close closing compare compare_table "
         "completeness culls grades length_grades load order plan_from_text plan_text "
-        "plan_text_of planned plots propose sheets trials write_order_csv write_order_pdf"
+        "plan_text_of planned plots propose records_digest sheets trials write_order_csv "
+        "write_order_pdf"
     ),
     "trials.stats.length_grades": "GradeShare",
     "trials.stats.results": "Comparison LayoutKind",

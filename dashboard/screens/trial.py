@@ -343,6 +343,8 @@ def show(trials: Sequence[Trial]) -> None:
     show_unanswered(comparison)
     show_pictures_and_words(trial, comparison, factor, figures, leave_out)
     show_tables(comparison, factor, figures)
+    if trial.closed_on is not None:
+        st.html(markup.lines(data.rests_on_lines(trial.code)))
 
 
 trials = data.trials()

@@ -161,6 +161,13 @@ def test_an_empty_store_says_how_to_begin(tmp_path: Path, show: Show) -> None:
 # ------------------------------------------------------------------------------- the trial
 
 
+def test_a_closed_trial_says_what_its_figures_rest_on(demo_store: Path, show: Show) -> None:
+    said = words(show(demo_store, "trial"))
+    found = trials.records_digest(demo_store, "cosmos-2026")
+    assert found.changed_after_closing is False
+    assert f"digest of the records (SHA-256): {found.digest}" in said
+
+
 def test_the_trial_shows_the_figures_of_the_comparison(demo_store: Path, show: Show) -> None:
     page = show(demo_store, "trial")
     found = trials.compare(demo_store, "cosmos-2026")
