@@ -174,20 +174,20 @@ _laid_out: dict[tuple[Path, str, int], str] = {}
 
 def close(trial: str, on: date, reason: str) -> None:
     """End a trial's season; to ask for the very same closing again changes nothing."""
-    require(WRITERS)
+    who = require(WRITERS)
     with _one_at_a_time:
         done = front.closing(store_path(), trial)
         if done is None or (done.closed_on, done.reason) != (on, reason.strip()):
-            front.close(store_path(), trial, on, reason)
+            front.close(store_path(), trial, on, reason, Signed(who.name))
 
 
 def lay_out(plan: str, take: int) -> str:
     """Lay one of a plan's proposals out and keep it, once; the trial's code."""
-    require(WRITERS)
+    who = require(WRITERS)
     with _one_at_a_time:
         asked = (store_path(), plan, take)
         if asked not in _laid_out:
-            done = front.plan_from_text(store_path(), plan, take=take)
+            done = front.plan_from_text(store_path(), plan, take=take, signed=Signed(who.name))
             _laid_out[asked] = done.layout.plan.code
         return _laid_out[asked]
 
@@ -197,11 +197,12 @@ def load(batch: tuple[str, ...], write_files: Callable[[Path], list[Path]]) -> f
 
     ``write_files`` puts the files into the folder it is given.
     """
-    require(WRITERS)
+    who = require(WRITERS)
     with _one_at_a_time:
         if batch not in _brought_in:
             with tempfile.TemporaryDirectory() as folder:
-                _brought_in[batch] = front.load(store_path(), write_files(Path(folder)))
+                files = write_files(Path(folder))
+                _brought_in[batch] = front.load(store_path(), files, signed=Signed(who.name))
         return _brought_in[batch]
 
 
