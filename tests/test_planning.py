@@ -74,6 +74,7 @@ def test_a_planned_trial_is_compared_as_it_was_laid_out(
         store, "aster-2026", tmp_path / "out", farm="Low Field", on=date(2026, 3, 1)
     )
     assert all(path.stat().st_size for path in files)
+    season.planted(store, "aster-2026", date(2026, 4, 5))
     filled(files[-1])
     season.load(store, [files[-1]])
     found = season.compare(store, "aster-2026", asked=season.Asked(second_opinions=False))

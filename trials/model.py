@@ -43,6 +43,9 @@ class EventKind(StrEnum):
     SPRAYED = "sprayed"
     FROST = "frost"
     NOTE = "note"
+    PLANTED = "planted"
+    PLANTS_SWAPPED = "plants swapped"
+    LABELS_SWAPPED = "labels swapped"
 
 
 class Role(StrEnum):
@@ -64,6 +67,7 @@ class TrialStage(StrEnum):
     """Where a trial stands in its season."""
 
     LAID_OUT = "laid out"
+    PLANTED = "planted"
     PICKING = "picking"
     CLOSED = "closed"
 

@@ -9,13 +9,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trials.batch import NOBODY, Batch, Sheet, Signed
-from trials.errors import FileRefused, PlanRefused, StoreDamaged, TrialState
+from trials.errors import FileRefused, StoreDamaged, TrialState
+from trials.field import as_it_stands, as_staked
 from trials.layout.calendar import TaskKind
 from trials.layout.codes import PLOTS_A_SEASON, plot_code
 from trials.layout.detectable import Detectable
 from trials.layout.drawing import digest, lay_out
 from trials.layout.neighbours import Neighbours, neighbours
-from trials.layout.plan import PlannedLayout, TrialPlan
+from trials.layout.plan import PlannedLayout
 from trials.layout.proposals import Proposal, told
 from trials.model import EventKind, Margin
 from trials.proposing import Dates, Proposed, has_season, plan_dates, proposed
@@ -93,7 +94,7 @@ def plan_from_text(
     FileRefused, RecordsRefused
         The text cannot be read as a plan or cannot be right.
     PlanRefused
-        It does not fit the beds, there is no such proposal, or the day of planting out is missing.
+        It does not fit the beds, or there is no such proposal.
     TrialState
         There is a trial of that code, or neither store nor plan has the season at that site.
     """
@@ -105,7 +106,8 @@ def plan_from_text(
     known = None if kept is None else kept.known()
     if known is not None and written.plan.code in set(known.frames[Sheet.TRIALS]["trial"]):
         raise TrialState(
-            f"There is a trial {written.plan.code} already. Give the plan another code."
+            f"There is a trial {written.plan.code} already, and a layout is never drawn again. "
+            "Give the plan another code. What changed in the field is recorded as an event."
         )
     first = 1 if known is None else _first_number(written.plan.season, known)
     layout = lay_out(replace(chosen.plan, first_number=first))
@@ -117,7 +119,7 @@ def plan_from_text(
     )
     if not dry_run:
         season = _season_frames(kept, written)
-        batch = _batch(layout, season, _planted_on(written))
+        batch = _batch(layout, season, written.happened.get(TaskKind.TRANSPLANT))
         (Store.create(store) if kept is None else kept).add_planned(
             written.plan.code,
             batch,
@@ -135,22 +137,20 @@ def planned(store: Path) -> tuple[str, ...]:
 def calendar(store: Path, trial: str) -> Dates:
     """The calendar of a planned trial, moved by what its plan's file and the records say happened.
 
-    From the records: the day of planting out where it is not the planned one, pinching, netting,
+    From the records: the day of planting out, pinching, netting,
     the first cut, and the closing as the last one.
     """
     kept = Store.open(store)
     written = written_plan(kept.plan(trial).text, f"the plan of {trial}")
-    return plan_dates(kept, written, _seen(kept, trial, written.plan))
+    return plan_dates(kept, written, _seen(kept, trial))
 
 
-def _seen(kept: Store, trial: str, asked: TrialPlan) -> dict[TaskKind, date]:
+def _seen(kept: Store, trial: str) -> dict[TaskKind, date]:
     """What the records say was done: the first day of each piece of work."""
     plots, events = kept.plots(trial), kept.events(trial)
     closing = kept.closing(trial)
     days = {
-        TaskKind.TRANSPLANT: [
-            day for day in plots["transplanted_on"].dropna() if day != asked.transplant_on
-        ],
+        TaskKind.TRANSPLANT: list(plots["transplanted_on"].dropna()),
         TaskKind.PINCH: list(events["happened_on"][events["kind"] == EventKind.PINCHED]),
         TaskKind.NET: list(events["happened_on"][events["kind"] == EventKind.NETTED]),
         TaskKind.FIRST_CUT: list(plots["first_cut"].dropna()),
@@ -189,9 +189,10 @@ def sheets(
 ) -> tuple[Path, ...]:
     """Write a planned trial's map, stakes, picking sheets, page and workbook into a folder.
 
-    ``blind`` leaves the treatments off the stakes and picking sheets. ``days`` are what is due
-    when, for the page. ``pages`` is where the pages are served: with it a stake has a code that
-    opens its plot's tally on a phone.
+    They show what stands there: plants that were swapped, and, but for the stakes themselves, the
+    codes of the stakes as they stand on the day ``on``. ``blind`` leaves the treatments off the
+    stakes and picking sheets. ``days`` are what is due when, for the page. ``pages`` is where the
+    pages are served: with it a stake has a code that opens its plot's tally on a phone.
     """
     from trials.paper.bed_map import write_bed_map
     from trials.paper.picking_sheets import write_picking_sheets
@@ -200,7 +201,8 @@ def sheets(
     from trials.paper.trial_page import write_trial_page
     from trials.paper.workbook import write_workbook
 
-    layout = drawn_again(store, trial)
+    planted = as_it_stands(store, drawn_again(store, trial))
+    layout = as_staked(store, planted, on)
     showing = Showing.CODE_ALONE if blind else Showing.TREATMENT
     try:
         into.mkdir(parents=True, exist_ok=True)
@@ -211,7 +213,7 @@ def sheets(
     bed_map, stakes, picking, page, workbook = (into / name.format(each) for each in names)
     write_bed_map(layout, bed_map, farm=farm, on=on)
     tally_of = None if pages is None else f"{pages.rstrip('/')}{TALLY_OF}"
-    write_stakes(layout, stakes, farm=farm, on=on, showing=showing, base_url=tally_of)
+    write_stakes(planted, stakes, farm=farm, on=on, showing=showing, base_url=tally_of)
     write_picking_sheets(layout, picking, farm=farm, on=on, showing=showing)
     write_trial_page(layout, page, farm=farm, on=on, calendar=days)
     write_workbook(layout, workbook, on=on)
@@ -257,18 +259,13 @@ def _season_frames(kept: Store | None, written: WrittenPlan) -> dict[Sheet, pd.D
     return frames
 
 
-def _planted_on(written: WrittenPlan) -> date:
-    """The day it was planted out, or is to be."""
-    day = written.happened.get(TaskKind.TRANSPLANT, written.plan.transplant_on)
-    if day is None:
-        raise PlanRefused(
-            "The plan has no day of planting out. Add transplant_on = YYYY-MM-DD to it."
-        )
-    return day
+def _batch(
+    layout: PlannedLayout, season: Mapping[Sheet, pd.DataFrame], planted_on: date | None
+) -> Batch:
+    """The trial and its plots as rows of the sheets they would have come in.
 
-
-def _batch(layout: PlannedLayout, season: Mapping[Sheet, pd.DataFrame], planted_on: date) -> Batch:
-    """The trial and its plots as rows of the sheets they would have come in."""
+    ``planted_on`` is the day it was planted out, if it was: a day that is planned is no record.
+    """
     import pandas as pd
 
     asked = layout.plan

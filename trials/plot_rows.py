@@ -86,6 +86,8 @@ def plot_conduct(plots: pd.DataFrame) -> tuple[PlotConduct, ...]:
             missed_picks=int(row["missed_picks"]),
             unrecorded_picks=int(row["unrecorded_picks"]),
             last_cut=known(row["last_cut"]),  # type: ignore[arg-type]
+            plants_of=known(row["plants_of"]),  # type: ignore[arg-type]
+            stake_of=known(row["stake_of"]),  # type: ignore[arg-type]
         )
         for row in plots.to_dict("records")
     )

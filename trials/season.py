@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from trials import (
     decide,
+    field,
     mending,
     planning,
     plot_rows,
@@ -58,6 +59,7 @@ calendar = planning.calendar
 check = safekeeping.check
 backup = safekeeping.backup
 restore = safekeeping.restore
+planted = field.planted
 
 # A trial as an open data package, out and in.
 package = trial_package.package
@@ -166,6 +168,7 @@ def compare(
     """
     kept = mending.store_at(store, as_known_at)
     held = kept.trial(trial)
+    field.require_planted(held)
     return compare_plots(held, kept.plots(held.code), measure, asked or Asked())
 
 
@@ -359,7 +362,7 @@ def order(
         raise TrialState(
             f"No variety of {choice.crop} is to be reordered. Name the varieties you want."
         )
-    density = sowing.plants_per_metre or _plants_per_metre(kept, choice.trials)
+    density = sowing.plants_per_metre or field.plants_per_metre(kept, choice.trials)
     germination = {str(variety): rate for variety, rate in kept.germination().items()}
     again = [name for name in choice.tried_again if name not in varieties]
     needs = (
@@ -392,9 +395,3 @@ def write_order_pdf(ordering: decide.Ordering, path: Path, *, farm: str, on: dat
 
     title = f"Seed order {ordering.crop} {ordering.next_season}"
     write_order_sheet(ordering.order, title, farm, path, on=on)
-
-
-def _plants_per_metre(kept: Store, trials_used: tuple[str, ...]) -> float:
-    newest = max((kept.trial(code) for code in trials_used), key=lambda trial: trial.season)
-    plots = kept.plots(newest.code)
-    return round(float((plots["plants_set"] / plots["net_length_m"]).median()), 2)

@@ -22,6 +22,7 @@ from trials import (
 
 STAGE_CHIPS = {
     TrialStage.LAID_OUT: "quiet",
+    TrialStage.PLANTED: "quiet",
     TrialStage.PICKING: "open",
     TrialStage.CLOSED: "",
 }

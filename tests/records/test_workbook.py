@@ -212,7 +212,7 @@ def test_a_cell_under_no_heading_is_named_by_its_column(known: Known, tmp_path: 
 
 
 def test_a_cell_that_shows_an_error_is_refused(known: Known, tmp_path: Path) -> None:
-    row = ["Z26", None, datetime(2026, 8, 1), "note", "#REF!"]
+    row = ["Z26", None, None, datetime(2026, 8, 1), "note", "#REF!"]
     path = saved(tmp_path / "beds.xlsx", {"events": [list(FORMS[Sheet.EVENTS].names), row]})
     (fault,) = faults_of(path, known)
     assert (fault.row, fault.column) == (2, "reason")

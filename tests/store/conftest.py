@@ -50,7 +50,7 @@ HEADINGS: Mapping[Sheet, str] = {
     Sheet.STAND_COUNTS: "plot counted_on living",
     Sheet.CUTS: "plot cut_on outcome grade_cm stems cull_reason",
     Sheet.STEM_SAMPLES: "plot cut_on stem length_cm",
-    Sheet.EVENTS: "trial plot happened_on kind reason",
+    Sheet.EVENTS: "trial plot happened_on kind reason other_plot",
     Sheet.SCORES: "plot scored_on trait value",
 }
 WHOLE = {"season", "seeds", "from_packs", "packed_for", "position", "plants_set", "living"}

@@ -174,6 +174,7 @@ def test_the_columns_are_the_layout_the_factors_the_totals_and_every_measure(sto
         *("lost_reason", "missed_picks", "unrecorded_picks", "marketable_stems", "culled_stems"),
         *("first_cut", "last_cut"),
         *(measure.key for measure in MEASURES),
+        *("plants_of", "stake_of"),
     ]
     assert list(store.plots("Y").columns[5:7]) == ["variety", "plants_set"]
 
@@ -261,10 +262,10 @@ def test_culls_are_summed_by_levels_and_reason_without_lost_plots(store: Store) 
 def test_events_of_the_whole_trial_have_no_plot(store: Store) -> None:
     events = store.events("Z")
     assert [tuple(row) for row in events.itertuples(index=False)] == [
-        ("Z1", date(2025, 6, 25), "netted", None),
-        (None, date(2025, 7, 1), "note", "and wind"),
-        (None, date(2025, 7, 1), "note", "hail"),
-        ("Z5", date(2025, 7, 12), "lost", "voles"),
+        ("Z1", None, date(2025, 6, 25), "netted", None),
+        (None, None, date(2025, 7, 1), "note", "and wind"),
+        (None, None, date(2025, 7, 1), "note", "hail"),
+        ("Z5", None, date(2025, 7, 12), "lost", "voles"),
     ]
 
 

@@ -39,6 +39,7 @@ for verb in (
     planning.plan,
     planning.sheets,
     planning.calendar,
+    records.planted,
     records.load,
     records.list_trials,
     records.close,

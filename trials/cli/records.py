@@ -53,6 +53,31 @@ def list_trials(store: Path | None, as_json: bool) -> None:
 @click.argument("trial")
 @click.option(
     "--on",
+    "planted_on",
+    required=True,
+    callback=day,
+    metavar="DATE",
+    help="The day it was planted out, such as 2026-05-20.",
+)
+@click.option("--plot", "plots", multiple=True, help="Only this plot; may be repeated.")
+@store_option
+@json_option
+def planted(
+    trial: str, planted_on: date, plots: tuple[str, ...], store: Path | None, as_json: bool
+) -> None:
+    """Record the day a trial was planted out; from then on its layout is fixed."""
+    from trials import season
+    from trials.report.pages import planted_page
+    from trials.report.plain import json_text, plain
+
+    added = season.planted(store_path(store), trial, planted_on, plots)
+    show(json_text(plain(added)) if as_json else planted_page(trial, planted_on, plots))
+
+
+@click.command()
+@click.argument("trial")
+@click.option(
+    "--on",
     "closed_on",
     required=True,
     callback=day,

@@ -36,6 +36,7 @@ _UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 _RUNS = ("=", "+", "-", "@")  # what a spreadsheet takes for the beginning of a formula
 _ANSWERS: Mapping[str, str] = {
     "plot": "Choose a plot code of this trial from the list.",
+    "other_plot": "Only where two plots were swapped: the other one of the two.",
     "outcome": "picked or missed. Where nobody looked, leave the row empty.",
     "grade_cm": "The shortest length of the length grade, from the list.",
     "cull_reason": "Why stems were culled; another word is taken too.",
@@ -62,7 +63,14 @@ _HOW = (
     ("Dates", "Write them as 2026-08-31; the spreadsheet may show them its own way."),
     ("Stand counts", "Living plants of each plot, guards left out: before the first cut at least."),
     ("Stem samples", "Stems as they come, not the best ones, from plots picked on that day."),
-    ("Events", "A lost plot with its reason, pinching, netting, spraying, frost, notes."),
+    (
+        "Events",
+        (
+            "The planting (without a plot it is of the whole trial), a lost plot with its reason, "
+            "two plots that got each other's plants or labels with the reason, pinching, netting, "
+            "spraying, frost, notes."
+        ),
+    ),
     ("Plots", "Change no plot code and no heading, and move no column. Rows may be deleted."),
     ("Bringing it back", "Save as a workbook (XLSX) and load the file: all of it, or nothing."),
 )
@@ -115,7 +123,7 @@ def write_workbook(
             for plot in layout.plots
             for stem in range(1, stems_sampled + 1)
         ],
-        Sheet.EVENTS: [(layout.plan.code, None, None, None, None)] * EVENT_ROWS,
+        Sheet.EVENTS: [(layout.plan.code, None, None, None, None, None)] * EVENT_ROWS,
     }
     for sheet, ready in rows.items():
         _fill(book.create_sheet(sheet.value), sheet, ready, lists)
@@ -148,6 +156,7 @@ class _Lists:
         """The entries for each column, in the order in which they stand on the sheet of lists."""
         return {
             "plot": tuple(plot.code for plot in self.layout.plots),
+            "other_plot": tuple(plot.code for plot in self.layout.plots),
             "outcome": tuple(Outcome),
             "grade_cm": self.layout.plan.grades_cm,
             "cull_reason": self.cull_reasons,

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from functools import partial
 
 from trials.batch import Sheet
-from trials.records import events, ground, levels, picking, purchases
+from trials.records import events, ground, levels, picking, purchases, swaps
 from trials.records.faults import Faults, Wrong, hint, shown
 from trials.records.judging import Judged
 from trials.records.sheets import Column
@@ -35,12 +35,14 @@ RULES: Mapping[Sheet, tuple[Rule, ...]] = {
     ),
     Sheet.STAND_COUNTS: (
         picking.trial_is_open,
+        picking.plot_is_planted,
         partial(picking.within_season, column="counted_on"),
         partial(picking.after_transplanting, column="counted_on"),
         picking.no_more_living_than_set,
     ),
     Sheet.CUTS: (
         picking.trial_is_open,
+        picking.plot_is_planted,
         partial(picking.within_season, column="cut_on"),
         partial(picking.after_transplanting, column="cut_on"),
         picking.missed_has_nothing,
@@ -59,9 +61,14 @@ RULES: Mapping[Sheet, tuple[Rule, ...]] = {
         events.plot_is_of_the_trial,
         events.event_within_season,
         events.loss_has_plot_and_reason,
+        events.planted_once,
+        swaps.swap_has_two_plots_and_reason,
+        swaps.swaps_can_be_followed,
+        swaps.loss_under_its_own_stake,
     ),
     Sheet.SCORES: (
         picking.trial_is_open,
+        picking.plot_is_planted,
         partial(picking.within_season, column="scored_on"),
         partial(picking.after_transplanting, column="scored_on"),
     ),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from trials.batch import Sheet
 from trials.model import EventKind
 from trials.records.faults import Faults, Wrong, shown
 from trials.records.judging import Judged
@@ -12,11 +13,16 @@ from trials.records.world import TrialFacts, World, records
 
 
 def plot_is_of_the_trial(judged: Judged, world: World, faults: Faults) -> None:
-    """The plot of an event lies in the trial of the event."""
-    other = []
-    for trial, plot in records(judged.frame, "trial", "plot"):
+    """The plots of an event lie in the trial of the event."""
+    for column in ("plot", "other_plot"):
+        _of_the_trial(judged, world, faults, column)
+
+
+def _of_the_trial(judged: Judged, world: World, faults: Faults, column: str) -> None:
+    elsewhere = []
+    for trial, plot in records(judged.frame, "trial", column):
         facts = world.plots.get(plot)
-        other.append(
+        elsewhere.append(
             trial is not None
             and facts is not None
             and facts.trial is not None
@@ -24,13 +30,13 @@ def plot_is_of_the_trial(judged: Judged, world: World, faults: Faults) -> None:
         )
 
     def words(record: int) -> Wrong:
-        plot = judged.cell(record, "plot")
+        plot = judged.cell(record, column)
         return Wrong(
             f"Plot {shown(plot)} lies in the trial {shown(trial_of(world.plots[plot]).code)}.",
             "Correct the plot or the trial.",
         )
 
-    judged.fault(faults, np.array(other, dtype=bool), "plot", words)
+    judged.fault(faults, np.array(elsewhere, dtype=bool), column, words)
 
 
 def event_within_season(judged: Judged, world: World, faults: Faults) -> None:
@@ -64,3 +70,33 @@ def loss_has_plot_and_reason(judged: Judged, world: World, faults: Faults) -> No
             column,
             wrong,
         )
+
+
+def planted_once(judged: Judged, world: World, faults: Faults) -> None:
+    """A plot is planted on one day; a planting of the whole trial is of the plots still bare."""
+    plots = world.frames[Sheet.PLOTS]
+    of_trial: dict[str, set[str]] = {}
+    planted: set[str] = set()
+    for trial, plot, day in records(plots, "trial", "plot", "transplanted_on"):
+        of_trial.setdefault(trial, set()).add(plot)
+        if day is not None:
+            planted.add(plot)
+    every = world.frames[Sheet.EVENTS]
+    first_new = len(every) - len(judged)
+    for place, (kind, trial, plot) in enumerate(records(every, "kind", "trial", "plot")):
+        if kind != EventKind.PLANTED:
+            continue
+        meant = {plot} if plot is not None else of_trial.get(trial, set())
+        if meant and meant <= planted and place >= first_new:
+            file, row = judged.place(place - first_new)
+            what = f"Plot {shown(plot)}" if plot is not None else f"Every plot of {shown(trial)}"
+            faults.add(
+                file,
+                row,
+                "kind",
+                Wrong(
+                    f"{what} is planted already.",
+                    "Leave the row out. A day that is wrong is put right as a correction.",
+                ),
+            )
+        planted |= meant

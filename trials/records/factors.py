@@ -23,7 +23,18 @@ _TAKEN = frozenset(
         *(measure.key for measure in MEASURES),
         *("living", "lost_reason", "marketable_stems", "culled_stems"),
         *("first_cut", "last_cut", "cut_on", "outcome", "grade_cm", "stems", "culls"),
-        *("cull_reason", "missed_picks", "unrecorded_picks", "season", "site", "factor", "level"),
+        *(
+            "plants_of",
+            "stake_of",
+            "other_plot",
+            "cull_reason",
+            "missed_picks",
+            "unrecorded_picks",
+            "season",
+            "site",
+            "factor",
+            "level",
+        ),
     }
 )
 

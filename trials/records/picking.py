@@ -84,6 +84,23 @@ def outside_season(judged: Judged, record: int, column: str, trial: TrialFacts) 
     )
 
 
+def plot_is_planted(judged: Judged, world: World, faults: Faults) -> None:
+    """Nothing is recorded of a plot before its planting is."""
+    plots = _plots(judged, world)
+    bare = plots.each(lambda plot: plot.planted is False) == 1
+
+    def words(record: int) -> Wrong:
+        plot = judged.cell(record, "plot")
+        trial = trial_of(plots.of(judged, record)).code
+        return Wrong(
+            f"Plot {shown(plot)} is not planted yet.",
+            f"Record the day first: tallybed planted {trial} --on DATE, or an event of the kind "
+            "'planted'.",
+        )
+
+    judged.fault(faults, bare, "plot", words)
+
+
 def after_transplanting(judged: Judged, world: World, faults: Faults, column: str) -> None:
     """Nothing is cut or counted before the plot was planted out."""
     plots = _plots(judged, world)

@@ -232,7 +232,7 @@ _FORMS = (
             _whole("plants_set", 1, 1_000_000),
             _number("net_length_m", Range(0, 10_000, above=True)),
             _number("net_area_m2", Range(0, 100_000, above=True)),
-            _date("transplanted_on"),
+            _date("transplanted_on", Need.COLUMN),
         ),
         key=("plot",),
         factor_columns=True,
@@ -269,12 +269,13 @@ _FORMS = (
         (
             _TRIAL,
             _name("plot", Need.COLUMN, Sheet.PLOTS),
+            _name("other_plot", Need.NOTHING, Sheet.PLOTS),
             _date("happened_on"),
             _choice("kind", tuple(EventKind)),
             _text("reason"),
         ),
         # Two sprays of one day may differ in nothing but the words.
-        key=("trial", "plot", "happened_on", "kind", "reason"),
+        key=("trial", "plot", "other_plot", "happened_on", "kind", "reason"),
     ),
     Form(
         Sheet.SCORES,

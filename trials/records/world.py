@@ -12,7 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from trials.batch import Known, Sheet
-from trials.model import AppliedTo
+from trials.model import AppliedTo, EventKind
 from trials.records.factors import read_factors
 from trials.records.judging import Judged, as_objects
 from trials.records.sheets import FORMS
@@ -38,11 +38,15 @@ class TrialFacts:
 
 @dataclass(frozen=True, slots=True)
 class PlotFacts:
-    """What the records of a plot are judged by; None where that is not known."""
+    """What the records of a plot are judged by; None where that is not known.
+
+    ``transplanted_on`` is also None of a plot that is not ``planted`` yet.
+    """
 
     trial: TrialFacts | None
     plants_set: int | None
     transplanted_on: date | None
+    planted: bool | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,7 +86,9 @@ def behold(
         for sheet in Sheet
     }
     trials = _trials(frames, len(held[Sheet.TRIALS]), known.closed_trials)
-    return World(frames, trials, _plots(frames[Sheet.PLOTS], trials), unsure)
+    doubted = _doubted_plantings(new) if Sheet.EVENTS not in unsure else None
+    plots = _plots(frames[Sheet.PLOTS], trials, _planted(frames[Sheet.EVENTS]), doubted)
+    return World(frames, trials, plots, unsure)
 
 
 def records(frame: pd.DataFrame, *names: str) -> Iterator[tuple[Any, ...]]:
@@ -115,13 +121,40 @@ def _trials(
     return found
 
 
-def _plots(frame: pd.DataFrame, trials: Mapping[str, TrialFacts]) -> dict[str, PlotFacts]:
+def _doubted_plantings(new: Mapping[Sheet, Judged]) -> frozenset[str]:
+    """The new plots whose day of planting out cannot be read."""
+    if Sheet.PLOTS not in new:
+        return frozenset()
+    plots = new[Sheet.PLOTS]
+    return frozenset(plots.frame["plot"][~plots.clear("transplanted_on")].dropna())
+
+
+def _planted(events: pd.DataFrame) -> dict[tuple[str, str | None], date]:
+    """The days of planting that are recorded as events, by trial and plot (None = all of it)."""
+    found: dict[tuple[str, str | None], date] = {}
+    for kind, trial, plot, day in records(events, "kind", "trial", "plot", "happened_on"):
+        if kind == EventKind.PLANTED and day is not None:
+            found.setdefault((trial, plot), day)
+    return found
+
+
+def _plots(
+    frame: pd.DataFrame,
+    trials: Mapping[str, TrialFacts],
+    planted: Mapping[tuple[str, str | None], date],
+    doubted: Collection[str] | None,
+) -> dict[str, PlotFacts]:
+    """The plots; ``doubted`` are those whose planting is not known, None meaning any of them."""
     found: dict[str, PlotFacts] = {}
     for plot, trial, plants_set, transplanted_on in records(
         frame, "plot", "trial", "plants_set", "transplanted_on"
     ):
-        if plot is not None:
-            found.setdefault(plot, PlotFacts(trials.get(trial), plants_set, transplanted_on))
+        if plot is None:
+            continue
+        day = transplanted_on or planted.get((trial, plot)) or planted.get((trial, None))
+        known = day is not None or (doubted is not None and plot not in doubted)
+        is_planted = day is not None if known else None
+        found.setdefault(plot, PlotFacts(trials.get(trial), plants_set, day, is_planted))
     return found
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from trials.batch import Added
 from trials.errors import RecordsRefused
 from trials.model import Closing, Completeness, Trial, TrialStage
@@ -9,7 +11,8 @@ from trials.report.figures import count, listed
 from trials.report.grid import Column, Table, grid
 
 STAGE_NEEDS = {
-    TrialStage.LAID_OUT: "waiting for its first cut",
+    TrialStage.LAID_OUT: "waiting to be planted",
+    TrialStage.PLANTED: "waiting for its first cut",
     TrialStage.PICKING: "being picked; close it after the frost",
     TrialStage.CLOSED: "closed: compare it",
 }
@@ -65,6 +68,15 @@ def faults_table(refused: RecordsRefused) -> Table:
         for fault in refused.faults
     )
     return Table(columns, rows)
+
+
+def planted_page(trial: str, on: date, plots: tuple[str, ...]) -> str:
+    """What was planted on which day."""
+    what = f"Plots {listed(plots)} of {trial}" if plots else trial
+    return (
+        f"{what} planted on {on:%Y-%m-%d}. The layout is fixed from here on: what changes in the "
+        "field is an event.\n"
+    )
 
 
 def trials_page(trials: tuple[Trial, ...]) -> str:

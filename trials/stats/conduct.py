@@ -14,7 +14,11 @@ LATE_STOP = timedelta(days=10)
 
 @dataclass(frozen=True, slots=True)
 class PlotConduct:
-    """How one plot was kept: planting, losses, and the days on which it was picked."""
+    """How one plot was kept: planting, losses, and the days on which it was picked.
+
+    ``plants_of`` is the plot whose plants it was planted with, ``stake_of`` the one whose stake
+    stood in it for a time; None = its own throughout.
+    """
 
     plot: str
     transplanted_on: date | None
@@ -24,14 +28,18 @@ class PlotConduct:
     missed_picks: int
     unrecorded_picks: int
     last_cut: date | None
+    plants_of: str | None = None
+    stake_of: str | None = None
 
 
 def conduct_cautions(plots: tuple[PlotConduct, ...]) -> tuple[Caution, ...]:
-    """Cautions about lost plots, missed picks, planting dates, stands and early stops.
+    """Cautions about swaps, lost plots, missed picks, planting dates, stands and early stops.
 
     Each names its plots. Nothing is corrected: a reader decides what to leave out.
     """
     found = (
+        _plants_swapped(plots),
+        _labels_swapped(plots),
         _lost(plots),
         _missed(plots),
         _blank(plots),
@@ -40,6 +48,37 @@ def conduct_cautions(plots: tuple[PlotConduct, ...]) -> tuple[Caution, ...]:
         _early_stops(plots),
     )
     return tuple(caution for caution in found if caution is not None)
+
+
+def _plants_swapped(plots: tuple[PlotConduct, ...]) -> Caution | None:
+    swapped = {plot.plot: plot.plants_of for plot in plots if plot.plants_of is not None}
+    if not swapped:
+        return None
+    text = (
+        f"These plots got each other's plants: {_pairs(swapped)}. Each counts for what stood in "
+        "it, not for what was planned."
+    )
+    planted = {plot.plot: plot.plants_set for plot in plots}
+    if any(planted.get(plot) != planted.get(other) for plot, other in swapped.items()):
+        text += " How many plants were set, and on how much bed, is taken as recorded of each plot."
+    return Caution("plants-swapped", text, tuple(swapped))
+
+
+def _labels_swapped(plots: tuple[PlotConduct, ...]) -> Caution | None:
+    swapped = {plot.plot: plot.stake_of for plot in plots if plot.stake_of is not None}
+    if not swapped:
+        return None
+    return Caution(
+        "labels-swapped",
+        f"For a time the stakes of these plots stood in each other's plots: {_pairs(swapped)}. "
+        "What was recorded then counts for the plot it was seen in, not for the code on the stake.",
+        tuple(swapped),
+    )
+
+
+def _pairs(swapped: Mapping[str, str]) -> str:
+    pairs = dict.fromkeys(tuple(sorted(pair)) for pair in swapped.items())
+    return "; ".join(" and ".join(pair) for pair in pairs)
 
 
 def _lost(plots: tuple[PlotConduct, ...]) -> Caution | None:

@@ -165,6 +165,12 @@ def _refuse_closed(cursor: duckdb.DuckDBPyConnection, sheet: Sheet, fresh: pd.Da
             f"Trial {trial} was closed on {closed_on} and takes no more records. "
             f"Leave out its rows of {sheet.value.replace('_', ' ')}."
         )
+    if sheet is Sheet.PLOTS:
+        for (trial,) in rows(cursor, "planned_trials_named"):
+            raise TrialState(
+                f"Trial {trial} was laid out from its plan and takes no other plots or treatments. "
+                "What changed in the field is recorded as an event."
+            )
     cursor.unregister("fresh")
 
 

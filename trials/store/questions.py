@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
@@ -12,12 +13,20 @@ if TYPE_CHECKING:
     import pandas as pd
 
 QUERIES = Path(__file__).with_name("queries")
+_WITHIN = re.compile(r"\(/\* (\w+) \*/\)")
 
 
 @cache
 def question(name: str) -> str:
-    """The text of ``queries/<name>.sql``."""
-    return (QUERIES / f"{name}.sql").read_text(encoding="utf-8")
+    """The text of ``queries/<name>.sql``; ``(/* other */)`` in it stands for another question."""
+    text = (QUERIES / f"{name}.sql").read_text(encoding="utf-8")
+    return _WITHIN.sub(lambda other: f"({_bare(other[1])})", text)
+
+
+def _bare(name: str) -> str:
+    """A question to be asked within another one: without its comments and its end."""
+    lines = question(name).splitlines()
+    return "\n".join(line for line in lines if not line.startswith("--")).rstrip(";")
 
 
 def filled(name: str, **words: str) -> str:

@@ -245,7 +245,8 @@ class Store:
         living, net_length_m, net_area_m2, transplanted_on, lost_reason, missed_picks,
         unrecorded_picks (picking days without a row, between the plot's first and last),
         marketable_stems, culled_stems, first_cut, last_cut (days with marketable stems), and the
-        keys of ``MEASURES``. A lost plot has neither totals nor measures.
+        keys of ``MEASURES``; plants_of and stake_of, the other plot of a swap, None if none was.
+        Figures and treatments stand with the ground. A lost plot has no totals and no measures.
         """
         return self._frame_of(code, plot_table.plots)
 
@@ -265,7 +266,7 @@ class Store:
         return self._frame_of(code, plot_table.culls)
 
     def events(self, code: str) -> pd.DataFrame:
-        """What happened beside the picking: plot (None = all of it), happened_on, kind, reason."""
+        """What happened: plot (None = all), other_plot (of a swap), happened_on, kind, reason."""
         return self._frame_of(code, plot_table.events)
 
     def completeness(self, code: str) -> Completeness:

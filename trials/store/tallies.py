@@ -39,6 +39,20 @@ class Bed:
         with self.reading() as cursor:
             return entry_of(cursor, signed) is not None
 
+    def plants_of(self, trial: str) -> dict[str, str]:
+        """The plots that got another plot's plants at planting, and whose."""
+        with self.reading() as cursor:
+            return dict(rows(cursor, "exchanges", trial=trial))
+
+    def stakes_in(self, trial: str, day: date) -> dict[str, str]:
+        """The plots in which another plot's stake stands on a day, and whose."""
+        with self.reading() as cursor:
+            return {
+                plot: stake
+                for stake, plot, first, back in rows(cursor, "stakes", trial=trial)
+                if first <= day and (back is None or day < back)
+            }
+
 
 def _plot(row: tuple[Any, ...]) -> PlotOfWalk:
     trial, crop, shortest, plot, bed, position, grows, lost, outcome, stems, culls = row

@@ -1,18 +1,30 @@
 -- Answers: how many marketable stems of each length grade did each plot give over the season?
 -- One row per plot that was picked and not lost, and grade found in the trial (0 = none of it).
 -- Parameters: $trial.
-WITH here AS (
+WITH
+stake AS (/* stakes */),
+tally AS (  -- picking days by the ground they were picked on, whichever stake stood there
+    SELECT coalesce(k.plot, c.plot) AS plot, c.plot AS code, c.cut_on, c.outcome
+    FROM cut AS c
+    JOIN plot AS p ON p.plot = c.plot
+    LEFT JOIN stake AS k
+        ON k.stake = c.plot AND c.cut_on >= k.from_day
+        AND (k.until_day IS NULL OR c.cut_on < k.until_day)
+    WHERE p.trial = $trial
+),
+here AS (
     SELECT p.plot
     FROM plot AS p
-    SEMI JOIN (SELECT plot FROM cut WHERE outcome = 'picked') AS c USING (plot)
+    SEMI JOIN (SELECT plot FROM tally WHERE outcome = 'picked') AS c USING (plot)
     ANTI JOIN (SELECT trial, plot FROM event WHERE kind = 'lost') AS e
         ON e.trial = p.trial AND (e.plot = p.plot OR e.plot IS NULL)
     WHERE p.trial = $trial
 ),
 line AS (
-    SELECT l.plot, l.grade_cm, l.stems
-    FROM cut_line AS l
+    SELECT c.plot, l.grade_cm, l.stems
+    FROM tally AS c
     JOIN here USING (plot)
+    JOIN cut_line AS l ON l.plot = c.code AND l.cut_on = c.cut_on
     WHERE l.grade_cm IS NOT NULL
 ),
 grade AS (SELECT DISTINCT grade_cm FROM line)

@@ -6,13 +6,28 @@
 -- Picking day: a day on which any plot of the trial was picked. Marketable stems have a grade,
 -- culls a reason. Culls are 'not recorded' where the whole trial never tallied any.
 -- Fractions are added up in a stated order: rows lie in none, and the last digit must not vary.
+-- Plots that got each other's plants: see plot_levels. What was recorded while two stakes stood in
+-- each other's plots counts where it was seen.
 WITH
+planted AS (/* planted_days */),
+exchange AS (/* exchanges */),
+stake AS (/* stakes */),
+tally AS (  -- picking days by the ground they were picked on, whichever stake stood there
+    SELECT coalesce(k.plot, c.plot) AS plot, c.plot AS code, c.cut_on, c.outcome
+    FROM cut AS c
+    JOIN plot AS p ON p.plot = c.plot
+    LEFT JOIN stake AS k
+        ON k.stake = c.plot AND c.cut_on >= k.from_day
+        AND (k.until_day IS NULL OR c.cut_on < k.until_day)
+    WHERE p.trial = $trial
+),
 here AS (
     SELECT p.plot, p.trial, p.block, p.bed, p.position, w.whole_plot, t.shortest_length_cm,
-           g.plants_set, g.net_length_m, g.net_area_m2, g.transplanted_on
+           g.plants_set, g.net_length_m, g.net_area_m2, d.transplanted_on
     FROM plot AS p
     JOIN trial AS t USING (trial)
     JOIN planting AS g USING (plot)
+    LEFT JOIN planted AS d USING (plot)
     LEFT JOIN whole_plot AS w ON w.trial = p.trial AND w.number = p.whole_plot_number
     WHERE p.trial = $trial
 ),
@@ -29,9 +44,9 @@ day AS (  -- one row per plot and day that was picked
            coalesce(sum(l.stems) FILTER (l.grade_cm >= h.shortest_length_cm), 0) AS tall,
            coalesce(sum(l.stems) FILTER (l.cull_reason IS NOT NULL), 0) AS culled,
            count(l.cull_reason) AS cull_lines
-    FROM cut AS c
+    FROM tally AS c
     JOIN here AS h USING (plot)
-    LEFT JOIN cut_line AS l USING (plot, cut_on)
+    LEFT JOIN cut_line AS l ON l.plot = c.code AND l.cut_on = c.cut_on
     WHERE c.outcome = 'picked'
     GROUP BY c.plot, c.cut_on
 ),
@@ -48,16 +63,24 @@ total AS (  -- one row per plot that was ever picked
 picking AS (  -- one row per plot with any row of cuts
     SELECT c.plot, count(*) FILTER (c.outcome = 'missed') AS missed_picks,
            min(c.cut_on) AS first_row, max(c.cut_on) AS last_row
-    FROM cut AS c
-    SEMI JOIN here USING (plot)
+    FROM tally AS c
     GROUP BY c.plot
 ),
 blank AS (  -- picking days between a plot's own first and last row on which it has none
     SELECT p.plot, count(*) AS unrecorded_picks
     FROM picking AS p
     JOIN (SELECT DISTINCT cut_on FROM day) AS d ON d.cut_on BETWEEN p.first_row AND p.last_row
-    ANTI JOIN cut AS c ON c.plot = p.plot AND c.cut_on = d.cut_on
+    ANTI JOIN tally AS c ON c.plot = p.plot AND c.cut_on = d.cut_on
     GROUP BY p.plot
+),
+standing AS (
+    SELECT coalesce(k.plot, s.plot) AS plot, s.counted_on, s.living
+    FROM stand_count AS s
+    JOIN plot AS p ON p.plot = s.plot
+    LEFT JOIN stake AS k
+        ON k.stake = s.plot AND s.counted_on >= k.from_day
+        AND (k.until_day IS NULL OR s.counted_on < k.until_day)
+    WHERE p.trial = $trial
 ),
 stand AS (  -- the latest count up to the first cut; else the earliest count
     SELECT s.plot,
@@ -66,17 +89,16 @@ stand AS (  -- the latest count up to the first cut; else the earliest count
                    FILTER (s.counted_on <= coalesce(t.first_cut, t.first_pick)),
                arg_min(s.living, s.counted_on)
            ) AS living
-    FROM stand_count AS s
-    SEMI JOIN here USING (plot)
+    FROM standing AS s
     LEFT JOIN total AS t USING (plot)
     GROUP BY s.plot
 ),
 -- Fractions are added up in a fixed order: the same records give the same figure to the last digit.
 sample AS (  -- one row per plot and day with measured stems
-    SELECT s.plot, s.cut_on, avg(s.length_cm ORDER BY s.stem) AS mean_cm
+    SELECT c.plot, c.cut_on, avg(s.length_cm ORDER BY s.stem) AS mean_cm
     FROM stem_sample AS s
-    SEMI JOIN here USING (plot)
-    GROUP BY s.plot, s.cut_on
+    JOIN tally AS c ON c.code = s.plot AND c.cut_on = s.cut_on
+    GROUP BY c.plot, c.cut_on
 ),
 length AS (  -- each day's mean counts as often as stems were cut that day
     SELECT s.plot,
@@ -87,7 +109,7 @@ length AS (  -- each day's mean counts as often as stems were cut that day
     GROUP BY s.plot
 ),
 figures AS (
-    SELECT h.*, l.lost_reason, s.living, t.first_cut, t.last_cut,
+    SELECT h.*, x.plants_of, k.stake_of, l.lost_reason, s.living, t.first_cut, t.last_cut,
            coalesce(p.missed_picks, 0) AS missed_picks,
            coalesce(b.unrecorded_picks, 0) AS unrecorded_picks,
            CAST(CASE WHEN l.plot IS NULL THEN t.marketable END AS DOUBLE) AS marketable_stems,
@@ -104,6 +126,8 @@ figures AS (
     LEFT JOIN blank AS b USING (plot)
     LEFT JOIN stand AS s USING (plot)
     LEFT JOIN length AS g USING (plot)
+    LEFT JOIN exchange AS x USING (plot)
+    LEFT JOIN (SELECT plot, min(stake) AS stake_of FROM stake GROUP BY plot) AS k USING (plot)
 )
 SELECT plot, block, whole_plot, bed, position,
        plants_set, CAST(living AS DOUBLE) AS living, net_length_m, net_area_m2, transplanted_on,
@@ -115,7 +139,9 @@ SELECT plot, block, whole_plot, bed, position,
        stem_length_cm,
        tall_stems / nullif(marketable_stems, 0) AS tall_share,
        marketable_stems / nullif(marketable_stems + culled_stems, 0) AS marketable_share,
-       days_to_first_cut
+       days_to_first_cut,
+       -- Whose plants stood here, and whose stake did for a time; NULL = its own throughout.
+       plants_of, stake_of
 FROM figures
 -- Beds by the number in their name, so that Bed 2 comes before Bed 10.
 ORDER BY regexp_replace(bed, '\d.*$', ''), try_cast(regexp_extract(bed, '\d+') AS BIGINT) NULLS FIRST,
