@@ -30,11 +30,10 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
-import duckdb
-
 from trials.batch import Sheet, Signed
 from trials.store import Store
 from trials.store.backup import LIST, folder_beside, read_back, require_equal
+from trials.store.connection import open_file
 from trials.store.restore import read_list
 
 TESTS = Path(__file__).resolve().parents[1]
@@ -118,7 +117,7 @@ class Work:
 
 def contents(path: Path) -> Contents:
     """Every row of every table but the times, read past the program without changing a byte."""
-    with duckdb.connect(path, read_only=True) as connection:
+    with open_file(path) as connection:
         columns: dict[str, list[str]] = {}
         asked = "SELECT table_name, column_name, data_type FROM duckdb_columns() WHERE NOT internal"
         for table, column, kind in connection.execute(asked).fetchall():

@@ -258,8 +258,28 @@ def test_a_disk_that_fills_while_a_table_is_written(store: Store, tmp_path: Path
     command = [sys.executable, "-c", program, str(store.path), str(tmp_path / "full")]
     said = subprocess.run(command, check=True, capture_output=True, text=True).stdout
     assert said.startswith(f"No copy can be made in {tmp_path / 'full'}: ")
+    assert "exception_message" not in said
     assert left_in(tmp_path / "full") == []
     assert store.check().whole
+
+
+def test_a_disk_that_fills_while_a_copy_is_put_back(store: Store, tmp_path: Path) -> None:
+    pytest.importorskip("resource")
+    made = store.backup()
+    program = (
+        "import resource, signal, sys; from pathlib import Path; from datetime import datetime;"
+        "from trials.store import put_back; from trials.errors import FileRefused;"
+        "signal.signal(signal.SIGXFSZ, signal.SIG_IGN);"
+        "resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[3]), int(sys.argv[3])))\n"
+        "try: put_back(Path(sys.argv[1]), Path(sys.argv[2]), datetime.now())\n"
+        "except FileRefused as refusal: print(refusal)"
+    )
+    there = tmp_path / "full" / "farm.tallybed"
+    for most_bytes in (10_000, 60_000, 400_000):  # at once, within the tables, within the rows
+        command = [sys.executable, "-c", program, str(made.folder), str(there), str(most_bytes)]
+        said = subprocess.run(command, check=True, capture_output=True, text=True).stdout
+        assert said.startswith("Nothing can be put back at "), said
+        assert left_in(there.parent) == []
 
 
 def test_a_folder_that_may_not_be_written_to(

@@ -144,3 +144,26 @@ def test_refusing_a_database_leaves_even_its_journal_alone(tmp_path: Path) -> No
     with pytest.raises(NotAStore):
         Store.open(path)
     assert (digest(path), digest(journal)) == before
+
+
+CRASH_AFTER_STEPS = """
+import os, sys
+from pathlib import Path
+from trials.store import migrate
+from trials.store.connection import create_file
+connection = create_file(Path(sys.argv[1]))
+migrate.bring_forward(connection, migrate.all_migrations()[:1])
+connection.execute("CHECKPOINT")
+connection.execute("SET checkpoint_threshold = '1GB'")
+migrate.bring_forward(connection, migrate.all_migrations()[1:])
+os._exit(0)
+"""
+
+
+def test_steps_that_are_only_in_the_journal_are_read_back(tmp_path: Path, batch: Batch) -> None:
+    path = tmp_path / "farm.tallybed"
+    subprocess.run([sys.executable, "-c", CRASH_AFTER_STEPS, str(path)], check=True)
+    assert path.with_name("farm.tallybed.wal").stat().st_size > 10_000
+    store = Store.open(path)
+    assert store.check().whole
+    assert store.add(batch).added

@@ -26,7 +26,7 @@ from typing import TYPE_CHECKING
 
 from trials.errors import FileRefused
 from trials.store import digests
-from trials.store.connection import SETTINGS, means_damage
+from trials.store.connection import SETTINGS, first_line, means_damage
 from trials.store.digests import TableDigest
 from trials.store.places import flush
 from trials.store.questions import question, rows
@@ -183,7 +183,7 @@ def refusing_to_copy(into: Path) -> Iterator[None]:
     except duckdb.IOException as problem:
         if means_damage(problem):  # of the store that is read, not of the copy
             raise
-        raise _no_copy(into, str(problem).splitlines()[0].rstrip(".")) from problem
+        raise _no_copy(into, first_line(problem)) from problem
 
 
 def _no_copy(into: Path, why: str) -> FileRefused:

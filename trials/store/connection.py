@@ -42,11 +42,18 @@ _GROWTH = 1.5
 _HOLDER = re.compile(r"lock is held in (?P<program>.+?) \(PID (?P<pid>\d+)\)")
 _BUSY = re.compile(r"could not set lock|lock is held|used by another process", re.IGNORECASE)
 _DAMAGE = re.compile(r"corrupt|checksum|deserializ|could not read enough bytes", re.IGNORECASE)
+_UNWRITABLE = re.compile(
+    r"no space left|could not (write|sync|truncate)|read-only file system|input/output error",
+    re.IGNORECASE,
+)
+_WITHIN = re.compile(r'"exception_message":"((?:[^"\\]|\\.)*)"')
 
-# Extensions would be fetched from elsewhere while the program runs: it does without.
+# Extensions would be fetched from elsewhere while the program runs: it does without. Those inside
+# the library are loaded when they are met, as after a crash: a journal with a table whose rule uses
+# a function cannot be read back otherwise, and the store with it.
 SETTINGS: dict[str, str | bool | int | float | list[str]] = {
     "autoinstall_known_extensions": False,
-    "autoload_known_extensions": False,
+    "autoload_known_extensions": True,
 }
 
 
@@ -79,11 +86,14 @@ class Hold:
             yield cursor
         except duckdb.FatalException as error:
             self._broken = True  # every cursor is dead: the last one out closes the connection
+            if _UNWRITABLE.search(str(error)):
+                raise _unusable(self.path, error) from error
             raise _damaged(self.path, error) from error
         except duckdb.Error as error:
             if means_damage(error):
                 raise _damaged(self.path, error) from error
-            if isinstance(error, duckdb.IOException):  # a full disk, a pulled stick
+            # A full disk, a pulled stick; met at the commit it is no IOException.
+            if isinstance(error, duckdb.IOException) or _UNWRITABLE.search(str(error)):
                 raise _unusable(self.path, error) from error
             raise
         finally:
@@ -279,21 +289,21 @@ def _refusal(path: Path, error: duckdb.Error) -> StoreRefused | FileRefused:
             f"{path} was written by another version of the database than this program has. "
             "Bring the program up to date."
         )
-    if "Cannot open file" in text or "Permission denied" in text:
+    if "Cannot open file" in text or "Permission denied" in text or _UNWRITABLE.search(text):
         return _unusable(path, error)
     return _damaged(path, error)
 
 
 def _unusable(path: Path, error: duckdb.Error) -> FileRefused:
     return FileRefused(
-        f"{path} cannot be read or written ({_first_line(error)}). Nothing was changed. See that "
+        f"{path} cannot be read or written ({first_line(error)}). Nothing was changed. See that "
         "the disk is there, has room, and may be written to."
     )
 
 
 def _damaged(path: Path, error: duckdb.Error) -> StoreDamaged:
     return StoreDamaged(
-        f"{path} is damaged ({_first_line(error)}). Nothing was changed. Put it back from a "
+        f"{path} is damaged ({first_line(error)}). Nothing was changed. Put it back from a "
         "backup, which keeps this file aside: tallybed restore BACKUP --to STORE"
     )
 
@@ -331,5 +341,8 @@ def _busy_here(path: Path, wait_s: float) -> StoreBusy:
     )
 
 
-def _first_line(error: duckdb.Error) -> str:
-    return str(error).splitlines()[0].rstrip(".")
+def first_line(error: duckdb.Error) -> str:
+    """What the database says is wrong, without its own embellishments."""
+    within = _WITHIN.search(str(error))
+    text = within[1].replace('\\"', '"') if within else str(error).splitlines()[0]
+    return text.rstrip(".")

@@ -9,6 +9,7 @@ of an older program is brought forward when it is opened; one of a newer program
 from __future__ import annotations
 
 import hashlib
+import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -16,8 +17,9 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trials.errors import NotAStore, StoreDamaged, StoreRefused, StoreTooNew
-from trials.store.connection import transaction
+from trials.errors import FileRefused, NotAStore, StoreDamaged, StoreRefused, StoreTooNew
+from trials.store.connection import create_file, first_line, transaction
+from trials.store.places import move_to_free_place
 from trials.store.questions import question, rows
 
 if TYPE_CHECKING:
@@ -48,6 +50,36 @@ def all_migrations(folder: Path = MIGRATIONS) -> tuple[Migration, ...]:
         Migration(int(file.stem[:4]), file.stem[5:], file.read_text(encoding="utf-8"))
         for file in sorted(folder.glob("[0-9][0-9][0-9][0-9]_*.sql"))
     )
+
+
+def make_new(path: Path) -> None:
+    """Make a store at this program's last step where nothing is; folders above it are made too.
+
+    Raises
+    ------
+    FileRefused
+        Something is there already, or the place cannot be written to.
+    """
+    import duckdb
+
+    for taken in (path, path.with_name(path.name + ".wal")):
+        if taken.exists():
+            raise FileRefused(f"{taken} exists already. Name another place, or move it away first.")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        # Made beside its place and moved there whole: nobody meets half a store.
+        with tempfile.TemporaryDirectory(prefix=".store-", dir=path.parent) as folder:
+            fresh = Path(folder) / path.name
+            connection = create_file(fresh)
+            try:
+                bring_forward(connection, all_migrations())
+                connection.execute("CHECKPOINT")  # closing would keep a failure to itself
+            finally:
+                connection.close()
+            move_to_free_place(fresh, path)
+    except (OSError, duckdb.Error) as error:
+        why = error.strerror if isinstance(error, OSError) else first_line(error)
+        raise FileRefused(f"No store can be made at {path}: {why}. Name another place.") from error
 
 
 def pending(

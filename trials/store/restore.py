@@ -12,6 +12,7 @@ import json
 import re
 import tempfile
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import count
@@ -30,7 +31,15 @@ from trials.store.backup import (
     require_equal,
     table_file,
 )
-from trials.store.connection import WAIT_S, create_file, hold_of, open_file, quoted, transaction
+from trials.store.connection import (
+    WAIT_S,
+    create_file,
+    first_line,
+    hold_of,
+    open_file,
+    quoted,
+    transaction,
+)
 from trials.store.digests import TableDigest
 from trials.store.places import flush, move_to_free_place, swap
 
@@ -104,11 +113,15 @@ def put_back(folder: Path, to: Path, now: datetime, wait_s: float = WAIT_S) -> R
             _build(backup, steps, fresh)
             aside = _put_in_place(fresh, to, now, wait_s)
     except OSError as problem:
-        raise FileRefused(
-            f"{to} cannot be put back: {problem.strerror or problem}. What was there is as it "
-            "was. See that the disk is there, has room and may be written to."
-        ) from problem
+        raise _not_put_back(to, problem.strerror or str(problem)) from problem
     return Restored(backup, to, aside)
+
+
+def _not_put_back(to: Path, why: str) -> FileRefused:
+    return FileRefused(
+        f"Nothing can be put back at {to}: {why}. What was there is as it was. See that the disk "
+        "is there, has room and may be written to."
+    )
 
 
 def _backup(folder: Path, document: Any) -> Backup:
@@ -171,13 +184,17 @@ def _build(backup: Backup, steps: tuple[migrate.Migration, ...], fresh: Path) ->
         require_equal(read_back(backup.folder, backup.tables), backup.tables, backup.folder)
     except duckdb.Error as problem:
         raise FileRefused(
-            f"{backup.folder} is not whole: {str(problem).splitlines()[0]}. Use another backup."
+            f"{backup.folder} is not whole: {first_line(problem)}. Use another backup."
         ) from problem
-    connection = create_file(fresh)
     try:
-        _fill(connection, backup, steps)
-    finally:
-        connection.close()
+        connection = create_file(fresh)
+        try:
+            _fill(connection, backup, steps)
+        finally:
+            with suppress(duckdb.Error):  # the failure was met before
+                connection.close()
+    except duckdb.Error as problem:  # a full disk: what is put back was found equal just now
+        raise _not_put_back(fresh.parent.parent, first_line(problem)) from problem
     reader = open_file(fresh)
     try:
         require_equal(
@@ -208,6 +225,7 @@ def _fill(
             if table in listed:
                 held = connection.read_parquet(str(table_file(backup.folder, table)))
                 held.insert_into(table)
+    connection.execute("CHECKPOINT")  # closing would keep a failure to itself
 
 
 def _put_in_place(fresh: Path, to: Path, now: datetime, wait_s: float) -> Path | None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
@@ -11,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trials.batch import NOBODY
-from trials.errors import FileRefused, HistoryRefused, TallybedError, TrialState
+from trials.errors import HistoryRefused, TallybedError, TrialState
 from trials.store import (
     backup,
     closings,
@@ -28,10 +27,9 @@ from trials.store import (
     wholeness,
 )
 from trials.store.backup import Backup, CopiedOut, Reason
-from trials.store.connection import WAIT_S, create_file, hold_of, transaction
+from trials.store.connection import WAIT_S, hold_of, transaction
 from trials.store.crew import Crew
 from trials.store.entries import What
-from trials.store.places import move_to_free_place
 from trials.store.questions import frame
 from trials.store.tallies import Bed
 
@@ -75,27 +73,7 @@ class Store:
             Something is there already, or the place cannot be written to.
         """
         path = path.expanduser().absolute()
-        leftover = path.with_name(path.name + ".wal")
-        for taken in (path, leftover):
-            if taken.exists():
-                raise FileRefused(
-                    f"{taken} exists already. Name another place, or move it away first."
-                )
-        try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            # Made beside its place and moved there whole: nobody meets half a store.
-            with tempfile.TemporaryDirectory(prefix=".store-", dir=path.parent) as folder:
-                fresh = Path(folder) / path.name
-                connection = create_file(fresh)
-                try:
-                    migrate.bring_forward(connection, migrate.all_migrations())
-                finally:
-                    connection.close()
-                move_to_free_place(fresh, path)
-        except OSError as error:
-            raise FileRefused(
-                f"No store can be made at {path}: {error.strerror}. Name another place."
-            ) from error
+        migrate.make_new(path)
         return cls(path, wait_s)
 
     @classmethod
