@@ -92,7 +92,7 @@ BAD_FILES: dict[str, tuple[str | bytes, int | None, str]] = {
         "cut_on",
     ),
     "wrong encoding": (
-        CUTS.encode() + "C6222,2026-10-05,picked,,3,verblüht\n".encode("cp1252"),
+        CUTS.encode() + "C6222,2026-10-05,picked,,3,verblüht\n".encode("cp1252") + "ä\n".encode(),
         2,
         "",
     ),

@@ -39,6 +39,26 @@ class Source:
     rows: int
 
 
+@dataclass(frozen=True, slots=True)
+class AgreedReading:
+    """How somebody's own sheets were read: what their headings are known by, and the reading."""
+
+    signature: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """A record beyond what is likely, which somebody answers for: its place, why, and the yes."""
+
+    sheet: Sheet
+    file: str
+    row: int | None
+    column: str | None
+    doubt: str
+    reason: str
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Batch:
     """Judged rows by sheet, ready to be stored in one transaction.
@@ -46,12 +66,15 @@ class Batch:
     Each frame has the columns of its sheet with their final types (text, whole numbers, floats,
     ``datetime.date``); an empty cell is None (NA in number columns). Frames come in ``Sheet``
     order and hold only rows that are not stored yet. ``already_held`` counts the rows that were
-    found in the store word for word and therefore left out.
+    found in the store word for word and therefore left out. ``readings`` are those by which sheets
+    of somebody's own were read; ``accepted`` are unlikely records that were taken with a reason.
     """
 
     frames: Mapping[Sheet, pd.DataFrame]
     sources: tuple[Source, ...]
     already_held: Mapping[Sheet, int]
+    readings: tuple[AgreedReading, ...] = ()
+    accepted: tuple[Accepted, ...] = ()
 
     @property
     def as_added(self) -> Added:

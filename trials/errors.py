@@ -8,7 +8,9 @@ TallybedError                       every refusal: exit code 2, or a message on 
 │   ├── StoreDamaged                the file is broken or was edited by hand
 │   └── StoreBusy                   another program holds it
 ├── RecordsRefused                  cells that cannot be right; carries every fault
+│   ├── RecordsHeld                 cells that are unlikely; a yes with a reason takes them
 │   └── TableRefused                the same of a table that was only to be compared
+├── ReadingNeeded                   somebody's own sheet, and how it is read is not agreed
 ├── UnknownName                     no trial, plot, measure or level of that name
 ├── PlanRefused                     the trial as planned does not fit; says what would
 ├── TrialState                      the trial is not at the point where this can be done
@@ -28,9 +30,13 @@ Anything else that escapes is a fault of ours and keeps its traceback.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from trials.records.reading_guess import Guess
 
 
 class TallybedError(Exception):
@@ -89,13 +95,40 @@ class Fault:
 class RecordsRefused(TallybedError):
     """Records that cannot be right; ``faults`` lists every one found and nothing was stored."""
 
+    what = "fault"
     consequence = "nothing was stored"
 
     def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults = tuple(faults)
         count = len(self.faults)
-        head = f"{count} fault{'s' if count != 1 else ''} found; {self.consequence}."
+        head = f"{count} {self.what}{'s' if count != 1 else ''} found; {self.consequence}."
         super().__init__("\n".join([head, *(f"  {fault}" for fault in self.faults)]))
+
+
+class RecordsHeld(RecordsRefused):
+    """Records beyond what is likely, held until somebody answers for them; nothing was stored."""
+
+    what = "unlikely record"
+    consequence = (
+        "nothing was stored. If all of it is true, load it again and say why, "
+        'as --accept "measured twice"'
+    )
+
+
+class ReadingNeeded(TallybedError):
+    """Sheets that are not ours and whose reading is not agreed; ``guesses`` has one for each."""
+
+    def __init__(self, guesses: Sequence[Guess]) -> None:
+        self.guesses = tuple(guesses)
+        lines = ["Nothing was stored: how these sheets are to be read is not agreed yet."]
+        for guess in self.guesses:
+            kind = guess.reading.sheet.value.replace("_", " ")
+            lines.append(f"  {guess.cells.file}: most likely {kind}.")
+            lines += [
+                f"    {question.words} ({', '.join(question.answers) or question.key})"
+                for question in guess.questions
+            ]
+        super().__init__("\n".join(lines))
 
 
 class TableRefused(RecordsRefused):

@@ -6,17 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from trials import (
     decide,
     field,
+    loading,
     mending,
     planning,
     plot_rows,
     proposing,
-    records,
     safekeeping,
     stats,
     tallying,
@@ -37,7 +36,8 @@ from trials.store import Store
 if TYPE_CHECKING:
     import pandas as pd
 
-    from trials.batch import Added, Known, Signed
+    from trials.batch import Signed
+    from trials.errors import Fault
     from trials.model import Closing, Completeness
     from trials.stats.length_grades import GradeShare
 
@@ -96,6 +96,11 @@ def sheets(
     )
 
 
+# Files to stored records, and how sheets of somebody's own are read.
+load = loading.load
+guesses = loading.guesses
+
+
 @dataclass(frozen=True, slots=True)
 class Asked:
     """What the grower asks differently from what the trial's plan fixed; None keeps the plan.
@@ -111,30 +116,6 @@ class Asked:
     scale: Scale = Scale.IDENTITY
     leave_out_missed: bool = False
     second_opinions: bool = True
-
-
-def load(
-    store: Path, files: Sequence[Path], *, dry_run: bool = False, signed: Signed = NOBODY
-) -> Added:
-    """Bring records in from files or folders, all or nothing; make the store if there is none.
-
-    Raises
-    ------
-    RecordsRefused
-        Some cell cannot be right. Every fault is listed and nothing was stored.
-    """
-    batch = records.read(files, _known(store))
-    if dry_run:
-        return batch.as_added
-    return (Store.open(store) if store.exists() else Store.create(store)).add(batch, signed)
-
-
-def _known(store: Path) -> Known:
-    """What the store holds; of a store still to be made, what an empty one holds."""
-    if store.exists():
-        return Store.open(store).known()
-    with TemporaryDirectory() as folder:
-        return Store.create(Path(folder) / store.name).known()
 
 
 def trials(store: Path) -> tuple[Trial, ...]:
@@ -377,6 +358,19 @@ def order(
         allow_unfilled=True,
     )
     return decide.Ordering(choice.crop, choice.next_season, sowing, density, needs, bought)
+
+
+def write_faults(files: Sequence[Path], faults: Sequence[Fault], path: Path) -> int:
+    """Write the rows that faults stand in to a CSV file or workbook, and say how many they are.
+
+    Mended there and loaded together with the files, they take the place of the faulty rows.
+    """
+    from trials.records.mended import faulty_rows
+    from trials.report.faults_file import write_faults_file
+
+    found = faulty_rows(files, faults)
+    write_faults_file(found, path)
+    return sum(len(table.rows) for table in found)
 
 
 def write_order_csv(ordering: decide.Ordering, path: Path) -> None:

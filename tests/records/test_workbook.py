@@ -136,7 +136,7 @@ def test_a_workbook_and_csv_files_are_read_together(farm: Farm, tmp_path: Path) 
 def test_a_cell_is_read_as_a_csv_file_would_hold_it(tmp_path: Path, cell: Any, text: str) -> None:
     path = saved(tmp_path / "any.xlsx", {"any": [["heading", "other"], [cell, "x"]]})
     (cells,) = read_workbook("any.xlsx", path, Faults())
-    assert cells.rows == ((text, "x"),)
+    assert [cells.row(0), len(cells)] == [(text, "x"), 1]
 
 
 def test_a_formula_counts_as_what_was_saved_with_it(known: Known, tmp_path: Path) -> None:
@@ -476,4 +476,4 @@ def test_codes_that_look_like_formulas_come_back_as_they_were(sent: Path, tmp_pa
     page["A2"].value, page["A2"].data_type = "=1+1", "s"
     filling.write("stand_counts", 2, counted_on=NEW_DAY, living=15)
     (cells,) = read_workbook("beds.xlsx", filling.save(), Faults())
-    assert cells.rows[0] == ("=1+1", "2026-08-10", "15")
+    assert cells.row(0) == ("=1+1", "2026-08-10", "15")

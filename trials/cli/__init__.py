@@ -10,7 +10,17 @@ from contextlib import contextmanager
 
 import click
 
-from trials.cli import compare, history, people, planning, records, safety, seed, showing
+from trials.cli import (
+    compare,
+    history,
+    loading,
+    people,
+    planning,
+    records,
+    safety,
+    seed,
+    showing,
+)
 from trials.errors import TallybedError
 
 
@@ -40,7 +50,7 @@ for verb in (
     planning.sheets,
     planning.calendar,
     records.planted,
-    records.load,
+    loading.load,
     records.list_trials,
     records.close,
     history.correct,

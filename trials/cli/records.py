@@ -1,4 +1,4 @@
-"""The verbs that bring records in and end a season."""
+"""The verbs that list trials and end a season."""
 
 from __future__ import annotations
 
@@ -16,24 +16,6 @@ from trials.cli.options import (
     store_path,
     who_option,
 )
-
-
-@click.command()
-@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option("--dry-run", is_flag=True, help="Judge the files and store nothing.")
-@who_option
-@store_option
-@json_option
-def load(
-    files: tuple[Path, ...], dry_run: bool, who: str | None, store: Path | None, as_json: bool
-) -> None:
-    """Bring records in from CSV files, workbooks or a folder: all of it, or nothing."""
-    from trials import season
-    from trials.report.pages import load_page
-    from trials.report.plain import json_text, plain
-
-    added = season.load(store_path(store), files, dry_run=dry_run, signed=signed_by(who))
-    show(json_text(plain(added)) if as_json else load_page(added, dry_run=dry_run))
 
 
 @click.command("trials")

@@ -17,11 +17,12 @@ from trials.records.factors import read_factors
 
 if TYPE_CHECKING:
     from trials.batch import Batch, Known
+    from trials.records.agreeing import Agreed
 
 __all__ = ["read", "read_corrections", "read_factors", "read_withdrawals"]
 
 
-def read(paths: Sequence[Path], known: Known) -> Batch:
+def read(paths: Sequence[Path], known: Known, agreed: Agreed | None = None) -> Batch:
     """Read files of records, judge them together, and return the rows that are new.
 
     Parameters
@@ -32,6 +33,8 @@ def read(paths: Sequence[Path], known: Known) -> Batch:
         other and to what is known.
     known
         What the store holds already.
+    agreed
+        How sheets of somebody's own are read, and why unlikely records are true; None: nothing.
 
     Returns
     -------
@@ -47,10 +50,14 @@ def read(paths: Sequence[Path], known: Known) -> Batch:
     ------
     RecordsRefused
         Something cannot be right; it lists every fault found, or the first 200 and how many more.
+    RecordsHeld
+        Nothing is wrong, but some records are unlikely and nobody answers for them yet.
+    ReadingNeeded
+        A table is not one of ours, and how it is read is not agreed.
     """
     from trials.records.season_files import read_files
 
-    return read_files(paths, known)
+    return read_files(paths, known, agreed=agreed)
 
 
 def read_corrections(paths: Sequence[Path], known: Known) -> Batch:
@@ -65,9 +72,12 @@ def read_corrections(paths: Sequence[Path], known: Known) -> Batch:
         A row cannot be right, nothing is held that it could put right, or it would change a name
         that other records stand on.
     """
+    from trials.records.agreeing import Agreed
     from trials.records.season_files import Purpose, read_files
 
-    return read_files(paths, known, Purpose.CORRECT)
+    # A correction is never made without its reason, which answers for what is unlikely in it.
+    agreed = Agreed(accept="said with the correction")
+    return read_files(paths, known, Purpose.CORRECT, agreed)
 
 
 def read_withdrawals(paths: Sequence[Path], known: Known) -> Batch:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import partial
 
 from trials.batch import Sheet
 from trials.records import events, ground, levels, picking, purchases, swaps
 from trials.records.faults import Faults, Wrong, hint, shown
 from trials.records.judging import Judged
+from trials.records.plausible import hold_unlikely
 from trials.records.sheets import Column
 from trials.records.world import World
 
@@ -31,20 +31,14 @@ RULES: Mapping[Sheet, tuple[Rule, ...]] = {
         ground.rows_have_columns,
         levels.stored_check_is_a_level,
         purchases.lot_is_of_the_variety,
-        partial(picking.within_season, column="transplanted_on"),
     ),
     Sheet.STAND_COUNTS: (
         picking.trial_is_open,
         picking.plot_is_planted,
-        partial(picking.within_season, column="counted_on"),
-        partial(picking.after_transplanting, column="counted_on"),
-        picking.no_more_living_than_set,
     ),
     Sheet.CUTS: (
         picking.trial_is_open,
         picking.plot_is_planted,
-        partial(picking.within_season, column="cut_on"),
-        partial(picking.after_transplanting, column="cut_on"),
         picking.missed_has_nothing,
         picking.picked_has_stems,
         picking.picked_or_missed,
@@ -52,8 +46,6 @@ RULES: Mapping[Sheet, tuple[Rule, ...]] = {
     ),
     Sheet.STEM_SAMPLES: (
         picking.trial_is_open,
-        partial(picking.within_season, column="cut_on"),
-        partial(picking.after_transplanting, column="cut_on"),
         picking.sample_has_a_cut,
     ),
     Sheet.EVENTS: (
@@ -69,8 +61,6 @@ RULES: Mapping[Sheet, tuple[Rule, ...]] = {
     Sheet.SCORES: (
         picking.trial_is_open,
         picking.plot_is_planted,
-        partial(picking.within_season, column="scored_on"),
-        partial(picking.after_transplanting, column="scored_on"),
     ),
 }
 
@@ -90,6 +80,7 @@ def cross(judged: Judged, world: World, faults: Faults) -> None:
         names_exist(judged, world, faults, judged.form.column(name))
     for rule in RULES[judged.sheet]:
         rule(judged, world, faults)
+    hold_unlikely(judged, world, faults)
 
 
 def names_exist(judged: Judged, world: World, faults: Faults, column: Column) -> None:

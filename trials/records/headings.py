@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from trials.batch import Sheet
 from trials.records.factors import plain_heading
 from trials.records.faults import Faults, Wrong, nearest, shown
-from trials.records.reading import Cells
 from trials.records.sheets import FORMS, Form
+from trials.records.spellings import Cells
 
 # A file that shares less than this part of its headings with a kind is not taken for it.
 LEAST_LIKENESS = 0.5
+CLOSE_LIKENESS = 0.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +76,20 @@ def recognise(cells: Cells, faults: Faults) -> Recognised | None:
     return Recognised(form, cells, places, len(faults) == before)
 
 
+def own_form(cells: Cells) -> Form | None:
+    """The kind of a table whose headings are exactly ours; None where they are not."""
+    plain = [plain_heading(name) for name in cells.heading]
+    if len(set(plain)) < len(plain):
+        return None
+    return next((form for form in FORMS.values() if _likeness(form, set(plain)) == 1), None)
+
+
+def fits_well(cells: Cells) -> bool:
+    """Whether the headings are ours but for slips, so that the slips are what is to be told."""
+    plain = {plain_heading(name) for name in cells.heading}
+    return any(_likeness(form, plain) >= CLOSE_LIKENESS for form in FORMS.values())
+
+
 def _likeness(form: Form, headings: set[str]) -> float:
     """The part of the headings, had and needed, that agree; 1 is a file without fault."""
     had = headings & set(form.names)
@@ -88,13 +103,6 @@ def _title(form: Form) -> str:
 
 
 def _no_kind(cells: Cells, form: Form, headings: set[str]) -> Wrong:
-    if len(cells.heading) == 1:
-        for mark, name in ((";", "semicolons"), ("\t", "tabs")):
-            if mark in cells.heading[0]:
-                return Wrong(
-                    f"The cells are separated by {name}.",
-                    "Save the sheet as CSV with commas between the cells.",
-                )
     if headings & set(form.names):
         missing = ", ".join(name for name in form.must if name not in headings)
         return Wrong(

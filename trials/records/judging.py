@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 
 from trials.batch import Sheet
 from trials.records.cells import Value, judge_cell
-from trials.records.faults import Faults, Wrong
+from trials.records.faults import LISTED_AT_MOST, Faults, Wrong
 from trials.records.headings import Recognised
 from trials.records.sheets import FORMS, Column, Form, Kind
+from trials.records.spellings import Cells, Codes, Spelled, joined
 
 Mask = NDArray[np.bool_]
 Places = NDArray[np.int64]
@@ -22,10 +23,15 @@ Places = NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One file among those a sheet's rows came from: its name and its factor columns."""
+    """One table among those a sheet's rows came from: its factor columns, and its cells."""
 
-    file: str
     factor_names: tuple[str, ...]
+    cells: Cells
+
+    @property
+    def file(self) -> str:
+        """What it goes by in messages."""
+        return self.cells.file
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,7 +43,10 @@ class Judged:
     frame
         One row a record, with all columns of the sheet in order, then factor columns.
     parts, part, row
-        The files, and for each record the place of its file in ``parts`` and its row there.
+        The tables, and for each record the place of its table in ``parts`` and its row there.
+    spread
+        Where a record's cells stand in the source under a heading of their own: the place of that
+        heading in ``Cells.spread`` of its table.
     doubtful
         For each column, the records whose cell was found wrong; it is None in the frame.
     whole
@@ -50,6 +59,7 @@ class Judged:
     parts: tuple[Part, ...]
     part: Places
     row: Places
+    spread: Codes
     doubtful: Mapping[str, Mask]
     whole: bool
 
@@ -69,6 +79,15 @@ class Judged:
     def place(self, record: int) -> tuple[str, int]:
         """The file and row of a record."""
         return self.parts[int(self.part[record])].file, int(self.row[record])
+
+    def heading(self, record: int, column: str | None) -> str | None:
+        """The heading under which a cell of a record stands in its file."""
+        if column is None:
+            return None
+        cells = self.parts[int(self.part[record])].cells
+        if column in cells.spread_fields:
+            return cells.spread[int(self.spread[record])]
+        return cells.stands_under.get(column, column)
 
     def clear(self, *columns: str) -> Mask:
         """The records none of whose named cells was found wrong."""
@@ -95,19 +114,33 @@ class Judged:
             self.parts,
             self.part[mask],
             self.row[mask],
+            self.spread[mask],
             {column: doubt[mask] for column, doubt in self.doubtful.items()},
             self.whole,
         )
 
     def fault(
-        self, faults: Faults, mask: Mask, column: str | None, say: Wrong | Callable[[int], Wrong]
+        self,
+        faults: Faults,
+        mask: Mask,
+        column: str | None,
+        say: Wrong | Callable[[int], Wrong],
+        *,
+        unlikely: bool = False,
     ) -> None:
-        """Note a fault at every record of the mask; ``say`` has the words, or gets the record."""
+        """Note a fault at every record of the mask; ``say`` has the words, or gets the record.
+
+        What is only ``unlikely`` is noted apart: a yes with a reason takes it.
+        """
         records = np.flatnonzero(mask)
+        if not len(records):
+            return
         faults.add_rows(
-            [self.place(int(record)) for record in records],
-            column,
+            [self.place(int(record)) for record in records[:LISTED_AT_MOST]],
+            lambda i: self.heading(int(records[i]), column),
             lambda i: say if isinstance(say, Wrong) else say(int(records[i])),
+            more=max(0, len(records) - LISTED_AT_MOST),
+            unlikely=unlikely,
         )
 
 
@@ -119,6 +152,11 @@ def as_objects(column: pd.Series[Any]) -> NDArray[Any]:
         values = values.copy()
         values[empty] = None
     return values
+
+
+def is_filled(values: NDArray[Any]) -> Mask:
+    """Where an array of Python values holds one."""
+    return np.array([value is not None for value in values], dtype=bool)
 
 
 def typed(values: NDArray[Any], column: Column) -> pd.Series[Any]:
@@ -142,59 +180,67 @@ def judge(files: Sequence[Recognised], faults: Faults) -> Judged:
     """
     form = files[0].form
     factors = dict.fromkeys(name for file in files for name in file.factor_names)
-    lengths = [len(file.cells.rows) for file in files]
-    part = np.repeat(np.arange(len(files)), lengths)
-    row = np.array([n for file in files for n in file.cells.row_numbers], dtype=np.int64)
-    parts = tuple(Part(file.cells.file, file.factor_names) for file in files)
+    lengths = [len(file.cells) for file in files]
     columns: dict[str, pd.Series[Any]] = {}
     doubtful: dict[str, Mask] = {}
+    faulty: dict[str, NDArray[Any]] = {}
     for name in (*form.names, *factors):
         column = form.column(name)
+        values, wrong, is_wrong = _judge_column(joined([_column(f, name) for f in files]), column)
         there = np.repeat([name in file.places for file in files], lengths)
-        text = [cell for file in files for cell in _column_text(file, name)]
-        values, wrong = _judge_column(text, column)
-        faulty = np.array([cell is not None for cell in wrong], dtype=bool)
         # A column that a file lacks was noted at its heading; it may stand under another one.
         lacked = ~there & np.repeat([not file.whole for file in files], lengths)
-        doubtful[name] = faulty | lacked
-        columns[name] = typed(values, column)
-        records = np.flatnonzero(faulty & there)
-        faults.add_rows(
-            [(parts[part[i]].file, int(row[i])) for i in records],
-            name,
-            wrong[records].__getitem__,
-        )
-    key_is_clear = not any(doubtful[name].any() for name in form.key)
-    return Judged(
+        doubtful[name] = is_wrong | lacked
+        columns[name] = values
+        if wrong is not None and (is_wrong & there).any():
+            wrong[~there] = None
+            faulty[name] = wrong
+    judged = Judged(
         form.sheet,
         pd.DataFrame(columns),
-        parts,
-        part,
-        row,
+        tuple(Part(file.factor_names, file.cells) for file in files),
+        np.repeat(np.arange(len(files)), lengths),
+        np.concatenate([file.cells.row_numbers for file in files]),
+        np.concatenate([_spread(file.cells) for file in files]),
         doubtful,
-        key_is_clear and all(file.whole and not file.cells.ragged for file in files),
+        not any(doubtful[name].any() for name in form.key)
+        and all(file.whole and not file.cells.ragged for file in files),
     )
+    for name, wrongs in faulty.items():
+        judged.fault(faults, is_filled(wrongs), name, wrongs.__getitem__)
+    return judged
 
 
-def _column_text(file: Recognised, name: str) -> list[str]:
+def _column(file: Recognised, name: str) -> Spelled:
     place = file.places.get(name)
-    if place is None:
-        return [""] * len(file.cells.rows)
-    return [row[place] for row in file.cells.rows]
+    return Spelled.one("", len(file.cells)) if place is None else file.cells.columns[place]
 
 
-def _judge_column(text: list[str], column: Column) -> tuple[NDArray[Any], NDArray[Any]]:
-    """Values and wrongs, one a cell, None where there is none; each spelling is judged once."""
-    codes, spellings = pd.factorize(np.array(text, dtype=object))
-    values = np.empty(len(spellings), dtype=object)
-    wrong = np.empty(len(spellings), dtype=object)
-    for i, spelling in enumerate(spellings):
-        judged: Value | Wrong | None = judge_cell(spelling, column)
+def _spread(cells: Cells) -> Codes:
+    none = np.zeros(len(cells), dtype=np.int32)
+    return none if cells.spread_over is None else cells.spread_over
+
+
+def _judge_column(
+    column: Spelled, rule: Column
+) -> tuple[pd.Series[Any], NDArray[Any] | None, Mask]:
+    """Values, wrongs (None where there is none at all), and which cells are wrong.
+
+    Each spelling is judged once.
+    """
+    values = np.empty(len(column.texts), dtype=object)
+    wrong = np.empty(len(column.texts), dtype=object)
+    for i, text in enumerate(column.texts):
+        judged: Value | Wrong | None = judge_cell(text, rule)
         if isinstance(judged, Wrong):
             wrong[i] = judged
         else:
             values[i] = judged
-    return values[codes], wrong[codes]
+    is_wrong = is_filled(wrong)
+    of_cells = typed(values, rule).take(column.codes).reset_index(drop=True)
+    if not is_wrong.any():
+        return of_cells, None, np.zeros(len(column), dtype=bool)
+    return of_cells, wrong[column.codes], is_wrong[column.codes]
 
 
 def settle(frame: pd.DataFrame | None, form: Form) -> pd.DataFrame:

@@ -14,11 +14,11 @@ from trials.model import EventKind, Outcome
 from trials.records.faults import Faults, Wrong, shown
 from trials.records.ground import is_closed
 from trials.records.judging import Judged, Mask
-from trials.records.world import PlotFacts, TrialFacts, World, number_of, ordinals, records
+from trials.records.world import PlotFacts, TrialFacts, World, records
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Plots:
+class Plots:
     """The plot of each row: its place among those named, and what is known of each of these."""
 
     code: NDArray[np.int64]
@@ -37,10 +37,11 @@ class _Plots:
         return fact
 
 
-def _plots(judged: Judged, world: World) -> _Plots:
+def plots_of(judged: Judged, world: World) -> Plots:
+    """The plot of each row and what is known of it."""
     code, plots = pd.factorize(judged.frame["plot"])
     # An empty cell has the code -1, which is the last place.
-    return _Plots(code, [*(world.plots.get(plot) for plot in plots), None])
+    return Plots(code, [*(world.plots.get(plot) for plot in plots), None])
 
 
 def trial_of(facts: PlotFacts) -> TrialFacts:
@@ -52,27 +53,13 @@ def trial_of(facts: PlotFacts) -> TrialFacts:
 
 def trial_is_open(judged: Judged, world: World, faults: Faults) -> None:
     """A plot of a closed trial takes no more records."""
-    plots = _plots(judged, world)
+    plots = plots_of(judged, world)
     closed = plots.each(lambda plot: plot.trial is not None and plot.trial.closed) == 1
     judged.fault(
         faults,
         closed,
         "plot",
         lambda record: is_closed(trial_of(plots.of(judged, record)).code),
-    )
-
-
-def within_season(judged: Judged, world: World, faults: Faults, column: str) -> None:
-    """A day lies in the season of the plot's trial."""
-    plots = _plots(judged, world)
-    day = ordinals(judged.cells(column))
-    start = plots.each(lambda plot: number_of(None if plot.trial is None else plot.trial.starts_on))
-    end = plots.each(lambda plot: number_of(None if plot.trial is None else plot.trial.ends_on))
-    judged.fault(
-        faults,
-        (day < start) | (day > end),  # NaN is neither
-        column,
-        lambda record: outside_season(judged, record, column, trial_of(plots.of(judged, record))),
     )
 
 
@@ -86,7 +73,7 @@ def outside_season(judged: Judged, record: int, column: str, trial: TrialFacts) 
 
 def plot_is_planted(judged: Judged, world: World, faults: Faults) -> None:
     """Nothing is recorded of a plot before its planting is."""
-    plots = _plots(judged, world)
+    plots = plots_of(judged, world)
     bare = plots.each(lambda plot: plot.planted is False) == 1
 
     def words(record: int) -> Wrong:
@@ -99,39 +86,6 @@ def plot_is_planted(judged: Judged, world: World, faults: Faults) -> None:
         )
 
     judged.fault(faults, bare, "plot", words)
-
-
-def after_transplanting(judged: Judged, world: World, faults: Faults, column: str) -> None:
-    """Nothing is cut or counted before the plot was planted out."""
-    plots = _plots(judged, world)
-    day = ordinals(judged.cells(column))
-    planted = plots.each(lambda plot: number_of(plot.transplanted_on))
-
-    def words(record: int) -> Wrong:
-        planted_on = plots.of(judged, record).transplanted_on
-        return Wrong(
-            f"{judged.cell(record, column)} comes before the plot was transplanted.",
-            f"Plot {shown(judged.cell(record, 'plot'))} was transplanted on {planted_on}: "
-            "correct the day or the plot.",
-        )
-
-    judged.fault(faults, day < planted, column, words)
-
-
-def no_more_living_than_set(judged: Judged, world: World, faults: Faults) -> None:
-    """No more plants live than were set."""
-    plots = _plots(judged, world)
-    living = judged.frame["living"].to_numpy(dtype=float, na_value=np.nan)
-    plants_set = plots.each(lambda plot: plot.plants_set)
-
-    def words(record: int) -> Wrong:
-        return Wrong(
-            f"{judged.cell(record, 'living')} plants live, but only "
-            f"{plots.of(judged, record).plants_set} were set.",
-            "Count the plot's own plants without the guards, or correct plants_set.",
-        )
-
-    judged.fault(faults, living > plants_set, "living", words)
 
 
 def _is(judged: Judged, outcome: Outcome) -> Mask:

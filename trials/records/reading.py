@@ -1,259 +1,181 @@
-"""Turns files into cells of text, or says why a file cannot be read."""
+"""How somebody's own sheet is read: what each column is, and what its cells and blanks mean."""
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
 from hashlib import sha256
-from pathlib import Path
 
-from trials.records.faults import Faults, Wrong, nearest, shown
+from trials.batch import Sheet
+from trials.records.factors import plain_heading
+from trials.records.reading_days import looks_like_a_day
 
-SUFFIXES = (".csv", ".xlsx")
-_BOM = b"\xef\xbb\xbf"
-# The first bytes of files that a CSV file is often mistaken for.
-_SIGNATURES: Mapping[bytes, str] = {
-    b"PK\x03\x04": "a workbook (XLSX, ODS) or another zipped file",
-    b"\xd0\xcf\x11\xe0": "an old workbook (XLS)",
-    b"%PDF": "a PDF",
-    b"\x89PNG": "a picture",
-    b"\xff\xd8\xff": "a picture",
-    b"\x1f\x8b": "a compressed file",
-    b"PAR1": "a Parquet file",
-    b"SQLite format 3": "a database",
+
+class DateOrder(StrEnum):
+    """Which number of a day such as 01/02/2026 comes first."""
+
+    DAY = "day first"
+    MONTH = "month first"
+
+
+class DecimalMark(StrEnum):
+    """What stands before the fraction of a number."""
+
+    POINT = "point"
+    COMMA = "comma"
+
+
+class Meaning(StrEnum):
+    """What a blank cell, or a mark such as x, says of a count."""
+
+    NOT_RECORDED = "not recorded"
+    ZERO = "zero"
+    MISSED = "missed"
+
+
+class Unit(StrEnum):
+    """What a length is measured in."""
+
+    CM = "cm"
+    MM = "mm"
+    IN = "in"
+    M = "m"
+    FT = "ft"
+
+
+IN_CM: dict[Unit, Decimal] = {
+    Unit.CM: Decimal(1),
+    Unit.MM: Decimal("0.1"),
+    Unit.IN: Decimal("2.54"),  # exactly, since 1959
+    Unit.M: Decimal(100),
+    Unit.FT: Decimal("30.48"),
 }
-_UTF_16 = (b"\xff\xfe", b"\xfe\xff")
-_SAVE_AS = "Save the sheet as 'CSV UTF-8' and load that file."
-_UNSEEN_BYTES = bytes(set(range(32)) - set(b"\t\n\v\f\r\x1b")) + b"\x7f"
 
 
 @dataclass(frozen=True, slots=True)
-class Cells:
-    """The cells of one file: the heading as written, and the rows that have a cell for each.
+class ReadColumn:
+    """One column of the source.
 
-    ``row_numbers`` count as a spreadsheet does. ``ragged`` says that rows with too few or too
-    many cells were left out.
+    Attributes
+    ----------
+    heading
+        As it is written there.
+    field
+        The column of ours that its cells go to; None leaves it out.
+    unit
+        What its lengths are measured in, where they are lengths.
+    sets
+        Where the heading itself is a fact: the column of ours it goes to, and what it says there.
     """
 
-    file: str
-    sha256: str
-    heading_row: int
-    heading: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    row_numbers: tuple[int, ...]
-    ragged: bool
+    heading: str
+    field: str | None
+    unit: Unit | None = None
+    sets: tuple[str, str] | None = None
 
 
-def find_files(paths: Sequence[Path], faults: Faults) -> dict[str, Path]:
-    """The files to read, by the name they go by in messages.
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """A wide sheet: every heading that is not named is a fact of one kind.
 
-    A folder stands for its CSV files and its workbooks.
-
-    A file goes by its bare name unless two of one name are read together.
+    Attributes
+    ----------
+    headings
+        The column of ours that the headings go to: ``cut_on``, ``plot``, ``grade_cm``, ``stem``.
+    cells
+        The column of ours that the cells under them go to: ``stems``, ``living``, ``length_cm``.
+    unit
+        What lengths in those headings, or in those cells, are measured in.
     """
-    found: dict[Path, Path] = {}
-    for path in paths:
-        for file in _files_of(path, faults):
-            found.setdefault(file.absolute(), file)
-    names = [file.name for file in found.values()]
-    return {
-        file.name if names.count(file.name) == 1 else str(file): file for file in found.values()
+
+    headings: str
+    cells: str
+    unit: Unit | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """An agreed way to read every file with the same headings.
+
+    Attributes
+    ----------
+    sheet
+        The kind of records in it.
+    columns, spread
+        What each column is; ``spread`` speaks for the headings that are not named.
+    always
+        What holds for every row and stands in no column: (column of ours, what it says).
+    dates, year
+        The order of days written in numbers, and the year of days written without one.
+    decimal
+        The mark before a fraction.
+    blank, marks
+        What an empty cell of a count says, and what marks such as ``x`` say.
+    no_records
+        Rows that begin with one of these words are totals, not records.
+    """
+
+    sheet: Sheet
+    columns: tuple[ReadColumn, ...]
+    spread: Spread | None = None
+    always: tuple[tuple[str, str], ...] = ()
+    dates: DateOrder | None = None
+    year: int | None = None
+    decimal: DecimalMark | None = None
+    blank: Meaning | None = None
+    marks: tuple[tuple[str, Meaning], ...] = ()
+    no_records: tuple[str, ...] = ()
+
+    def column(self, heading: str) -> ReadColumn | None:
+        """What is said of a heading by name."""
+        plain = plain_heading(heading)
+        return next((c for c in self.columns if plain_heading(c.heading) == plain), None)
+
+
+# The column of each sheet whose cells are counted or measured, and the one that holds its day.
+VALUE: dict[Sheet, str] = {
+    Sheet.CUTS: "stems",
+    Sheet.STAND_COUNTS: "living",
+    Sheet.STEM_SAMPLES: "length_cm",
+    Sheet.SCORES: "value",
+}
+COUNTS = ("stems", "living")
+DAY: dict[Sheet, str] = {
+    Sheet.CUTS: "cut_on",
+    Sheet.STAND_COUNTS: "counted_on",
+    Sheet.STEM_SAMPLES: "cut_on",
+    Sheet.SCORES: "scored_on",
+    Sheet.EVENTS: "happened_on",
+}
+# The unit our own columns are in, by the end of their names.
+OWN_UNIT: dict[str, Unit] = {"_cm": Unit.CM, "_m": Unit.M}
+
+
+def own_unit(field: str | None) -> Unit | None:
+    """The unit in which a column of ours holds lengths; None where it holds none."""
+    return next((unit for end, unit in OWN_UNIT.items() if (field or "").endswith(end)), None)
+
+
+def distinct(heading: Sequence[str]) -> tuple[str, ...]:
+    """The headings, each unlike the others: a repeated or empty one is told by its column."""
+    from openpyxl.utils import get_column_letter
+
+    seen: set[str] = set()
+    named = []
+    for place, written in enumerate(heading, 1):
+        name = written.strip()
+        if not plain_heading(name) or plain_heading(name) in seen:
+            name = f"{name} (column {get_column_letter(place)})".strip()
+        seen.add(plain_heading(name))
+        named.append(name)
+    return tuple(named)
+
+
+def signature(heading: Sequence[str]) -> str:
+    """What the headings of a file are known by; a column more for another day changes nothing."""
+    plain = {
+        "<day>" if looks_like_a_day(name) else plain_heading(name) for name in distinct(heading)
     }
-
-
-def _files_of(path: Path, faults: Faults) -> Iterable[Path]:
-    try:
-        if not path.is_dir():
-            return (path,)
-        files = sorted(
-            file
-            for file in path.iterdir()
-            if file.suffix.lower() in SUFFIXES
-            # A spreadsheet leaves a file of this name beside one that it has open.
-            and not file.name.startswith((".", "~$"))
-            and file.is_file()
-        )
-    except OSError as problem:
-        faults.add(str(path), None, None, _cannot_open(problem))
-        return ()
-    if not files:
-        faults.add(
-            str(path),
-            None,
-            None,
-            Wrong(
-                "This folder holds no CSV file and no workbook.",
-                "Name the folder where the .csv or .xlsx files are.",
-            ),
-        )
-    return files
-
-
-def _cannot_open(problem: OSError) -> Wrong:
-    return Wrong(
-        f"It cannot be read: {problem.strerror or 'the system refused'}.",
-        "Look whether it is open elsewhere, or whether you may read it.",
-    )
-
-
-def read_cells(name: str, path: Path, faults: Faults) -> Cells | None:
-    """Read one file to cells; None if that cannot be done, and ``faults`` says why."""
-    opened = _open(path)
-    if isinstance(opened, Unreadable):
-        faults.add(name, opened.row, None, opened.wrong)
-        return None
-    text, digest = opened
-    lines = _split(name, text, faults)
-    if lines is None:
-        return None
-    filled = [number for number, line in enumerate(lines, 1) if any(map(str.strip, line))]
-    if not filled:
-        faults.add(
-            name,
-            None,
-            None,
-            Wrong("The file is empty.", "It needs one row of headings and rows of records."),
-        )
-        return None
-    heading_row = filled[0]
-    heading, keep = _heading(lines, heading_row)
-    rows, numbers = [], []
-    ragged: list[tuple[int, int]] = []
-    width = len(lines[heading_row - 1])
-    for number in filled[1:]:
-        line = lines[number - 1]
-        if len(line) != width:
-            ragged.append((number, len(line)))
-            continue
-        numbers.append(number)
-        rows.append(tuple(line) if keep is None else tuple(line[i] for i in keep))
-    faults.add_rows(
-        [(name, number) for number, _ in ragged],
-        None,
-        lambda i: Wrong(
-            f"This row has {ragged[i][1]} cells, the heading has {width}.",
-            "Give the row one cell for each heading; a comma inside a cell needs quotation marks.",
-        ),
-    )
-    if len(filled) == 1:
-        faults.add(
-            name,
-            None,
-            None,
-            Wrong(
-                "There are no rows under the heading.",
-                "Add the rows, or leave this file out of the load.",
-            ),
-        )
-    return Cells(
-        name,
-        digest,
-        heading_row,
-        heading,
-        tuple(rows),
-        tuple(numbers),
-        bool(ragged),
-    )
-
-
-def _heading(lines: list[list[str]], heading_row: int) -> tuple[tuple[str, ...], list[int] | None]:
-    """The headings, and which columns to keep: one with neither heading nor cell is no column."""
-    heading = lines[heading_row - 1]
-    if all(map(str.strip, heading)):
-        return tuple(heading), None
-    body = lines[heading_row:]
-    keep = [
-        i
-        for i, name in enumerate(heading)
-        if name.strip() or any(line[i].strip() for line in body if len(line) > i)
-    ]
-    return tuple(heading[i] for i in keep), keep
-
-
-@dataclass(frozen=True, slots=True)
-class Unreadable:
-    """Why a file holds no text, and the row where that shows."""
-
-    wrong: Wrong
-    row: int | None = None
-
-
-def open_bytes(path: Path) -> bytes | Unreadable:
-    """The bytes of a file, or why it has none."""
-    try:
-        if not path.exists():
-            return Unreadable(Wrong("There is no such file.", _other_name(path)))
-        if not path.is_file():
-            wrong = Wrong("This is not a file.", "Name a CSV file, or a folder of them.")
-            return Unreadable(wrong)
-        return path.read_bytes()
-    except OSError as problem:
-        return Unreadable(_cannot_open(problem))
-
-
-def _open(path: Path) -> tuple[str, str] | Unreadable:
-    """The text of a file and the SHA-256 of its bytes."""
-    data = open_bytes(path)
-    if isinstance(data, Unreadable):
-        return data
-    text = _decode(data)
-    return text if isinstance(text, Unreadable) else (text, sha256(data).hexdigest())
-
-
-def _other_name(path: Path) -> str:
-    try:
-        near = nearest(path.name, [file.name for file in path.parent.iterdir()])
-    except OSError:
-        near = None
-    except ValueError:  # a name no file can have
-        near = None
-    return "Check the name and the folder." if near is None else f"Did you mean {shown(near)}?"
-
-
-def _decode(data: bytes) -> str | Unreadable:
-    for signature, what in _SIGNATURES.items():
-        if data.startswith(signature):
-            return Unreadable(Wrong(f"This is {what}, not a CSV file.", _SAVE_AS))
-    if data.startswith(_UTF_16):
-        return Unreadable(Wrong("This text is written as UTF-16, not as UTF-8.", _SAVE_AS))
-    # Text holds next to none of these bytes; pictures and programs are full of them.
-    unseen = len(data) - len(data.translate(None, _UNSEEN_BYTES))
-    if unseen > max(3, len(data) // 20):
-        return Unreadable(Wrong("This is not text, so it cannot be a CSV file.", _SAVE_AS))
-    skipped = len(_BOM) if data.startswith(_BOM) else 0
-    try:
-        return data[skipped:].decode("utf-8")
-    except UnicodeDecodeError as problem:
-        start = problem.start + skipped
-        byte = data[start : start + 1]
-        # Western Windows programs are where most such files come from.
-        guess = byte.decode("cp1252", errors="replace")
-        meant = f"; it may stand for {shown(guess)}" if guess.isprintable() else ""
-        wrong = Wrong(
-            f"This is not UTF-8: byte {start + 1:,} of the file is {byte.hex().upper()}{meant}.",
-            _SAVE_AS,
-        )
-        return Unreadable(wrong, data[:start].count(b"\n") + 1)
-
-
-def _split(name: str, text: str, faults: Faults) -> list[list[str]] | None:
-    """Cut the text into rows of cells; blank lines are kept, as a spreadsheet counts them."""
-    lines: list[list[str]] = []
-    try:
-        # extend() keeps what was read before a row that cannot be.
-        lines.extend(csv.reader(io.StringIO(text, newline=""), strict=True))
-    except csv.Error:
-        faults.add(
-            name,
-            len(lines) + 1,
-            None,
-            Wrong(
-                "The quotation marks in this row do not pair up.",
-                "Put a cell with a comma or a quotation mark in quotation marks, and double "
-                "those inside it; or save the sheet as CSV again.",
-            ),
-        )
-        return None
-    return lines
+    return sha256("\n".join(sorted(plain)).encode()).hexdigest()

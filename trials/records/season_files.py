@@ -8,17 +8,21 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trials.batch import Batch, Known, Sheet, Source
+from trials.batch import Accepted, Batch, Known, Sheet, Source
+from trials.errors import ReadingNeeded
+from trials.records.agreeing import Agreed, understand
 from trials.records.amending import Amended, corrected, withdrawn
 from trials.records.crossing import cross
 from trials.records.faults import Faults, Wrong
+from trials.records.files import find_files
 from trials.records.headings import recognise
 from trials.records.holding import only_new
 from trials.records.judging import Judged, judge, settle
 from trials.records.levels import factors_have_columns
-from trials.records.reading import Cells, find_files, read_cells
+from trials.records.mended import put_in_place
+from trials.records.season_tables import read_tables
 from trials.records.sheets import FORMS
-from trials.records.workbook import is_workbook, read_workbook
+from trials.records.spellings import Cells
 from trials.records.world import behold
 
 if TYPE_CHECKING:
@@ -42,7 +46,9 @@ _SORTED_OUT: Mapping[Purpose, Callable[[Judged, pd.DataFrame, Faults], Amended]]
 }
 
 
-def read_files(paths: Sequence[Path], known: Known, purpose: Purpose = Purpose.LOAD) -> Batch:
+def read_files(
+    paths: Sequence[Path], known: Known, purpose: Purpose = Purpose.LOAD, agreed: Agreed | None = None
+) -> Batch:
     """Read, judge and cross all files; see ``trials.records.read``.
 
     Rows to correct are judged as if those they replace were not there, also in closed trials; of
@@ -50,15 +56,22 @@ def read_files(paths: Sequence[Path], known: Known, purpose: Purpose = Purpose.L
     """
     if purpose is not Purpose.LOAD:
         known = replace(known, closed_trials=frozenset())
+    agreed = agreed or Agreed()
     faults = Faults()
     files = find_files(paths, faults)
     unopened = len(faults)
     if not files and not unopened:
         faults.add("no file", None, None, Wrong("No file was named.", "Name a file or a folder."))
-    read = {name: _read(name, path, faults) for name, path in files.items()}
+    read = {name: read_tables(name, path, faults) for name, path in files.items()}
     # A workbook's own faults come before those of its sheets.
     faults.order([place for name, tables in read.items() for place in (name, *_names(tables))])
-    tables = [cells for cells_of_file in read.values() for cells in cells_of_file]
+    plots = plots_of(known)
+    tables_read = put_in_place([cells for of_file in read.values() for cells in of_file])
+    understood = [understand(cells, agreed, plots, faults) for cells in tables_read]
+    asked = [one.asked for one in understood if one.asked is not None]
+    if asked:
+        raise ReadingNeeded(asked)
+    tables = [one.cells for one in understood if one.cells is not None]
     recognised = [kind for cells in tables if (kind := recognise(cells, faults)) is not None]
     by_sheet = {
         sheet: [file for file in recognised if file.form.sheet is sheet]
@@ -75,7 +88,7 @@ def read_files(paths: Sequence[Path], known: Known, purpose: Purpose = Purpose.L
         new[sheet], already_held[sheet] = sorted_out.rows, sorted_out.same
         held[sheet] = sorted_out.held
     # A file that could not be read may be of any kind that no other file is of.
-    unread = len(recognised) < len(tables) or not all(read.values()) or unopened > 0
+    unread = len(recognised) < len(understood) or not all(read.values()) or unopened > 0
     unsure = {sheet for sheet in Sheet if (not new[sheet].whole if sheet in new else unread)}
     if purpose is not Purpose.WITHDRAW:
         world = behold(held, new, known, unsure)
@@ -83,23 +96,28 @@ def read_files(paths: Sequence[Path], known: Known, purpose: Purpose = Purpose.L
             factors_have_columns(judged[Sheet.PLOTS], world, faults)
         for rows in new.values():
             cross(rows, world, faults)
-    faults.refuse_if_any()
+    unlikely = faults.refuse_if_any(accept=agreed.accept is not None)
+    reason = agreed.accept or ""
+    sheet_of = {file.cells.file: file.form.sheet for file in recognised}
     return Batch(
         frames={sheet: rows.frame for sheet, rows in new.items() if len(rows)},
         sources=tuple(
-            Source(file.cells.file, file.cells.sha256, file.form.sheet, len(file.cells.rows))
+            Source(file.cells.file, file.cells.sha256, file.form.sheet, len(file.cells))
             for file in recognised
         ),
         already_held=already_held,
+        readings=tuple(dict.fromkeys(one.reading for one in understood if one.reading)),
+        accepted=tuple(
+            Accepted(sheet_of[one.file], one.file, one.row, one.column, one.problem, reason)
+            for one in unlikely
+        ),
     )
 
 
-def _read(name: str, path: Path, faults: Faults) -> tuple[Cells, ...]:
-    """The tables of a file: one of a CSV file, one a sheet of a workbook."""
-    if is_workbook(path):
-        return read_workbook(name, path, faults)
-    cells = read_cells(name, path, faults)
-    return () if cells is None else (cells,)
+def plots_of(known: Known) -> frozenset[str]:
+    """The codes of the plots that are held."""
+    frame = known.frames.get(Sheet.PLOTS)
+    return frozenset() if frame is None or frame.empty else frozenset(frame["plot"])
 
 
 def _names(tables: Sequence[Cells]) -> list[str]:

@@ -17,10 +17,12 @@ from xml.etree.ElementTree import ParseError
 
 from trials.batch import Sheet
 from trials.records.cells import judge_cell
+from trials.records.delimited import heading_place
 from trials.records.factors import plain_heading
 from trials.records.faults import Faults, Wrong, shown
-from trials.records.reading import Cells, open_bytes
+from trials.records.files import open_bytes
 from trials.records.sheets import FORMS
+from trials.records.spellings import Cells
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -225,13 +227,13 @@ def _cells(file: str, digest: str, grid: Grid, faults: Faults) -> Cells | None:
     filled = [number for number, row in enumerate(texts, 1) if any(row)]
     if not filled:
         return None
-    heading_row = filled[0]
+    heading_row = (heading_place(texts) or 0) + 1
     named = [place for place, name in enumerate(texts[heading_row - 1]) if name]
     heading = tuple(texts[heading_row - 1][place] for place in named)
     rows: list[tuple[str, ...]] = []
     numbers: list[int] = []
     sound = True
-    for number in filled[1:]:
+    for number in [number for number in filled if number > heading_row]:
         values, text = grid[number - 1], texts[number - 1]
         wrong = list(_wrong_cells(values, text, dict(zip(named, heading, strict=True))))
         for column, fault in wrong:
@@ -243,13 +245,13 @@ def _cells(file: str, digest: str, grid: Grid, faults: Faults) -> Cells | None:
     written = _written(heading, rows)
     if sound and not written:
         return None
-    return Cells(
+    return Cells.of_rows(
         file,
         digest,
         heading_row,
         heading,
-        tuple(rows[i] for i in written),
-        tuple(numbers[i] for i in written),
+        [rows[i] for i in written],
+        [numbers[i] for i in written],
         ragged=not sound,
     )
 
@@ -318,7 +320,7 @@ def _text(value: Any) -> str:
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, int | float):
-        return _number(value)
+        return number_text(value)
     if isinstance(value, _Error):
         return value.text
     if isinstance(value, _Formula):
@@ -326,6 +328,7 @@ def _text(value: Any) -> str:
     return str(value).strip()
 
 
-def _number(value: float) -> str:
+def number_text(value: float) -> str:
+    """A number in full, without a fraction that is nought."""
     text = format(Decimal(repr(value)), "f")
     return text.rstrip("0").rstrip(".") if "." in text else text

@@ -6,6 +6,8 @@ import csv
 from io import StringIO
 from typing import TYPE_CHECKING
 
+from trials.report.inert import inert
+
 if TYPE_CHECKING:
     from trials.decide import SeedOrder
 
@@ -20,7 +22,6 @@ HEADINGS = (
     "price_each",
     "cost",
 )
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def order_csv(order: SeedOrder) -> str:
@@ -52,8 +53,3 @@ def order_csv(order: SeedOrder) -> str:
             )
         writer.writerow((house, "carriage", "", "", "", "", currency, "", parcel.carriage))
     return text.getvalue()
-
-
-def inert(cell: str) -> str:
-    """The text with an apostrophe before it where a spreadsheet would take it for a formula."""
-    return f"'{cell}" if cell.startswith(FORMULA_STARTS) else cell

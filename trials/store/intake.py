@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from trials.batch import Added, Batch, Known, Sheet, Signed, Source
 from trials.errors import Fault, RecordsRefused, TrialState
+from trials.store import agreements
 from trials.store.entries import Draft, What, entry, entry_of
 from trials.store.loose_ends import LooseEnd, loose_ends
 from trials.store.questions import frame, question, rows
@@ -73,6 +74,7 @@ def add(
             again[sheet] += len(table) - added[sheet]
         draft.happened = any(added.values())
         if draft.happened:
+            agreements.keep(cursor, batch, draft.number)
             refuse_loose_ends(loose_ends(cursor, draft.number), batch.sources)
         note_sources(cursor, batch.sources, draft)
     return Added(

@@ -21,7 +21,9 @@ UNION ALL
 SELECT 'stand_counts', s.plot, s.counted_on, 'has more plants alive than were set out'
 FROM stand_count AS s
 JOIN planting AS g USING (plot)
-WHERE s.living > g.plants_set AND ($entry IS NULL OR s.entry = $entry)
+WHERE s.living > g.plants_set
+  AND NOT EXISTS (SELECT 1 FROM accepted AS a WHERE a.entry = s.entry AND a.sheet = 'stand_counts')
+  AND ($entry IS NULL OR s.entry = $entry)
 UNION ALL
 SELECT 'plots', p.plot, NULL, 'has no planting'
 FROM plot AS p

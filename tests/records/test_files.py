@@ -84,9 +84,17 @@ def test_a_heading_alone_is_refused(farm: Farm, known: Known) -> None:
     assert fault.remedy
 
 
-def test_text_that_is_not_utf8_names_the_byte_and_the_row(farm: Farm, known: Known) -> None:
+@pytest.mark.parametrize("encoding", ["utf-16", "utf-16-le", "utf-16-be", "cp1252"])
+def test_text_of_any_usual_encoding_is_read(farm: Farm, encoding: str) -> None:
+    farm.spoil("cuts.csv", 4, "cull_reason", "fané")
+    farm.write("cuts.csv", farm.text("cuts.csv").encode(encoding))
+    assert farm.read().frames[Sheet.CUTS]["cull_reason"].iloc[2] == "fané"
+
+
+def test_text_of_two_encodings_names_the_byte_and_the_row(farm: Farm, known: Known) -> None:
     before, after = b"plot,cut_on,outcome,grade_cm,stems,cull_reason\n", b"A1,2026-07-20,picked,,1,"
-    farm.write("cuts.csv", before + after + "fané\n".encode("cp1252"))
+    last = "A1,2026-07-21,picked,,1,fané\n".encode()
+    farm.write("cuts.csv", before + after + "fané\n".encode("cp1252") + last)
     fault = farm.fault(known)
     assert (fault.file, fault.row) == ("cuts.csv", 2)
     assert f"byte {len(before + after) + 4:,} of the file is E9" in fault.problem
@@ -110,7 +118,7 @@ def test_line_ends_of_any_system_are_accepted(farm: Farm, end: str) -> None:
     [
         (b"PK\x03\x04" + bytes(40), "This is a workbook (XLSX, ODS)"),
         (b"%PDF-1.7 ...", "This is a PDF"),
-        ("plot,cut_on\n".encode("utf-16"), "This text is written as UTF-16"),
+        (b"\xff\xfe" + "plot".encode("utf-16-le") + b"\xff", "This UTF-16 text is broken off"),
         (bytes(range(256)), "This is not text"),
         (b"\0" * 100, "This is not text"),
     ],

@@ -1,0 +1,162 @@
+"""Files into a store: sheets of somebody's own, unlikely records, and faults that are mended."""
+
+from __future__ import annotations
+
+import csv
+import shutil
+from pathlib import Path
+
+import duckdb
+import openpyxl
+import pandas as pd
+import pytest
+
+from trials import season
+from trials.batch import Sheet
+from trials.errors import ReadingNeeded, RecordsHeld, RecordsRefused, TallybedError
+from trials.records.agreeing import Agreed
+from trials.store import Store
+
+FARM = {
+    "sites.csv": "site,place,bed_width_m\nLow Field,by the brook,1.2\n",
+    "seasons.csv": "season,site,starts_on,ends_on\n2026,Low Field,2026-03-25,2026-10-31\n",
+    "varieties.csv": "variety,crop\nEmber,zinnia\nFrost Fern,zinnia\n",
+    "trials.csv": "trial,season,site,crop,question,factors,check,primary_measure,alpha,margin,"
+    "shortest_length_cm\nZ26,2026,Low Field,zinnia,Which?,variety on plots,Ember,stems_per_plant,"
+    "0.05,10 %,40\n",
+    "plots.csv": "trial,plot,block,bed,position,variety,plants_set,net_length_m,net_area_m2,"
+    "transplanted_on\nZ26,A1,1,North,1,Ember,16,1.2,1.44,2026-05-20\n"
+    "Z26,A2,1,North,2,Frost Fern,16,1.2,1.44,2026-05-20\n",
+}
+WIDE = "Plot;20.7.2026;27.7.2026\nA1;12;\nA2;3;4\n"
+ANSWERS = {"sheet": "cuts", "blank": "zero", "grade_cm": "40"}
+
+
+@pytest.fixture(scope="module")
+def planted(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("planted")
+    for name, text in FARM.items():
+        (folder / name).write_text(text, "utf-8")
+    store = folder / "farm.tallybed"
+    season.load(store, [folder])
+    return store
+
+
+@pytest.fixture
+def store(planted: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copy(planted, tmp_path / "farm.tallybed"))
+
+
+def write(folder: Path, name: str, text: str) -> Path:
+    path = folder / name
+    path.write_text(text, "utf-8")
+    return path
+
+
+def stems(store: Path) -> dict[tuple[str, str], float]:
+    cuts = Store.open(store).cuts("Z26")
+    return {
+        (plot, str(day)): number
+        for plot, day, number in zip(cuts["plot"], cuts["cut_on"], cuts["stems"], strict=True)
+    }
+
+
+def test_a_sheet_of_ones_own_is_asked_about_agreed_on_and_kept(store: Path, tmp_path: Path) -> None:
+    path = write(tmp_path, "july.csv", WIDE)
+    before = store.read_bytes()
+    with pytest.raises(ReadingNeeded) as needed:
+        season.load(store, [path], agreed=Agreed(guesses=True))
+    assert [q.key for q in needed.value.guesses[0].questions] == [*("sheet", "blank", "grade_cm")]
+    assert store.read_bytes() == before
+    season.load(store, [path], agreed=Agreed(answers=ANSWERS))
+    assert stems(store) == {
+        ("A1", "2026-07-20"): 12,
+        ("A1", "2026-07-27"): 0,
+        ("A2", "2026-07-20"): 3,
+        ("A2", "2026-07-27"): 4,
+    }
+    # The next file of the kind, with other days, needs no agreeing.
+    later = write(tmp_path, "august.csv", "Plot;3.8.2026\nA1;\nA2;7\n")
+    season.load(store, [later])
+    assert stems(store)["A2", "2026-08-03"] == 7
+    assert stems(store)["A1", "2026-08-03"] == 0
+
+
+def test_a_fault_names_the_row_and_heading_of_the_source(store: Path, tmp_path: Path) -> None:
+    path = write(tmp_path, "july.csv", WIDE.replace("A2;3", "A2;3.5"))
+    with pytest.raises(RecordsRefused) as refused:
+        season.load(store, [path], agreed=Agreed(answers=ANSWERS))
+    (fault,) = refused.value.faults
+    assert (fault.file, fault.row, fault.column) == ("july.csv", 3, "20.7.2026")
+
+
+def test_one_table_is_the_same_from_every_kind_of_file(store: Path, tmp_path: Path) -> None:
+    rows = [("A1", "2026-07-20", 12), ("A2", "2026-07-20", 3)]
+    frame = pd.DataFrame(rows, columns=["plot", "counted_on", "living"])
+    frame["counted_on"] = pd.to_datetime(frame["counted_on"])
+    frame.to_parquet(tmp_path / "a.parquet")
+    frame.astype({"living": float}).to_parquet(tmp_path / "b.parquet")
+    book = openpyxl.Workbook()
+    page = book.worksheets[0]
+    page.append(["Stands of the zinnias"])
+    page.append(list(frame.columns))
+    for plot, day, living in rows:
+        page.append([plot, pd.Timestamp(day).to_pydatetime(), living])
+    book.save(tmp_path / "c.xlsx")
+    text = "plot\tcounted_on\tliving\n" + "".join("\t".join(map(str, r)) + "\n" for r in rows)
+    (tmp_path / "d.csv").write_bytes(text.encode("utf-16"))
+    added = season.load(store, [tmp_path / "a.parquet"])
+    assert dict(added.added) == {Sheet.STAND_COUNTS: 2}
+    for name in ("b.parquet", "c.xlsx", "d.csv"):
+        added = season.load(store, [tmp_path / name])
+        assert dict(added.already_held) == {Sheet.STAND_COUNTS: 2}
+        assert added.nothing_new
+
+
+def test_the_unlikely_waits_for_a_reason_which_is_kept(store: Path, tmp_path: Path) -> None:
+    path = write(tmp_path, "stands.csv", "plot,counted_on,living\nA1,2026-06-20,17\n")
+    before = store.read_bytes()
+    with pytest.raises(RecordsHeld, match="17 plants live, but only 16 were set"):
+        season.load(store, [path])
+    assert store.read_bytes() == before
+    season.load(store, [path], agreed=Agreed(accept="a volunteer came up"))
+    Store.open(store).check()
+    with duckdb.connect(store, read_only=True) as connection:
+        kept = connection.execute(
+            "SELECT sheet, file, row_number, column_name, reason FROM accepted"
+        ).fetchall()
+    assert kept == [("stand_counts", "stands.csv", 2, "living", "a volunteer came up")]
+
+
+@pytest.mark.parametrize("suffix", ["csv", "xlsx"])
+def test_faulty_rows_are_mended_apart_and_take_their_place(
+    store: Path, tmp_path: Path, suffix: str
+) -> None:
+    path = write(tmp_path, "stands.csv", "plot,counted_on,living\nA1,=1+1,15\nA2,2026-06-20,14\n")
+    with pytest.raises(RecordsRefused) as refused:
+        season.load(store, [path])
+    mend = tmp_path / f"mend.{suffix}"
+    assert season.write_faults([path], refused.value.faults, mend) == 1
+    if suffix == "csv":
+        rows = list(csv.reader(mend.read_text("utf-8-sig").splitlines()))
+        assert rows[1][1:] == ["stands.csv", "2", "A1", "'=1+1", "15"]
+        assert "is not a date" in rows[1][0]
+        mend.write_text(mend.read_text("utf-8-sig").replace("'=1+1", "2026-06-20"), "utf-8")
+    else:
+        book = openpyxl.load_workbook(mend)
+        cell = book.worksheets[0]["E2"]
+        assert (cell.value, cell.data_type, cell.quotePrefix) == ("=1+1", "s", True)
+        cell.value = "2026-06-20"
+        book.save(mend)
+    added = season.load(store, [path, mend])
+    assert dict(added.added) == {Sheet.STAND_COUNTS: 2}
+
+
+def test_rows_of_two_tables_need_a_workbook_to_be_mended_in(store: Path, tmp_path: Path) -> None:
+    one = write(tmp_path, "one.csv", "plot,counted_on,living\nA1,soon,15\n")
+    two = write(tmp_path, "two.csv", "plot,scored_on,trait,value\nA1,soon,looks,3\n")
+    with pytest.raises(RecordsRefused) as refused:
+        season.load(store, [one, two])
+    with pytest.raises(TallybedError, match=r"Name a workbook, such as mend\.xlsx"):
+        season.write_faults([one, two], refused.value.faults, tmp_path / "mend.csv")
+    assert season.write_faults([one, two], refused.value.faults, tmp_path / "mend.xlsx") == 2

@@ -1,0 +1,74 @@
+"""From files to stored records: how sheets are read is agreed, and all of it goes in or none."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
+
+from trials import records
+from trials.batch import NOBODY
+from trials.records.agreeing import Agreed
+from trials.records.guessing import guesses_of
+from trials.store import Store
+
+if TYPE_CHECKING:
+    from trials.batch import Added, Known, Signed
+    from trials.records.reading_guess import Guess
+
+
+def load(
+    store: Path,
+    files: Sequence[Path],
+    *,
+    dry_run: bool = False,
+    agreed: Agreed | None = None,
+    signed: Signed = NOBODY,
+) -> Added:
+    """Bring records in from files or folders, all or nothing; make the store if there is none.
+
+    Parameters
+    ----------
+    store
+        Where the store is, or is to be.
+    files
+        CSV, XLSX and Parquet files, ours or somebody's own.
+    dry_run
+        Judge all of it and store nothing.
+    agreed
+        How sheets of somebody's own are read, and why unlikely records are true. Readings that
+        the store keeps need not be given again.
+    signed
+        Who brings them, as the history keeps it.
+
+    Raises
+    ------
+    RecordsRefused
+        Some cell cannot be right. Every fault is listed and nothing was stored.
+    RecordsHeld
+        Some record is unlikely, and nobody says why it is true.
+    ReadingNeeded
+        How a sheet is to be read must be agreed first.
+    """
+    known, kept = _known(store)
+    batch = records.read(files, known, replace(agreed or Agreed(), kept=kept))
+    if dry_run:
+        return batch.as_added
+    return (Store.open(store) if store.exists() else Store.create(store)).add(batch, signed)
+
+
+def guesses(store: Path, files: Sequence[Path], agreed: Agreed | None = None) -> tuple[Guess, ...]:
+    """How each table in the files would be read that is not one of ours, agreed before or not."""
+    known, kept = _known(store)
+    return guesses_of(files, known, replace(agreed or Agreed(), kept=kept))
+
+
+def _known(store: Path) -> tuple[Known, dict[str, str]]:
+    """What the store holds and how it reads; of one still to be made, what an empty one holds."""
+    if store.exists():
+        opened = Store.open(store)
+        return opened.known(), opened.readings()
+    with TemporaryDirectory() as folder:
+        return Store.create(Path(folder) / store.name).known(), {}

@@ -1,0 +1,141 @@
+"""Finds how each table is read: as one of ours, by a reading agreed before, or by asking."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from trials.batch import AgreedReading
+from trials.records.factors import plain_heading
+from trials.records.faults import Faults
+from trials.records.headings import fits_well, own_form
+from trials.records.reading import DecimalMark, Reading, distinct, signature
+from trials.records.reading_apply import apply
+from trials.records.reading_days import readings_of
+from trials.records.reading_file import reading_of, reading_text
+from trials.records.reading_guess import Guess, guess, guess_as
+from trials.records.reading_numbers import marks_of
+from trials.records.reading_questions import answered, questions
+from trials.records.sheets import Form, Kind
+from trials.records.spellings import Cells
+
+SHOWN_ROWS = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Agreed:
+    """What was agreed about files before they are read.
+
+    Attributes
+    ----------
+    kept
+        Readings by which earlier files were loaded: the TOML text, by ``signature``.
+    given
+        The reading for these files; before those that are kept.
+    guesses
+        The guess holds where it leaves no question open.
+    answers
+        Answers to questions, by their keys; they agree to the rest of the guess.
+    accept
+        Why records beyond what is likely are true; None holds them.
+    """
+
+    kept: Mapping[str, str] = field(default_factory=dict)
+    given: Reading | None = None
+    guesses: bool = False
+    answers: Mapping[str, str] = field(default_factory=dict)
+    accept: str | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Understood:
+    """A table in our own headings; the reading, where it needed one; or what is to be asked."""
+
+    cells: Cells | None
+    reading: AgreedReading | None = None
+    asked: Guess | None = None
+
+
+def understand(cells: Cells, agreed: Agreed, plots: frozenset[str], faults: Faults) -> Understood:
+    """The table in our own headings, or the guess that is to be agreed on first."""
+    found = guess_for(cells, agreed, plots)
+    if found is None:  # one of ours, or of no kind: the judge of headings says what is wrong
+        return Understood(cells)
+    if found.questions or not (found.agreed or agreed.guesses or agreed.answers):
+        return Understood(None, asked=found)
+    kept = AgreedReading(signature(cells.heading), reading_text(found.reading))
+    return Understood(apply(found.reading, cells, faults), kept)
+
+
+def guess_for(cells: Cells, agreed: Agreed, plots: frozenset[str]) -> Guess | None:
+    """How a table would be read that is not one of ours; None where it is, or is of no kind."""
+    form = own_form(cells)
+    if form is not None and not _written_otherwise(cells, form):
+        return None
+    known_by = signature(cells.heading)
+    if agreed.given is not None and (form is None or _speaks_of(agreed.given, cells)):
+        return _agreed_before(agreed.given, cells, agreed)
+    if known_by in agreed.kept:
+        kept = reading_of(agreed.kept[known_by], "the reading kept for these headings")
+        return _agreed_before(kept, cells, agreed)
+    if form is not None:
+        found = guess_as(cells, form.sheet, plots)
+    else:
+        found = None if fits_well(cells) else guess(cells, plots)
+    return None if found is None else with_answers(found, agreed.answers, plots)
+
+
+def _agreed_before(reading: Reading, cells: Cells, agreed: Agreed) -> Guess:
+    """A reading that holds, unless this table raises a question that was not asked then."""
+    reading = _answered(reading, cells, agreed)
+    left = questions(reading, cells) if _speaks_of(reading, cells) else ()
+    return Guess(cells, reading, left, (reading.sheet,), agreed=True)
+
+
+def with_answers(found: Guess, answers: Mapping[str, str], plots: frozenset[str]) -> Guess:
+    """The guess with those of its questions answered that an answer is given to."""
+    sheet = next((kind for kind in found.sheets if kind.value == answers.get("sheet")), None)
+    if sheet is not None and len(found.sheets) > 1:
+        found = guess_as(found.cells, sheet, plots) or found
+    reading = _answered(found.reading, found.cells, Agreed(answers=answers))
+    left = questions(reading, found.cells, found.sheets if len(found.sheets) > 1 else ())
+    return Guess(found.cells, reading, left, found.sheets)
+
+
+def _answered(reading: Reading, cells: Cells, agreed: Agreed) -> Reading:
+    for question in questions(reading, cells):
+        if question.key in agreed.answers:
+            reading = answered(reading, question.key, agreed.answers[question.key])
+    return reading
+
+
+def _speaks_of(reading: Reading, cells: Cells) -> bool:
+    there = {plain_heading(name) for name in distinct(cells.heading)}
+    return all(
+        plain_heading(column.heading) in there
+        for column in reading.columns
+        if column.field is not None
+    )
+
+
+def _written_otherwise(cells: Cells, form: Form) -> bool:
+    """Whether a table with our headings has other dates than ours all down, or decimal commas."""
+    for name, column in zip(cells.heading, cells.columns, strict=True):
+        kind = form.column(plain_heading(name)).kind
+        texts = [text.strip() for text in column.texts if text.strip()]
+        if kind is Kind.DATE and texts and not any(text[:4].isdigit() for text in texts):
+            if all(readings_of(text, 2024) is not None for text in texts):
+                return True
+        elif kind is Kind.NUMBER and cells.separator != ",":
+            marks = [marks_of(text) for text in texts]
+            if any(its == {DecimalMark.COMMA} for its in marks) and all(
+                DecimalMark.COMMA in its for its in marks
+            ):
+                return True
+    return False
+
+
+def as_understood(found: Guess) -> Cells | None:
+    """The first rows of a guess in our own headings; what is open in them stays as it stands."""
+    read = apply(found.reading, found.cells.top(SHOWN_ROWS), Faults())
+    return None if read is None else read.top(SHOWN_ROWS)

@@ -1,0 +1,264 @@
+"""What records of a trial usually are, declared once; what lies beyond is held for a yes.
+
+A rule is no law: a sunflower may have a stem of two metres, and a plot may have gained a plant. So
+a record beyond its rule is neither taken in silence nor refused: nothing is stored until somebody
+says why it is true, and the reason is kept with it. What cannot be at all is declared in
+``sheets`` and ``crossing``.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from trials.batch import Sheet
+from trials.records.faults import Faults, Wrong, shown
+from trials.records.judging import Judged
+from trials.records.picking import outside_season, plots_of, trial_of
+from trials.records.sheets import Range
+from trials.records.world import World, number_of, ordinals
+
+Figures = NDArray[np.float64]
+Reckon = Callable[[Judged, World], Figures]
+Say = Callable[[Judged, World, int, float], Wrong]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One thing that records usually keep to.
+
+    Attributes
+    ----------
+    sheet, column
+        The cells it is about.
+    what, why
+        What is reckoned of each record, and why its limits are where they are, in plain words.
+    usual
+        The limits; a figure outside them is held.
+    reckon
+        The figure of each record, NaN where it cannot be known.
+    say
+        The words for one record and its figure.
+    """
+
+    sheet: Sheet
+    column: str
+    what: str
+    usual: Range
+    why: str
+    reckon: Reckon
+    say: Say
+
+
+def hold_unlikely(judged: Judged, world: World, faults: Faults) -> None:
+    """Hold the records that lie beyond a rule of their sheet."""
+    for rule in RULES:
+        if rule.sheet is not judged.sheet or not len(judged):
+            continue
+        figures = rule.reckon(judged, world)
+        low, high = rule.usual.low, rule.usual.high
+        judged.fault(
+            faults,
+            (figures < low) | (figures > high),  # NaN is neither
+            rule.column,
+            lambda record, rule=rule, figures=figures: rule.say(  # type: ignore[misc]
+                judged, world, record, float(figures[record])
+            ),
+            unlikely=True,
+        )
+
+
+def _cells(column: str) -> Reckon:
+    return lambda judged, world: _numbers(judged.frame[column])
+
+
+def _numbers(column: pd.Series[Any]) -> Figures:
+    return column.to_numpy(dtype=float, na_value=np.nan)
+
+
+def _days_since_transplanting(column: str) -> Reckon:
+    def reckon(judged: Judged, world: World) -> Figures:
+        planted = plots_of(judged, world).each(lambda plot: number_of(plot.transplanted_on))
+        return ordinals(judged.cells(column)) - planted
+
+    return reckon
+
+
+def _days_outside_season(column: str) -> Reckon:
+    def reckon(judged: Judged, world: World) -> Figures:
+        plots = plots_of(judged, world)
+        day = ordinals(judged.cells(column))
+        start = plots.each(lambda p: None if p.trial is None else number_of(p.trial.starts_on))
+        end = plots.each(lambda p: None if p.trial is None else number_of(p.trial.ends_on))
+        before, after = np.fmax(start - day, 0), np.fmax(day - end, 0)
+        return np.where(np.isnan(day), np.nan, after - before)
+
+    return reckon
+
+
+def _living_of_each_set(judged: Judged, world: World) -> Figures:
+    return _numbers(judged.frame["living"]) / plots_of(judged, world).each(lambda p: p.plants_set)
+
+
+def _stems_of_each_plant(judged: Judged, world: World) -> Figures:
+    """Stems of the plot's whole season for each plant set, at the largest new row of the plot."""
+    cuts = world.frames[Sheet.CUTS]
+    code, plots = pd.factorize(cuts["plot"])
+    stems = np.nan_to_num(_numbers(cuts["stems"]))
+    there = code >= 0
+    totals = np.bincount(code[there], weights=stems[there], minlength=len(plots))
+    here = slice(len(cuts) - len(judged), None)
+    code, stems = code[here], stems[here]
+    of_plot = plots_of(judged, world)
+    each = np.append(totals, np.nan)[code] / of_plot.each(lambda plot: plot.plants_set)
+    largest = np.full(len(plots) + 1, -1, dtype=np.int64)
+    order = np.argsort(stems, kind="stable")
+    largest[code[order]] = order
+    told = np.zeros(len(code), dtype=bool)
+    told[largest[largest >= 0]] = True
+    return np.where(told, each, np.nan)
+
+
+def _plants_to_the_square_metre(judged: Judged, world: World) -> Figures:
+    return _numbers(judged.frame["plants_set"]) / _numbers(judged.frame["net_area_m2"])
+
+
+def _an_unusual_length(judged: Judged, world: World, record: int, figure: float) -> Wrong:
+    return Wrong(
+        f"A length of {figure:g} cm is unusual.",
+        "Look whether it was measured in cm, and for a slip of the decimal mark.",
+    )
+
+
+def _before_transplanting(column: str) -> Say:
+    def say(judged: Judged, world: World, record: int, figure: float) -> Wrong:
+        planted_on = plots_of(judged, world).of(judged, record).transplanted_on
+        return Wrong(
+            f"{judged.cell(record, column)} comes before the plot was transplanted.",
+            f"Plot {shown(judged.cell(record, 'plot'))} was transplanted on {planted_on}: "
+            "correct the day or the plot.",
+        )
+
+    return say
+
+
+def _outside_season(column: str) -> Say:
+    def say(judged: Judged, world: World, record: int, figure: float) -> Wrong:
+        trial = trial_of(plots_of(judged, world).of(judged, record))
+        return outside_season(judged, record, column, trial)
+
+    return say
+
+
+def _more_living_than_set(judged: Judged, world: World, record: int, figure: float) -> Wrong:
+    return Wrong(
+        f"{judged.cell(record, 'living')} plants live, but only "
+        f"{plots_of(judged, world).of(judged, record).plants_set} were set.",
+        "Count the plot's own plants without the guards, or correct plants_set.",
+    )
+
+
+def _very_many_stems(judged: Judged, world: World, record: int, figure: float) -> Wrong:
+    return Wrong(
+        f"Plot {shown(judged.cell(record, 'plot'))} has given {figure:,.0f} stems for each plant "
+        "set by now.",
+        "Look for a count that was typed twice or in bunches, and at plants_set.",
+    )
+
+
+def _very_close(judged: Judged, world: World, record: int, figure: float) -> Wrong:
+    return Wrong(
+        f"{figure:,.3g} plants stand on a square metre.",
+        "Look at plants_set, and whether the area is that of the plot, in square metres.",
+    )
+
+
+_ANY = math.inf
+RULES: tuple[Rule, ...] = (
+    Rule(
+        Sheet.STEM_SAMPLES,
+        "length_cm",
+        "length of a measured stem (cm)",
+        Range(5, 150),
+        "cut stems are sold from 20 to 120 cm; only tall sunflowers go beyond",
+        _cells("length_cm"),
+        _an_unusual_length,
+    ),
+    Rule(
+        Sheet.CUTS,
+        "grade_cm",
+        "shortest length of a grade (cm)",
+        Range(0, 120),
+        "length grades end at 100 or 120 cm; what is longer is often inches taken for cm twice",
+        _cells("grade_cm"),
+        _an_unusual_length,
+    ),
+    Rule(
+        Sheet.CUTS,
+        "stems",
+        "stems of the season for each plant set",
+        Range(0, 60),
+        "the most generous zinnia gives about 25 stems a plant; 60 is a typing slip",
+        _stems_of_each_plant,
+        _very_many_stems,
+    ),
+    Rule(
+        Sheet.STAND_COUNTS,
+        "living",
+        "plants living for each plant set",
+        Range(0, 1),
+        "no more can live than were set, unless seedlings came up or guards were counted",
+        _living_of_each_set,
+        _more_living_than_set,
+    ),
+    Rule(
+        Sheet.PLOTS,
+        "net_area_m2",
+        "plants set on a square metre",
+        Range(0.2, 300),
+        "beds carry 5 to 130 plants to the square metre; far beyond, the area is in other units",
+        _plants_to_the_square_metre,
+        _very_close,
+    ),
+    *(
+        Rule(
+            sheet,
+            column,
+            "days from transplanting",
+            Range(0, _ANY),
+            "nothing is cut or counted before it was planted out",
+            _days_since_transplanting(column),
+            _before_transplanting(column),
+        )
+        for sheet, column in (
+            (Sheet.STAND_COUNTS, "counted_on"),
+            (Sheet.CUTS, "cut_on"),
+            (Sheet.STEM_SAMPLES, "cut_on"),
+            (Sheet.SCORES, "scored_on"),
+        )
+    ),
+    *(
+        Rule(
+            sheet,
+            column,
+            "days before (below 0) or after the season of the trial",
+            Range(0, 0),
+            "a day outside the season is most often a slip in the year or the month",
+            _days_outside_season(column),
+            _outside_season(column),
+        )
+        for sheet, column in (
+            (Sheet.PLOTS, "transplanted_on"),
+            (Sheet.STAND_COUNTS, "counted_on"),
+            (Sheet.CUTS, "cut_on"),
+            (Sheet.STEM_SAMPLES, "cut_on"),
+            (Sheet.SCORES, "scored_on"),
+        )
+    ),
+)
