@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -92,11 +92,13 @@ class Known:
     One frame a sheet, in the columns of that sheet; a sheet with no rows has an empty frame with
     its columns. ``closed_trials`` take no more records. ``last_entry`` is the number of the newest
     entry of the history: what is judged against these frames has seen the records up to it.
+    ``readings`` (TOML) are those agreed on before, by what the headings of their sheets are known by.
     """
 
     frames: Mapping[Sheet, pd.DataFrame]
     closed_trials: frozenset[str]
     last_entry: int = 0
+    readings: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

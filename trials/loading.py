@@ -52,8 +52,8 @@ def load(
     ReadingNeeded
         How a sheet is to be read must be agreed first.
     """
-    known, kept = _known(store)
-    batch = records.read(files, known, replace(agreed or Agreed(), kept=kept))
+    known = _known(store)
+    batch = records.read(files, known, replace(agreed or Agreed(), kept=known.readings))
     if dry_run:
         return batch.as_added
     return (Store.open(store) if store.exists() else Store.create(store)).add(batch, signed)
@@ -61,14 +61,13 @@ def load(
 
 def guesses(store: Path, files: Sequence[Path], agreed: Agreed | None = None) -> tuple[Guess, ...]:
     """How each table in the files would be read that is not one of ours, agreed before or not."""
-    known, kept = _known(store)
-    return guesses_of(files, known, replace(agreed or Agreed(), kept=kept))
+    known = _known(store)
+    return guesses_of(files, known, replace(agreed or Agreed(), kept=known.readings))
 
 
-def _known(store: Path) -> tuple[Known, dict[str, str]]:
-    """What the store holds and how it reads; of one still to be made, what an empty one holds."""
+def _known(store: Path) -> Known:
+    """What the store holds; of a store still to be made, what an empty one holds."""
     if store.exists():
-        opened = Store.open(store)
-        return opened.known(), opened.readings()
+        return Store.open(store).known()
     with TemporaryDirectory() as folder:
-        return Store.create(Path(folder) / store.name).known(), {}
+        return Store.create(Path(folder) / store.name).known()

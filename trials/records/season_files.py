@@ -47,7 +47,10 @@ _SORTED_OUT: Mapping[Purpose, Callable[[Judged, pd.DataFrame, Faults], Amended]]
 
 
 def read_files(
-    paths: Sequence[Path], known: Known, purpose: Purpose = Purpose.LOAD, agreed: Agreed | None = None
+    paths: Sequence[Path],
+    known: Known,
+    purpose: Purpose = Purpose.LOAD,
+    agreed: Agreed | None = None,
 ) -> Batch:
     """Read, judge and cross all files; see ``trials.records.read``.
 

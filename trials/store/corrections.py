@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from trials.batch import Batch, Sheet, Signed
 from trials.errors import ChangedMeanwhile, HistoryRefused, TallybedError
-from trials.store import history
+from trials.store import agreements, history
 from trials.store.entries import Draft, What, entry, entry_of
 from trials.store.intake import AMENDABLE, as_stored, note_sources, put, refusing
 from trials.store.loose_ends import loose_ends
@@ -113,6 +113,7 @@ def _change(
                 _take_out(cursor, sheet, table, draft, seen)
             draft.happened = True
         if draft.happened:
+            agreements.keep(cursor, batch, draft.number)
             note_sources(cursor, batch.sources, draft)
     return history.one(cursor, draft.number) if draft.happened else None
 

@@ -90,7 +90,7 @@ def known(cursor: duckdb.DuckDBPyConnection) -> Known:
     frames[Sheet.PLOTS] = with_factors(frames[Sheet.PLOTS], levels)
     closed = frozenset(trial for (trial,) in rows(cursor, "closed_trials"))
     ((last,),) = rows(cursor, "last_entry")
-    return Known(frames, closed, last)
+    return Known(frames, closed, last, agreements.readings(cursor))
 
 
 def with_factors(

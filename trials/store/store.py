@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 from trials.batch import NOBODY
 from trials.errors import HistoryRefused, TallybedError, TrialState
 from trials.store import (
-    agreements,
     backup,
     closings,
     corrections,
@@ -269,11 +268,6 @@ class Store:
         """All that is held, in the columns of the sheets, to judge new rows against."""
         with self._reading() as cursor:
             return intake.known(cursor)
-
-    def readings(self) -> dict[str, str]:
-        """How somebody's own sheets are read (TOML), by what their headings are known by."""
-        with self._reading() as cursor:
-            return agreements.readings(cursor)
 
     def seasons(self) -> pd.DataFrame:
         """One row a season and site: season, site, starts_on, ends_on and the frosts."""
