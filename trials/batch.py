@@ -92,7 +92,7 @@ class Known:
     One frame a sheet, in the columns of that sheet; a sheet with no rows has an empty frame with
     its columns. ``closed_trials`` take no more records. ``last_entry`` is the number of the newest
     entry of the history: what is judged against these frames has seen the records up to it.
-    ``readings`` (TOML) are those agreed on before, by what the headings of their sheets are known by.
+    ``readings`` (TOML) were agreed on before, by what the headings of their sheets are known by.
     """
 
     frames: Mapping[Sheet, pd.DataFrame]

@@ -81,15 +81,15 @@ SHEETS: dict[str, Rows] = {
     ],
 }
 HOSTILE = (
-    *("=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "=HYPERLINK(\"http://x\")", "=cmd|' /C calc'!A0"),
+    *("=1+1", "+1", "-1", "@SUM(A1)", "\t=1", '=HYPERLINK("http://x")', "=cmd|' /C calc'!A0"),
     *("<script>alert(1)</script>", "![x](http://x/y.png)", "{{7*7}}", "%s%n", "$(reboot)", "`id`"),
-    *("'; DROP TABLE cut; --", "\" OR 1=1", "Robert'); DELETE FROM plot;--", "?", "$1"),
-    *("../../etc/passwd", "C:\\Windows", "file:///etc/passwd", "\\\\host\\share", "/dev/zero", "~"),
-    *("\u202eevil", "\u200b", "\ufeff", "\u0000", "\x1b[31m", "\x07", "e\u0301" * 9, "𝟙𝟚", "١٢", "İı"),
+    *("'; DROP TABLE cut; --", '" OR 1=1', "Robert'); DELETE FROM plot;--", "?", "$1"),
+    *("../../etc/passwd", "C:\\Windows", "file:///etc/passwd", "\\\\host\\share", "/dev/zero"),
+    *("\u202eevil", "\u200b", "\ufeff", "\u0000", "\x1b[31m", "\x07", "e\u0301" * 9, "𝟙𝟚", "١٢"),
     *("NaN", "inf", "-inf", "1e308", "1e999", "0x10", "1_000", "9" * 400, "-0", "0" * 50 + "1"),
-    *("2026-02-30", "0000-00-00", "9999-12-31", "01/02/2026", "2026-07-20T25:61", "46206", "31.4.26"),
+    *("2026-02-30", "0000-00-00", "9999-12-31", "01/02/2026", "2026-07-20T25:61", "46206"),
     *("", " ", "\n", "a\nb", '"', '""', ",", ";", "\t", "|", "null", "None", "TRUE", "#REF!"),
-    *("x" * 1001, "é" * 1000, "\ud7ff", "\ufffe", "A1 ", "a1", "Á1", "total", "40+", "12\"", "½", "1/0"),
+    *("x" * 1001, "é" * 1000, "\ufffe", "A1 ", "a1", "Á1", "total", "40+", '12"', "½", "1/0"),
 )  # fmt: skip
 
 
@@ -161,7 +161,7 @@ def spoiled_bytes(data: bytes, chance: random.Random) -> bytes:
 def as_text(rows: Rows, chance: random.Random) -> bytes:
     """The table as a text file of some kind."""
     out = io.StringIO(newline="")
-    marks = chance.choice([csv.QUOTE_MINIMAL, csv.QUOTE_ALL])
+    marks = csv.QUOTE_ALL if chance.random() < 0.5 else csv.QUOTE_MINIMAL
     csv.writer(out, delimiter=chance.choice(",,,;\t|"), quoting=marks).writerows(rows)
     encoding = chance.choice(["utf-8", "utf-8", "utf-8-sig", "utf-16", "utf-16-le", "cp1252"])
     return out.getvalue().encode(encoding, "replace")
