@@ -293,7 +293,7 @@ def _written(heading: tuple[str, ...], rows: list[tuple[str, ...]]) -> list[int]
     for sheet, columns in WRITTEN_IN.items():
         form = FORMS[sheet]
         if set(places) <= set(form.names) and set(form.must) <= set(places):
-            waiting = [places[name] for name in columns]
+            waiting = [places[name] for name in columns if name in places]
             others = [(form.column(name), place) for name, place in places.items()]
             return [
                 number
