@@ -192,17 +192,24 @@ def lay_out(plan: str, take: int) -> str:
         return _laid_out[asked]
 
 
-def load(batch: tuple[str, ...], write_files: Callable[[Path], list[Path]]) -> front.Added:
+def load(
+    batch: tuple[str, ...],
+    write_files: Callable[[Path], list[Path]],
+    agreed: front.Agreed | None = None,
+) -> front.Added:
     """Bring records in, all or nothing, once for each batch of uploaded files.
 
-    ``write_files`` puts the files into the folder it is given.
+    ``write_files`` puts the files into the folder it is given; ``agreed`` says how sheets of
+    one's own are read, and why unlikely records are true.
     """
     who = require(WRITERS)
     with _one_at_a_time:
         if batch not in _brought_in:
             with tempfile.TemporaryDirectory() as folder:
                 files = write_files(Path(folder))
-                _brought_in[batch] = front.load(store_path(), files, signed=Signed(who.name))
+                _brought_in[batch] = front.load(
+                    store_path(), files, agreed=agreed, signed=Signed(who.name)
+                )
         return _brought_in[batch]
 
 

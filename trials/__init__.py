@@ -49,6 +49,14 @@ if TYPE_CHECKING:
     from trials.planning import Planned as Planned
     from trials.proposing import Dates as Dates
     from trials.proposing import Proposed as Proposed
+    from trials.records.agreeing import Agreed as Agreed
+    from trials.records.agreeing import agreed_on as agreed_on
+    from trials.records.agreeing import as_understood as as_understood
+    from trials.records.agreeing import fields_of as fields_of
+    from trials.records.agreeing import kinds_of_sheet as kinds_of_sheet
+    from trials.records.agreeing import taken_as as taken_as
+    from trials.records.agreeing import with_answers as with_answers
+    from trials.records.reading_guess import Guess as Guess
     from trials.report.calendar_page import calendar_table as calendar_table
     from trials.report.calendar_page import calendar_text as calendar_text
     from trials.report.choice_page import practice_sentence as practice_sentence
@@ -108,6 +116,8 @@ if TYPE_CHECKING:
     from trials.report.plan_words import possible_sentences as possible_sentences
     from trials.report.plan_words import spread_sentence as spread_sentence
     from trials.report.plan_words import tells_sentence as tells_sentence
+    from trials.report.reading_page import reading_lines as reading_lines
+    from trials.report.reading_page import rows_table as rows_table
     from trials.report.rests_on import rests_on_lines as rests_on_lines
     from trials.report.words import LAYOUT_WORDS as LAYOUT_WORDS
     from trials.report.words import PlainWords as PlainWords
@@ -166,6 +176,10 @@ _ROOMS = {
     ),
     "trials.planning": "Planned",
     "trials.proposing": "Dates Proposed",
+    "trials.records.agreeing": (
+        "Agreed agreed_on as_understood fields_of kinds_of_sheet taken_as with_answers"
+    ),
+    "trials.records.reading_guess": "Guess",
     "trials.report.calendar_page": "calendar_table calendar_text",
     "trials.report.choice_page": (
         "practice_sentence practice_table reason_words rules_lines swing_sentence"
@@ -196,6 +210,7 @@ _ROOMS = {
     "trials.report.plan_words": (
         "neighbours_sentence note_words possible_sentences spread_sentence tells_sentence"
     ),
+    "trials.report.reading_page": "reading_lines rows_table",
     "trials.report.rests_on": "rests_on_lines",
     "trials.report.words": "LAYOUT_WORDS PlainWords level_words plain_words",
     "trials.season": (

@@ -53,7 +53,7 @@ def load(
         How a sheet is to be read must be agreed first.
     """
     known = _known(store)
-    batch = records.read(files, known, replace(agreed or Agreed(), kept=known.readings))
+    batch = records.read(files, known, _with_kept(agreed, known))
     if dry_run:
         return batch.as_added
     return (Store.open(store) if store.exists() else Store.create(store)).add(batch, signed)
@@ -62,7 +62,13 @@ def load(
 def guesses(store: Path, files: Sequence[Path], agreed: Agreed | None = None) -> tuple[Guess, ...]:
     """How each table in the files would be read that is not one of ours, agreed before or not."""
     known = _known(store)
-    return guesses_of(files, known, replace(agreed or Agreed(), kept=known.readings))
+    return guesses_of(files, known, _with_kept(agreed, known))
+
+
+def _with_kept(agreed: Agreed | None, known: Known) -> Agreed:
+    """What was agreed now goes before what was agreed on earlier."""
+    agreed = agreed or Agreed()
+    return replace(agreed, kept={**known.readings, **agreed.kept})
 
 
 def _known(store: Path) -> Known:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import streamlit as st
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from dashboard import data, markup
+from dashboard.reading_form import agreement
 from dashboard.text import for_markdown
 from dashboard.visitor import WRITERS, visitor
 from trials import (
@@ -19,7 +21,9 @@ from trials import (
     added_table,
     count,
 )
+from trials.errors import ReadingNeeded, RecordsHeld
 
+KINDS_OF_FILE = ["csv", "txt", "tsv", "xlsx", "parquet"]
 STAGE_CHIPS = {
     TrialStage.LAID_OUT: "quiet",
     TrialStage.PLANTED: "quiet",
@@ -125,25 +129,48 @@ def show_bringing_in() -> None:
     st.html(
         markup.section(
             "Bring records in",
-            "CSV files and workbooks, as many at once as you like. All rows go in or none; rows "
-            "held already are left alone. A file is recognised by its headings.",
+            "CSV, XLSX and Parquet files, as many at once as you like: ours, or sheets of your "
+            "own, which are shown as understood before anything is stored. All rows go in or none; "
+            "rows held already are left alone.",
         )
     )
     with st.form("bring in", border=False):
-        files = st.file_uploader(
-            "Files of records", type=["csv", "xlsx"], accept_multiple_files=True
-        )
+        files = st.file_uploader("Files of records", type=KINDS_OF_FILE, accept_multiple_files=True)
         asked = st.form_submit_button("Judge the files and bring them in", type="primary")
     if asked and not files:
         st.html(markup.alert("No file is chosen yet."))
         return
     batch = tuple(file.file_id for file in files)
-    if asked:
-        st.session_state["brought_in"] = (batch, data.load(batch, partial(write_files, files)))
-        st.rerun()
+    if asked or st.session_state.get("being_agreed") == batch:
+        bring_in(batch, partial(write_files, files), asked=asked)
     last_batch, added = st.session_state.get("brought_in", ((), None))
     if added is not None and last_batch == batch:
         st.html(markup.done(added_sentence(added)) + markup.table(added_table(added)))
+
+
+def bring_in(
+    batch: tuple[str, ...], write_files: Callable[[Path], list[Path]], *, asked: bool
+) -> None:
+    """Bring the files in; where something is to be agreed first, ask it and come back."""
+    st.session_state["being_agreed"] = batch
+    key = "agreeing " + " ".join(batch)
+    if asked:
+        for mine in [name for name in st.session_state if str(name).startswith(key)]:
+            del st.session_state[mine]
+    agreed = agreement(key)
+    if agreed is None:
+        return
+    try:
+        added = data.load(batch, write_files, agreed)
+    except ReadingNeeded as needed:
+        st.session_state[f"{key} guesses"] = needed.guesses
+        st.rerun()
+    except RecordsHeld as held:
+        st.session_state[f"{key} held"] = held
+        st.rerun()
+    del st.session_state["being_agreed"]
+    st.session_state["brought_in"] = (batch, added)
+    st.rerun()
 
 
 def write_files(files: list[UploadedFile], folder: Path) -> list[Path]:

@@ -161,8 +161,8 @@ def spoiled_bytes(data: bytes, chance: random.Random) -> bytes:
 def as_text(rows: Rows, chance: random.Random) -> bytes:
     """The table as a text file of some kind."""
     out = io.StringIO(newline="")
-    marks = csv.QUOTE_ALL if chance.random() < 0.5 else csv.QUOTE_MINIMAL
-    csv.writer(out, delimiter=chance.choice(",,,;\t|"), quoting=marks).writerows(rows)
+    writer = csv.writer(out, delimiter=chance.choice(",,,;\t|"))
+    writer.writerows(rows)
     encoding = chance.choice(["utf-8", "utf-8", "utf-8-sig", "utf-16", "utf-16-le", "cp1252"])
     return out.getvalue().encode(encoding, "replace")
 

@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
-from trials.batch import AgreedReading
+from trials.batch import AgreedReading, Sheet
 from trials.records.factors import plain_heading
 from trials.records.faults import Faults
 from trials.records.headings import fits_well, own_form
-from trials.records.reading import DecimalMark, Reading, distinct, signature
+from trials.records.reading import (
+    DecimalMark,
+    ReadColumn,
+    Reading,
+    Unit,
+    distinct,
+    signature,
+)
 from trials.records.reading_apply import apply
 from trials.records.reading_days import readings_of
 from trials.records.reading_file import reading_of, reading_text
 from trials.records.reading_guess import Guess, guess, guess_as
 from trials.records.reading_numbers import marks_of
 from trials.records.reading_questions import answered, questions
-from trials.records.sheets import Form, Kind
+from trials.records.sheets import FORMS, Form, Kind
 from trials.records.spellings import Cells
 
 SHOWN_ROWS = 10
@@ -82,7 +89,7 @@ def guess_for(cells: Cells, agreed: Agreed, plots: frozenset[str]) -> Guess | No
         found = guess_as(cells, form.sheet, plots)
     else:
         found = None if fits_well(cells) else guess(cells, plots)
-    return None if found is None else with_answers(found, agreed.answers, plots)
+    return None if found is None else with_answers(found, agreed.answers)
 
 
 def _agreed_before(reading: Reading, cells: Cells, agreed: Agreed) -> Guess:
@@ -92,14 +99,40 @@ def _agreed_before(reading: Reading, cells: Cells, agreed: Agreed) -> Guess:
     return Guess(cells, reading, left, (reading.sheet,), agreed=True)
 
 
-def with_answers(found: Guess, answers: Mapping[str, str], plots: frozenset[str]) -> Guess:
+def with_answers(found: Guess, answers: Mapping[str, str]) -> Guess:
     """The guess with those of its questions answered that an answer is given to."""
-    sheet = next((kind for kind in found.sheets if kind.value == answers.get("sheet")), None)
-    if sheet is not None and len(found.sheets) > 1:
-        found = guess_as(found.cells, sheet, plots) or found
-    reading = _answered(found.reading, found.cells, Agreed(answers=answers))
+    kind = next((kind for kind in Sheet if kind.value == answers.get("sheet")), None)
+    if kind is not None and (kind is not found.reading.sheet or len(found.sheets) > 1):
+        found = guess_as(found.cells, kind, found.plots) or found
+    return _asked_again(found, _answered(found.reading, found.cells, Agreed(answers=answers)))
+
+
+def taken_as(found: Guess, heading: str, field: str | None, unit: Unit | None = None) -> Guess:
+    """The guess with one column taken for another of ours, or left out."""
+    there = [column for column in found.reading.columns if column.heading != heading]
+    column = ReadColumn(heading, field, unit)
+    return _asked_again(found, replace(found.reading, columns=(*there, column)))
+
+
+def kinds_of_sheet() -> tuple[Sheet, ...]:
+    """The kinds of records a sheet may hold."""
+    return tuple(Sheet)
+
+
+def fields_of(sheet: Sheet) -> tuple[str, ...]:
+    """The columns of ours that a column of somebody's may be."""
+    return FORMS[sheet].names
+
+
+def agreed_on(found: Sequence[Guess], accept: str | None = None) -> Agreed:
+    """What it means to agree to these guesses, none of which leaves a question open."""
+    kept = {signature(guess.cells.heading): reading_text(guess.reading) for guess in found}
+    return Agreed(kept=kept, accept=accept)
+
+
+def _asked_again(found: Guess, reading: Reading) -> Guess:
     left = questions(reading, found.cells, found.sheets if len(found.sheets) > 1 else ())
-    return Guess(found.cells, reading, left, found.sheets)
+    return replace(found, reading=reading, questions=left)
 
 
 def _answered(reading: Reading, cells: Cells, agreed: Agreed) -> Reading:

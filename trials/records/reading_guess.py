@@ -47,7 +47,7 @@ class Guess:
     """A sheet of somebody's own as it would be read, and what must be asked before it is.
 
     ``sheets`` are the kinds it may be; the guess is for the first of them. One that was ``agreed``
-    before is no guess any more.
+    before is no guess any more. ``plots`` are the codes that are known.
     """
 
     cells: Cells
@@ -55,6 +55,7 @@ class Guess:
     questions: tuple[Question, ...]
     sheets: tuple[Sheet, ...]
     agreed: bool = False
+    plots: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +84,7 @@ def guess(cells: Cells, plots: frozenset[str] = frozenset()) -> Guess | None:
     likely.sort(key=lambda c: c.reading.sheet is not Sheet.CUTS)  # what is recorded most
     reading = _settled(likely[0].reading, cells)
     sheets = tuple(dict.fromkeys(c.reading.sheet for c in likely))
-    return Guess(cells, reading, questions(reading, cells, sheets), sheets)
+    return Guess(cells, reading, questions(reading, cells, sheets), sheets, plots=plots)
 
 
 def guess_as(cells: Cells, sheet: Sheet, plots: frozenset[str] = frozenset()) -> Guess | None:
@@ -92,7 +93,7 @@ def guess_as(cells: Cells, sheet: Sheet, plots: frozenset[str] = frozenset()) ->
     if not found:
         return None
     reading = _settled(max(found, key=lambda c: _rank(c, cells.file)).reading, cells)
-    return Guess(cells, reading, questions(reading, cells), (sheet,))
+    return Guess(cells, reading, questions(reading, cells), (sheet,), plots=plots)
 
 
 def _can_be(candidate: _Candidate, headings: int) -> bool:

@@ -91,6 +91,11 @@ def _spread_words(reading: Reading) -> str:
 def reading_lines(reading: Reading) -> list[str]:
     """What else the reading says, a sentence a line."""
     lines = [f"Every row has {name} {says}." for name, says in reading.always]
+    if reading.spread is not None:
+        lines.append(
+            f"The heading of each other column is the {reading.spread.headings}, and the cells "
+            f"under it are {reading.spread.cells}."
+        )
     if reading.dates is not None:
         lines.append(f"Days are written with the {reading.dates}.")
     if reading.year is not None:
