@@ -457,6 +457,14 @@ def test_sheets_show_what_stands_there(planned: Path, tmp_path: Path) -> None:
     assert [staked[day][there].code for day in staked] == [third.code, fourth.code, third.code]
     assert {staked[day][there].levels for day in staked} == {third.levels}
 
+    walked = {
+        (plot.bed, plot.position): plot for plot in Store.open(planned).bed.walk(date(2026, 6, 15))
+    }
+    assert len(walked) == len(layout.plots)
+    assert walked[there].plot == fourth.code
+    assert walked[there].treatment == "Tall pink"
+    assert walked[first.bed, first.position].treatment == "Early white"
+
     out = tmp_path / "out"
     files = season.sheets(planned, "aster-2026", out, farm="F", on=date(2026, 6, 15))
     book = openpyxl.load_workbook(files[-1])

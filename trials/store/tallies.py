@@ -42,15 +42,17 @@ class Bed:
     def plants_of(self, trial: str) -> dict[str, str]:
         """The plots that got another plot's plants at planting, and whose."""
         with self.reading() as cursor:
-            return dict(rows(cursor, "exchanges", trial=trial))
+            return {
+                plot: plants_of for of, plot, plants_of in rows(cursor, "exchanges") if of == trial
+            }
 
     def stakes_in(self, trial: str, day: date) -> dict[str, str]:
         """The plots in which another plot's stake stands on a day, and whose."""
         with self.reading() as cursor:
             return {
                 plot: stake
-                for stake, plot, first, back in rows(cursor, "stakes", trial=trial)
-                if first <= day and (back is None or day < back)
+                for of, stake, plot, first, back in rows(cursor, "stakes")
+                if of == trial and first <= day and (back is None or day < back)
             }
 
 

@@ -1,17 +1,17 @@
 -- Answers: which stakes stood in another plot's ground, in which, from which day until when?
 -- One row per stake and span; until_day is the day it was put right, NULL while it still is not.
--- Parameters: $trial.
+-- Parameters: none.
 -- The first swap of two stakes takes them away, the next one brings them back.
-SELECT unnest([one, two]) AS stake, unnest([two, one]) AS plot, from_day, until_day
+SELECT trial, unnest([one, two]) AS stake, unnest([two, one]) AS plot, from_day, until_day
 FROM (
-    SELECT least(plot, other_plot) AS one, greatest(plot, other_plot) AS two,
+    SELECT trial, least(plot, other_plot) AS one, greatest(plot, other_plot) AS two,
            happened_on AS from_day,
            lead(happened_on) OVER of_pair AS until_day,
            row_number() OVER of_pair AS turn
     FROM event
-    WHERE trial = $trial AND kind = 'labels swapped'
+    WHERE kind = 'labels swapped'
     WINDOW of_pair AS (
-        PARTITION BY least(plot, other_plot), greatest(plot, other_plot)
+        PARTITION BY trial, least(plot, other_plot), greatest(plot, other_plot)
         ORDER BY happened_on, plot, reason
     )
 )
