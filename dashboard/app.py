@@ -35,6 +35,11 @@ SCREENS = {
 }
 
 
+def to_the_bed() -> None:
+    """Where a picker begins; a first page of its own would lose what a stake's code asks for."""
+    st.switch_page(TALLY)
+
+
 def show_refusal(refusal: TallybedError, role: Role) -> None:
     """What is wrong and what to do, where the page stopped."""
     if isinstance(refusal, RecordsRefused):
@@ -54,8 +59,10 @@ def show_pages(who: Visitor) -> None:
     screens = [*SCREENS[who.role]]
     if door() is not None and who.role is Role.GROWER:
         screens.append(PEOPLE)
-    page = st.navigation(screens, position="top" if len(screens) > 1 else "hidden")
-    if len(screens) > 1:
+    if screens == [TALLY]:
+        page = st.navigation([st.Page(to_the_bed, default=True), TALLY], position="hidden")
+    else:
+        page = st.navigation(screens, position="top")
         with st.container(key="phone_nav", horizontal=True, gap="medium"):
             for screen in screens:
                 st.page_link(screen, label=screen.title)

@@ -15,6 +15,7 @@ import streamlit as st
 
 import trials as front
 from dashboard.drafts import Drafts
+from dashboard.serve import ADDRESS, lan_address
 from dashboard.visitor import READERS, TALLIERS, WRITERS, door, require
 from trials import Signed
 from trials.model import Invitation, Person, PlotOfWalk, PlotOnDay, Role
@@ -238,7 +239,10 @@ def end_person(name: str) -> None:
 def _pages() -> str:
     """Where the grower looks at the pages: the others reach them at the same address."""
     parts = urlsplit(st.context.url or "")
-    return f"{parts.scheme}://{parts.netloc}"
+    host = parts.hostname or ADDRESS
+    if host in (ADDRESS, "localhost"):  # the owner's own screen: others reach it by its address
+        host = lan_address()
+    return f"{parts.scheme}://{host}" + (f":{parts.port}" if parts.port else "")
 
 
 # ------------------------------------------------------------------------------- at the bed

@@ -125,7 +125,9 @@ table.tb-table {{ border-collapse: collapse; width: 100%; font-size: .96rem; lin
 .st-key-no_stems button, .st-key-mishap button {{ min-height: 54px; }}
 [class*="st-key-record"] button, .st-key-next_plot button {{ min-height: 60px; font-size: 1.15rem;
   font-weight: 600; }}
-.tb-scan svg {{ width: 15rem; max-width: 100%; display: block; }}
+.tb-scan {{ width: 15rem; max-width: 100%; display: block; }}
+.tb-note a {{ color: {LEAF}; }}
+.st-key-bed {{ max-width: 38rem; }}
 .sign {{ display: inline-block; flex: none; width: 13px; height: 13px; box-sizing: border-box; }}
 .sign.dot {{ border-radius: 50%; background: {LEAF}; }}
 .sign.diamond {{ transform: rotate(45deg) scale(.85); border: 2.5px solid {STONE};

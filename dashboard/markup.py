@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from collections.abc import Iterable, Sequence
 
 from dashboard.text import for_html
@@ -161,9 +162,11 @@ def signed_out(text: str) -> str:
 
 
 def scan(picture: str, link: str, words: str) -> str:
-    """A code to scan, its link, and what it is for; ``picture`` is a drawing of ours."""
+    """A code to scan, its link, and what it is for; ``picture`` is SVG of our own."""
+    drawn = b64encode(picture.encode()).decode()
     return (
-        f'<div class="tb-scan">{picture}</div><p class="tb-note">{for_html(words)}</p>'
+        f'<img class="tb-scan" alt="QR code" src="data:image/svg+xml;base64,{drawn}">'
+        f'<p class="tb-note">{for_html(words)}</p>'
         f'<p class="tb-note">{for_html(link)}</p>'
     )
 

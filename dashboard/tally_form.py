@@ -14,9 +14,10 @@ from dashboard.text import for_markdown
 from trials import RecordsRefused, Tally, TallybedError, TallyEntry, said_of_fields
 from trials.model import PlotOfWalk, PlotOnDay
 
-USUAL_REASONS = ("bent", "damaged", "too open", "insects", "disease")
+USUAL_REASONS = ("bent", "damaged", "too short", "too open", "insects", "disease")
 STEP_CM = 10
 GRADES_SHOWN = 6
+REASONS_SHOWN = 6
 LENGTHS_SHOWN = 5
 LONGEST_REASON = 60
 OTHER = "cull other"
@@ -38,8 +39,9 @@ def grades_of(told: PlotOnDay, shortest_cm: float) -> tuple[int, ...]:
 
 
 def reasons_of(told: PlotOnDay) -> tuple[str, ...]:
-    """The reasons for culling to offer: the trial's own, or the usual ones."""
-    return told.cull_reasons or USUAL_REASONS
+    """The reasons for culling to offer: the trial's own, then the usual ones."""
+    usual = [reason for reason in USUAL_REASONS if reason not in told.cull_reasons]
+    return (*told.cull_reasons, *usual[: max(0, REASONS_SHOWN - len(told.cull_reasons))])
 
 
 class Fields:

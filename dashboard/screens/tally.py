@@ -16,7 +16,6 @@ from trials.errors import UnknownName
 from trials.model import Outcome, PlotOfWalk
 
 BLIND = "TALLYBED_BLIND"
-SIGNS = {Outcome.PICKED: "✓", Outcome.MISSED: "–"}
 
 
 def choose_day() -> date:
@@ -66,11 +65,14 @@ def words_of(plot: PlotOfWalk, begun: frozenset[str]) -> str:
     return f"… {plot.plot}" if plot.plot in begun else plot.plot
 
 
-def show_walk(walk: tuple[PlotOfWalk, ...], here: PlotOfWalk | None) -> None:
-    """How far the walk is, and every plot to go to."""
-    left = [plot for plot in walk if plot.is_left]
-    done = len(walk) - len(left)
+def show_progress(walk: tuple[PlotOfWalk, ...]) -> None:
+    """How far the walk is."""
+    done = sum(not plot.is_left for plot in walk)
     st.html(markup.progress(done, len(walk), f"{done} of {count(len(walk), 'plot')} done"))
+
+
+def choose_plot(walk: tuple[PlotOfWalk, ...], here: PlotOfWalk | None) -> None:
+    """Every plot in walking order, to go to."""
     begun = data.DRAFTS.begun(data.drafts_of(), st.session_state["tally_day"])
     codes = [plot.plot for plot in walk]
     chosen = st.selectbox(
@@ -107,13 +109,8 @@ def show_next(walk: tuple[PlotOfWalk, ...], here: PlotOfWalk | None) -> None:
         st.rerun()
 
 
-def show(walk: tuple[PlotOfWalk, ...], day: date) -> None:
-    """The walk, and the plot at which somebody stands."""
-    here = plot_asked(walk)
-    show_walk(walk, here)
-    if here is None:
-        show_next(walk, None)
-        return
+def show(here: PlotOfWalk, walk: tuple[PlotOfWalk, ...], day: date) -> None:
+    """The plot at which somebody stands, and the way on."""
     treatment = "" if os.environ.get(BLIND) == "1" else here.treatment or ""
     st.html(markup.plot_head(here.plot, f"{here.bed}, place {here.position}", treatment))
     told = data.plot_on_day(here.trial, here.plot, day)
@@ -139,16 +136,36 @@ CARE = (
     "Local rules come first."
 )
 
-st.html(markup.heading("Tally", eyebrow="At the bed"))
-day = choose_day()
-walk = data.walk(day)
-if walk:
-    show(walk, day)
-else:
-    st.html(
-        markup.note(
-            f"No open trial has plots in the ground on {day:%Y-%m-%d}. Choose the picking day, or "
-            "ask the grower whether the trial is closed."
-        )
-    )
-st.html(markup.note(CARE))
+NO_PLOTS = (
+    "No open trial has plots in the ground on {on:%Y-%m-%d}. Choose the picking day, or ask the "
+    "grower whether the trial is closed."
+)
+
+
+def show_page() -> None:
+    """The plot first; the choice of another plot or day below it, unless none is chosen."""
+    top, below = st.container(), st.container()
+    scanned = bool(st.query_params.get("plot"))
+    with below, st.expander("Another plot, another day", expanded=not scanned):
+        day = choose_day()
+        choosing = st.container()
+    walk = data.walk(day)
+    with top:
+        if not scanned:
+            st.html(markup.heading("Tally", eyebrow="At the bed"))
+        if not walk:
+            st.html(markup.note(NO_PLOTS.format(on=day)))
+            return
+        show_progress(walk)
+        here = plot_asked(walk)
+        with choosing:
+            choose_plot(walk, here)
+        if here is None:
+            show_next(walk, None)
+        else:
+            show(here, walk, day)
+
+
+with st.container(key="bed"):
+    show_page()
+    st.html(markup.note(CARE))

@@ -6,22 +6,26 @@ A server of its own, started as ``tallybed dashboard --lan`` starts it, but list
 from __future__ import annotations
 
 import http.client
+import os
 import re
+import shutil
 import socket
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote, urlencode
 
 import pytest
 from argon2 import PasswordHasher
-from websockets.exceptions import InvalidStatus
+from websockets.exceptions import ConnectionClosed, InvalidStatus
 from websockets.sync.client import connect
 
+import trials
 from trials import people
 from trials.model import Role
 
@@ -98,6 +102,7 @@ class Served:
 
     port: int
     store: Path
+    open_trial: str
     secrets: tuple[str, ...]
     cookies: dict[Role, str] = field(default_factory=dict)
 
@@ -157,7 +162,7 @@ def served(hostile_original: Any, tmp_path_factory: pytest.TempPathFactory) -> I
         stderr=subprocess.STDOUT,
     )
     secrets = (*farm.varieties, farm.crop, farm.closed_trial, farm.open_trial, str(farm.store))
-    found = Served(port, farm.store, (*secrets, "Ada", "Finn", "Wren"))
+    found = Served(port, farm.store, farm.open_trial, (*secrets, "Ada", "Finn", "Wren"))
     try:
         _wait_for(process, found)
         yield found
@@ -346,6 +351,53 @@ def test_another_site_s_page_gets_no_websocket(served: Served) -> None:
     with pytest.raises(InvalidStatus) as refused:
         connect(f"ws://{HERE}:{served.port}/_stcore/stream", additional_headers=headers)
     assert refused.value.response.status_code == 403
+
+
+def test_an_open_page_goes_dead_when_its_session_ends(served: Served) -> None:
+    cookie = served.sign_in("Wren")
+    address = f"ws://{HERE}:{served.port}/_stcore/stream"
+    with connect(address, additional_headers={"Cookie": cookie}) as stream:
+        own = f"http://{HERE}:{served.port}"
+        served.ask("/sign-out", "POST", cookie=cookie, form={}, Origin=own)
+        stream.send(b"anything")
+        with pytest.raises(ConnectionClosed) as closed:
+            list(stream)  # until it ends
+    assert closed.value.rcvd is not None
+    assert closed.value.rcvd.code == 1008
+
+
+@pytest.mark.browser
+def test_a_picker_s_phone_goes_from_the_stake_to_the_record(served: Served) -> None:
+    found = shutil.which("chromium") or shutil.which("chromium-browser")
+    if found is None:
+        if os.environ.get("TALLYBED_REQUIRE_BROWSER") == "1":
+            pytest.fail("TALLYBED_REQUIRE_BROWSER is set, but there is no Chromium here")
+        pytest.skip("there is no Chromium on this machine")
+    from playwright.sync_api import sync_playwright
+
+    base = f"http://{HERE}:{served.port}"
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=found, args=["--headless", "--no-sandbox", "--disable-gpu"]
+        )
+        page = browser.new_page(viewport={"width": 390, "height": 844})
+        page.set_default_timeout(30_000)
+        page.goto(f"{base}/tally?plot=P40&day=2026-08-05")
+        page.get_by_label("Your name").fill("finn")
+        page.get_by_label("Your passphrase").fill(PASSPHRASE)
+        page.get_by_role("button", name="Sign in").click()
+        page.get_by_text("P40", exact=True).first.wait_for()
+        page.get_by_role("button", name="Nothing to cut").click()
+        page.get_by_text("By Finn.").wait_for()
+        for path in ("/", "/season", "/trial?trial=x", "/people"):
+            page.goto(base + path)
+            page.get_by_text("Figures in").wait_for()
+            page.get_by_text("Hot days").wait_for()
+            said = page.locator("[data-testid=stMain]").inner_text()
+            assert not any(name in said for name in (*served.secrets[:-3], "Bring records in"))
+        browser.close()
+    told = trials.plot_on_day(served.store, served.open_trial, "P40", date(2026, 8, 5))
+    assert (told.outcome, told.stems, told.who) == ("picked", (), "Finn")
 
 
 def test_uploads_are_the_grower_s(served: Served) -> None:
