@@ -267,11 +267,11 @@ def plot_on_day(trial: str, plot: str, day: date) -> PlotOnDay:
     return front.plot_on_day(store_path(), trial, plot, day)
 
 
-def tally(entry: front.TallyEntry, token: str) -> front.Recorded:
-    """Record a plot's tally, once for each token."""
+def tally(entry: front.TallyEntry, token: str, accept: str | None = None) -> front.Recorded:
+    """Record a plot's tally, once for each token; ``accept`` says why the unlikely is true."""
     who = require(TALLIERS)
     with _one_at_a_time:
-        recorded = front.tally(store_path(), entry, Signed(who.name, token=token))
+        recorded = front.tally(store_path(), entry, Signed(who.name, token=token), accept)
     DRAFTS.done(drafts_of(), entry.plot, entry.day)
     return recorded
 

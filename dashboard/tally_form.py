@@ -12,6 +12,7 @@ from dashboard import data, markup
 from dashboard.drafts import Draft
 from dashboard.text import for_markdown
 from trials import RecordsRefused, Tally, TallybedError, TallyEntry, said_of_fields
+from trials.errors import RecordsHeld
 from trials.model import PlotOfWalk, PlotOnDay
 
 USUAL_REASONS = ("bent", "damaged", "too short", "too open", "insects", "disease")
@@ -25,6 +26,8 @@ OTHER_WORDS = "cull other words"
 PAUSE = "400ms"
 
 REFUSED = "tally_refused"
+HELD = "tally_held"
+TRUE = "why true"
 NOTHING_TYPED = (
     "No stems are filled in. Write 0 in a field where there were none, or tap 'Nothing to cut' or "
     "'Not picked': the two are different."
@@ -123,15 +126,19 @@ def _more_is_typed(draft: Draft) -> bool:
     )
 
 
-def record(entry: TallyEntry, token: str) -> None:
+def record(entry: TallyEntry, token: str, accept: str = "") -> None:
     """Record an entry and show the plot as it is recorded, or say what is wrong with it."""
-    store(partial(data.tally, entry, token), token)
+    store(partial(data.tally, entry, token, accept.strip() or None), token)
 
 
 def store(write: Callable[[], object], token: str) -> None:
     """Write, and show the plot as it stands then; or keep what is wrong, to be said at the form."""
     try:
         write()
+    except RecordsHeld as held:
+        st.session_state[HELD] = token
+        doubts = [*said_of_fields(held), "If it is true, say why and tap again."]
+        st.session_state[REFUSED] = (token, "\n".join(doubts))
     except RecordsRefused as refused:
         st.session_state[REFUSED] = (token, "\n".join(said_of_fields(refused)))
     except TallybedError as refused:
@@ -139,6 +146,11 @@ def store(write: Callable[[], object], token: str) -> None:
     else:
         st.session_state.pop(REFUSED, None)
     st.rerun(scope="app")
+
+
+def is_held(token: str) -> bool:
+    """Whether what was typed is unlikely, and waits for somebody to answer for it."""
+    return bool(st.session_state.get(HELD) == token)
 
 
 def show_refusal(token: str) -> None:
@@ -167,9 +179,10 @@ def _show_form(here: PlotOfWalk, told: PlotOnDay, token: str) -> None:
     entry = show_counts(fields, told, here.shortest_length_cm)
     counted = [text for _, text in entry.stems if text.strip()]
     show_refusal(draft.token)
+    accept = fields.words(TRUE, "Why it is true") if is_held(draft.token) else ""
     if st.button("Record", type="primary", key=f"record {draft.token}", width="stretch"):
         if counted:
-            record(entry, draft.token)
+            record(entry, draft.token, accept)
         st.html(markup.alert(NOTHING_TYPED))
     with st.container(horizontal=True, key="no_stems", gap="small"):
         nothing = st.button("Nothing to cut (0)", key=f"nothing {draft.token}", width="stretch")

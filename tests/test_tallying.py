@@ -12,7 +12,7 @@ import pytest
 
 from trials import season, tallying
 from trials.batch import Sheet, Signed
-from trials.errors import ChangedMeanwhile, RecordsRefused, TrialState, UnknownName
+from trials.errors import ChangedMeanwhile, RecordsHeld, RecordsRefused, TrialState, UnknownName
 from trials.model import EventKind, Outcome
 from trials.store import Store
 from trials.tallying import Tally, TallyEntry
@@ -216,3 +216,19 @@ def test_two_people_correcting_one_day_are_told(store: Path) -> None:
 def test_no_files_are_noted_that_nobody_loaded(store: Path) -> None:
     tallying.tally(store, counted(g40="12"), FINN)
     assert season.history(store)[-1].files == ()
+
+
+def test_what_is_unlikely_waits_for_a_reason_that_is_kept(store: Path) -> None:
+    long = TallyEntry("o1", DAY, Tally.COUNTED, stems=((40, "3"),), lengths=("210",))
+    with pytest.raises(RecordsHeld) as held:
+        tallying.tally(store, long, FINN)
+    assert any("210" in words for words in tallying.said_of_fields(held.value))
+    assert cuts(store) == []
+    tallying.tally(store, long, FINN, accept="a sunflower, measured twice")
+    assert tallying.plot_on_day(store, "open", "o1", DAY).lengths_cm == (210.0,)
+    assert tallying.tally(store, long, FINN).again
+
+
+def test_more_stems_than_a_plot_can_bear_are_held(store: Path) -> None:
+    with pytest.raises(RecordsHeld, match="stems for each plant"):
+        tallying.tally(store, counted(g40="1200"), FINN)

@@ -15,6 +15,7 @@ from trials import records
 from trials.batch import Batch, Known, Sheet, Signed
 from trials.errors import RecordsRefused, TrialState, UnknownName
 from trials.model import EventKind, Outcome, PlotOfWalk, PlotOnDay
+from trials.records.agreeing import Agreed
 from trials.store import Store
 from trials.store.entries import What
 
@@ -73,8 +74,10 @@ def plot_on_day(store: Path, trial: str, plot: str, day: date) -> PlotOnDay:
     return Store.open(store).bed.plot_on_day(trial, plot, day)
 
 
-def tally(store: Path, entry: TallyEntry, signed: Signed) -> Recorded:
+def tally(store: Path, entry: TallyEntry, signed: Signed, accept: str | None = None) -> Recorded:
     """Record what the crew tallied at a plot; a submission that comes twice is recorded once.
+
+    ``accept`` is why figures beyond what is likely are true; it is kept with them.
 
     Raises
     ------
@@ -82,6 +85,8 @@ def tally(store: Path, entry: TallyEntry, signed: Signed) -> Recorded:
         The plot's picking day is recorded already, by somebody else; it is for correcting.
     RecordsRefused
         Something typed cannot be right; every fault is listed and nothing was stored.
+    RecordsHeld
+        Something typed is unlikely, and nobody says why it is true.
     """
     kept = Store.open(store)
     if kept.bed.is_recorded(signed):
@@ -90,7 +95,7 @@ def tally(store: Path, entry: TallyEntry, signed: Signed) -> Recorded:
     trial = _trial_of(entry.plot, known)
     if entry.what in PICKINGS:
         _refuse_second(entry, known)
-    kept.add(_judged(entry, trial, known), signed, What.TALLY)
+    kept.add(_judged(entry, trial, known, accept), signed, What.TALLY)
     return Recorded(entry.plot, entry.day, again=False)
 
 
@@ -127,10 +132,14 @@ def correct_tally(store: Path, entry: TallyEntry, signed: Signed, seen: int) -> 
 PICKINGS = (Tally.COUNTED, Tally.NOTHING, Tally.NOT_PICKED)
 
 
-def _judged(entry: TallyEntry, trial: str, known: Known) -> Batch:
+def _judged(entry: TallyEntry, trial: str, known: Known, accept: str | None) -> Batch:
     with tempfile.TemporaryDirectory() as folder:
-        batch = records.read(sheets_of(entry, trial, Path(folder)), known)
-    return replace(batch, sources=())  # no file was read: the entry of the history says who
+        sheets = sheets_of(entry, trial, Path(folder))
+        batch = records.read(sheets, known, Agreed(accept=accept))
+    # No file was read: the entry of the history says who told it, and of which plot.
+    told_of = f"tally of {entry.plot} on {entry.day}"
+    answered = tuple(replace(one, file=told_of, row=None) for one in batch.accepted)
+    return replace(batch, sources=(), accepted=answered)
 
 
 def sheets_of(entry: TallyEntry, trial: str, folder: Path) -> list[Path]:

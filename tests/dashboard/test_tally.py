@@ -169,3 +169,14 @@ def test_after_a_spray_the_label_has_the_word(hostile_farm: Any, show: Show) -> 
 def test_out_of_season_nothing_is_asked(hostile_farm: Any, show: Show) -> None:
     page = show(hostile_farm.store, "tally", day="2027-01-05")
     assert "No open trial has plots in the ground on 2027-01-05" in words(page)
+
+
+def test_what_is_unlikely_asks_for_a_reason(hostile_farm: Any, show: Show) -> None:
+    page = at(show, hostile_farm)
+    type_in(page, "40 cm", "1200")
+    tap(page, "Record")
+    assert "If it is true, say why and tap again." in words(page)
+    assert told(hostile_farm).outcome is None
+    type_in(page, "Why it is true", "all of the bed's last day")
+    tap(page, "Record")
+    assert told(hostile_farm).stems == ((40, 1200),)
