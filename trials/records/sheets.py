@@ -227,7 +227,7 @@ _FORMS = (
             _name("row", Need.NOTHING),
             _name("column", Need.NOTHING),
             _name("bed"),
-            _whole("position", 0, 100_000),
+            _whole("position", 1, 100_000),
             _name("lot", Need.NOTHING, Sheet.SEED_LOTS),
             _whole("plants_set", 1, 1_000_000),
             _number("net_length_m", Range(0, 10_000, above=True)),
