@@ -116,7 +116,12 @@ def _cookies(headers: Headers) -> dict[str, str]:
 def is_own_page(headers: Headers) -> bool:
     """Whether a request comes from a page of ours, or from no page at all."""
     origin = headers.get("origin")
-    return origin is None or urlsplit(origin).netloc == headers.get("host")
+    if origin is None:
+        return True
+    try:
+        return urlsplit(origin).netloc == headers.get("host")
+    except ValueError:  # no address at all
+        return False
 
 
 def may_ask(session: Session, scope: Scope) -> bool:

@@ -122,9 +122,10 @@ def say_where(port: int, network: Network | None) -> None:
         lines = [f"The pages are at http://{ADDRESS}:{port} on this machine only."]
     else:
         where = page_address(port, encrypted=network.is_encrypted)
+        invite = f"tallybed people invite NAME --pages {where}"
         lines = [
             f"The pages are at {where} for those who sign in.",
-            "Invite the crew from the page People, or with: tallybed people invite NAME",
+            f"Invite the crew from the page People, or with: {invite}",
         ]
         lines += [] if network.is_encrypted else [UNENCRYPTED]
     sys.stdout.write("\n".join([*lines, "Ctrl+C ends them.\n"]))

@@ -191,3 +191,13 @@ def test_another_service_lets_in_by_address_alone(store: Path) -> None:
 
 def test_people_leave_the_records_alone(store: Path) -> None:
     assert Store.open(store).trials() == ()
+
+
+def test_sessions_that_ran_out_are_cleared_away(
+    store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    people.sign_in(store, "Ada Brook", PASSPHRASE)
+    later(monkeypatch, people.SESSION_LASTS)
+    people.sign_in(store, "Ada Brook", PASSPHRASE)
+    rows = {table.table: table.rows for table in Store.open(store).check().tables}
+    assert rows["sign_in"] == 1

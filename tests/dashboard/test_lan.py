@@ -132,7 +132,8 @@ class Served:
             connection.close()
 
     def post(self, path: str, form: dict[str, str], origin: str | None = None) -> Answer:
-        return self.ask(path, "POST", form=form, Origin=origin or f"http://{HERE}:{self.port}")
+        own = f"http://{HERE}:{self.port}"
+        return self.ask(path, "POST", form=form, Origin=own if origin is None else origin)
 
     def sign_in(self, name: str) -> str:
         answer = self.post("/sign-in", {"name": name, "passphrase": PASSPHRASE, "next": "/"})
@@ -274,7 +275,7 @@ def test_what_is_typed_is_shown_as_text(served: Served) -> None:
 
 def test_a_form_of_another_site_signs_nobody_in_or_out(served: Served) -> None:
     form = {"name": "Ada", "passphrase": PASSPHRASE, "next": "/"}
-    for origin in ("http://evil.example", "null"):
+    for origin in ("http://evil.example", "null", "http://[", "", "x"):
         answer = served.post("/sign-in", form, origin)
         assert answer.status == 401
         assert "set-cookie" not in answer.headers

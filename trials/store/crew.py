@@ -129,6 +129,7 @@ class Crew:
         """Note that a person is signed in on a device."""
         with self.writing() as cursor:
             person = _person(cursor, name)
+            cursor.execute(question("end_sign_ins_of"), {"name": "", "at": at})  # those run out
             cursor.execute(
                 question("add_sign_in"),
                 {"token_sha256": token, "name": person.name, "at": at, "ends_at": ends_at},
