@@ -1,6 +1,6 @@
 """Ten phones and three command lines on one store: is every acknowledged record there, once?
 
-The phones are threads that share the store as the pages do, each sending one picking day at a
+The phones are threads that tally as the pages do, each sending one picking day of a plot at a
 time and, as if the signal was lost, every fifth of them twice. The command lines are processes of
 their own: one loads files, one lists the trials, one makes copies. A wait is the time from asking
 to the answer; for a command line it begins when Python has loaded what it needs.
@@ -28,7 +28,7 @@ from typing import Any
 from trials.batch import Sheet, Signed
 from trials.errors import StoreBusy
 from trials.store import Store
-from trials.store.entries import What
+from trials.tallying import Tally, TallyEntry, tally
 
 TESTS = Path(__file__).resolve().parents[1]
 LINE = """
@@ -43,6 +43,7 @@ finally:
     print(time.monotonic() - begun, file=sys.stderr)
 """
 FIRST_DAY = date(2025, 8, 1)
+PHONES = 10
 PLOTS = ("Z1", "Z2", "Z3", "Z6", "Z7", "Y1", "Y2")
 
 
@@ -84,15 +85,16 @@ class Worker:
             time.sleep(lot.uniform(0, pause_s))
 
 
-def phone(store: Store, place: int) -> Worker:
+def phone(path: Path, place: int) -> Worker:
     def send(worker: Worker, number: int) -> None:
-        plot = PLOTS[(place + number) % len(PLOTS)]
-        row = (plot, FIRST_DAY + timedelta(number % 60), f"{worker.name} {number}", float(number))
-        batch = FARM.batch_of({Sheet.SCORES: [row]}, f"{worker.name} {number}")
+        plot = PLOTS[number % len(PLOTS)]
+        day = FIRST_DAY + timedelta(number // len(PLOTS) * PHONES + place)  # no other phone's
+        entry = TallyEntry(plot, day, Tally.COUNTED, stems=((40, str(number)),))
         signed = Signed(worker.name, token=f"{worker.name}:{number}")
-        for _ in range(2 if number % 5 == 0 else 1):
-            store.add(batch, signed, What.TALLY)
-        worker.acknowledged.append((plot, row[2], row[3]))
+        for again in (False, True)[: 2 if number % 5 == 0 else 1]:
+            if tally(path, entry, signed).again is not again:
+                raise RuntimeError(f"{worker.name} was told wrongly of {entry}")
+        worker.acknowledged.append((plot, str(day), float(number)))
 
     return Worker(f"phone {place}", send)
 
@@ -120,6 +122,17 @@ def loading(folder: Path) -> Callable[[Worker, int], list[str]]:
     return words
 
 
+def records_in(store: Store) -> list[tuple[str, str, float]]:
+    """Every graded line of the cuts and every score: plot, day or trait, and how many."""
+    frames = store.known().frames
+    cuts, scores = frames[Sheet.CUTS], frames[Sheet.SCORES]
+    graded = cuts[cuts["grade_cm"].notna()]
+    return [
+        *zip(graded["plot"], graded["cut_on"].map(str), graded["stems"].map(float), strict=True),
+        *zip(scores["plot"], scores["trait"], scores["value"].map(float), strict=True),
+    ]
+
+
 def main() -> int:
     wanted = argparse.ArgumentParser(description=__doc__)
     wanted.add_argument("--seconds", type=float, default=60)
@@ -129,8 +142,8 @@ def main() -> int:
         path = Path(scratch) / "farm.tallybed"
         store = Store.create(path)
         store.add(FARM.batch_of(FARM.season_rows()))
-        before = len(store.known().frames[Sheet.SCORES])
-        phones = [phone(store, place) for place in range(10)]
+        before = len(records_in(store))
+        phones = [phone(path, place) for place in range(PHONES)]
         lines = [
             command(path, "load", loading(Path(scratch))),
             command(path, "trials", lambda *_: ["trials"]),
@@ -145,9 +158,8 @@ def main() -> int:
             thread.start()
         for thread in threads:
             thread.join()
-        held = store.known().frames[Sheet.SCORES]
+        found = records_in(store)
         whole = store.check().whole
-    found = list(zip(held["plot"], held["trait"], held["value"], strict=True))
     expected = [row for worker in (*phones, *lines) for row in worker.acknowledged]
     lost = len(set(expected) - set(found))
     doubled = len(found) - len(set(found))
