@@ -148,21 +148,19 @@ def plan_text(name: str, content: bytes) -> str:
 
 
 @_kept
-def sheets(trial: str, farm: str, blind: bool) -> tuple[tuple[str, bytes], ...]:
-    """The paper of a planned trial, dated today: names and contents of its files."""
+def sheets(trial: str, how: front.Printing) -> tuple[tuple[str, bytes], ...]:
+    """The paper of a planned trial: names and contents of its files."""
     with tempfile.TemporaryDirectory() as folder:
-        written = front.sheets(
-            store_path(), trial, Path(folder), farm=farm, on=date.today(), blind=blind
-        )
+        written = front.sheets(store_path(), trial, Path(folder), how)
         return tuple((path.name, path.read_bytes()) for path in written)
 
 
-def order_pdf(ordering: front.Ordering, farm: str) -> bytes:
+def order_pdf(ordering: front.Ordering, farm: str, size: front.PaperSize) -> bytes:
     """The order to print, dated today."""
     require(READERS)
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "order.pdf"
-        front.write_order_pdf(ordering, path, farm=farm, on=date.today())
+        front.write_order_pdf(ordering, path, farm=farm, on=date.today(), size=size)
         return path.read_bytes()
 
 
@@ -234,6 +232,11 @@ def end_person(name: str) -> None:
     at_the_door = door()
     if at_the_door is not None:
         at_the_door.forget()
+
+
+def scanned_from() -> str | None:
+    """Where phones reach the pages, for the codes on the stakes; None on this machine only."""
+    return None if door() is None else _pages()
 
 
 def _pages() -> str:

@@ -6,7 +6,7 @@ import os
 
 import streamlit as st
 
-from trials import Choice, Rules, Trial, UnitSystem
+from trials import Choice, PaperSize, Rules, Trial, UnitSystem
 
 UNITS = {"metric": UnitSystem.METRIC, "US": UnitSystem.US}
 UNITS_KEY = "units"
@@ -17,6 +17,11 @@ def units() -> UnitSystem:
     """The units of all figures: as chosen, or as the one who started the pages likes them."""
     started_with = "US" if os.environ.get("TALLYBED_UNITS") == "us" else "metric"
     return UNITS[st.session_state.setdefault(UNITS_KEY, started_with)]
+
+
+def paper() -> PaperSize:
+    """The sheets in the printer where those units are used."""
+    return PaperSize.LETTER if units() is UnitSystem.US else PaperSize.A4
 
 
 def units_control() -> None:

@@ -23,6 +23,7 @@ from trials.errors import RecordsRefused, TrialState, UnknownName
 from trials.field import as_it_stands, as_staked
 from trials.model import MEASURES, TrialStage
 from trials.planning import drawn_again
+from trials.printing import Printing
 from trials.stats.results import Comparison
 from trials.store import Store
 
@@ -466,7 +467,7 @@ def test_sheets_show_what_stands_there(planned: Path, tmp_path: Path) -> None:
     assert walked[first.bed, first.position].treatment == "Early white"
 
     out = tmp_path / "out"
-    files = season.sheets(planned, "aster-2026", out, farm="F", on=date(2026, 6, 15))
+    files = season.sheets(planned, "aster-2026", out, Printing("F", date(2026, 6, 15)))
     book = openpyxl.load_workbook(files[-1])
     lists = book.worksheets[-1]
     shown = {

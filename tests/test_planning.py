@@ -10,6 +10,7 @@ import pytest
 from trials import season
 from trials.errors import TrialState
 from trials.planning import drawn_again
+from trials.printing import Printing
 from trials.stats.results import LayoutKind
 from trials.store import Store
 
@@ -71,7 +72,7 @@ def test_a_planned_trial_is_compared_as_it_was_laid_out(
     planned = season.plan(store, tmp_path / "plan.toml")
     assert drawn_again(store, "aster-2026") == planned.layout
     files = season.sheets(
-        store, "aster-2026", tmp_path / "out", farm="Low Field", on=date(2026, 3, 1)
+        store, "aster-2026", tmp_path / "out", Printing("Low Field", date(2026, 3, 1))
     )
     assert all(path.stat().st_size for path in files)
     season.planted(store, "aster-2026", date(2026, 4, 5))

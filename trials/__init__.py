@@ -47,6 +47,7 @@ if TYPE_CHECKING:
     from trials.people import sign_out as sign_out
     from trials.people import token_digest as token_digest
     from trials.planning import Planned as Planned
+    from trials.printing import Printing as Printing
     from trials.proposing import Dates as Dates
     from trials.proposing import Proposed as Proposed
     from trials.records.agreeing import Agreed as Agreed
@@ -159,6 +160,7 @@ if TYPE_CHECKING:
     from trials.tallying import said_of_fields as said_of_fields
     from trials.tallying import tally as tally
     from trials.tallying import walk as walk
+    from trials.units import PaperSize as PaperSize
     from trials.units import feet_to_m as feet_to_m
     from trials.units import inches_to_cm as inches_to_cm
 
@@ -175,6 +177,7 @@ _ROOMS = {
         "join_link note_seen sessions sign_in sign_in_by_email sign_out token_digest"
     ),
     "trials.planning": "Planned",
+    "trials.printing": "Printing",
     "trials.proposing": "Dates Proposed",
     "trials.records.agreeing": (
         "Agreed agreed_on as_understood fields_of kinds_of_sheet taken_as with_answers"
@@ -224,7 +227,7 @@ _ROOMS = {
     "trials.tallying": (
         "Recorded Tally TallyEntry correct_tally plot_on_day said_of_fields tally walk"
     ),
-    "trials.units": "feet_to_m inches_to_cm",
+    "trials.units": "PaperSize feet_to_m inches_to_cm",
 }
 _ROOM_OF = {name: room for room, names in _ROOMS.items() for name in names.split()}
 

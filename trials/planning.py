@@ -1,16 +1,15 @@
-"""From a plan to a trial in the store, and from there to its paper."""
+"""From a plan to a trial in the store, and back to the layout it was drawn as."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trials.batch import NOBODY, Batch, Sheet, Signed
-from trials.errors import FileRefused, StoreDamaged, TrialState
-from trials.field import as_it_stands, as_staked
+from trials.errors import StoreDamaged, TrialState
 from trials.layout.calendar import TaskKind
 from trials.layout.codes import PLOTS_A_SEASON, plot_code
 from trials.layout.detectable import Detectable
@@ -170,54 +169,6 @@ def drawn_again(store: Path, trial: str) -> PlannedLayout:
             "Its plots are as they were; bring back a copy of the store to print from."
         )
     return layout
-
-
-# The page of the crew at the bed, with the code of a plot behind it.
-TALLY_OF = "/tally?plot="
-
-
-def sheets(
-    store: Path,
-    trial: str,
-    into: Path,
-    *,
-    farm: str,
-    on: date,
-    blind: bool = False,
-    days: Sequence[tuple[date, str]] = (),
-    pages: str | None = None,
-) -> tuple[Path, ...]:
-    """Write a planned trial's map, stakes, picking sheets, page and workbook into a folder.
-
-    They show what stands there: plants that were swapped, and, but for the stakes themselves, the
-    codes of the stakes as they stand on the day ``on``. ``blind`` leaves the treatments off the
-    stakes and picking sheets. ``days`` are what is due when, for the page. ``pages`` is where the
-    pages are served: with it a stake has a code that opens its plot's tally on a phone.
-    """
-    from trials.paper.bed_map import write_bed_map
-    from trials.paper.picking_sheets import write_picking_sheets
-    from trials.paper.stakes import write_stakes
-    from trials.paper.treatment import Showing
-    from trials.paper.trial_page import write_trial_page
-    from trials.paper.workbook import write_workbook
-
-    planted = as_it_stands(store, drawn_again(store, trial))
-    layout = as_staked(store, planted, on)
-    showing = Showing.CODE_ALONE if blind else Showing.TREATMENT
-    try:
-        into.mkdir(parents=True, exist_ok=True)
-    except OSError as problem:
-        raise FileRefused(f"{into}: {problem.strerror}. Choose another folder.") from None
-    name = f"{layout.plan.code}-{{}}".replace("/", "-").replace("\\", "-")
-    names = ("map.pdf", "stakes.pdf", "picking.pdf", "trial.pdf", "workbook.xlsx")
-    bed_map, stakes, picking, page, workbook = (into / name.format(each) for each in names)
-    write_bed_map(layout, bed_map, farm=farm, on=on)
-    tally_of = None if pages is None else f"{pages.rstrip('/')}{TALLY_OF}"
-    write_stakes(planted, stakes, farm=farm, on=on, showing=showing, base_url=tally_of)
-    write_picking_sheets(layout, picking, farm=farm, on=on, showing=showing)
-    write_trial_page(layout, page, farm=farm, on=on, calendar=days)
-    write_workbook(layout, workbook, on=on)
-    return bed_map, stakes, picking, page, workbook
 
 
 def _first_number(season: int, known: Known) -> int:

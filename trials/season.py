@@ -15,6 +15,7 @@ from trials import (
     mending,
     planning,
     plot_rows,
+    printing,
     proposing,
     safekeeping,
     stats,
@@ -32,6 +33,7 @@ from trials.stats.conduct import conduct_cautions
 from trials.stats.results import Comparison
 from trials.stats.table import Question, Scale
 from trials.store import Store
+from trials.units import PaperSize
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -73,27 +75,12 @@ history = mending.history
 records_digest = mending.records_digest
 
 
-def sheets(
-    store: Path,
-    trial: str,
-    into: Path,
-    *,
-    farm: str,
-    on: date,
-    blind: bool = False,
-    pages: str | None = None,
-) -> tuple[Path, ...]:
-    """Write a planned trial's map, stakes, picking sheets, page with its days, and workbook.
-
-    ``blind`` leaves the treatments off the stakes and picking sheets; ``pages`` is where the
-    dashboard is served, for the codes on the stakes.
-    """
+def sheets(store: Path, trial: str, into: Path, how: printing.Printing) -> tuple[Path, ...]:
+    """Write a planned trial's map, stakes, picking sheets, page with its days, and workbook."""
     from trials.report.calendar_page import days_to_print
 
     days = days_to_print(planning.calendar(store, trial).tasks)
-    return planning.sheets(
-        store, trial, into, farm=farm, on=on, blind=blind, days=days, pages=pages
-    )
+    return printing.sheets(store, trial, into, how, days)
 
 
 # Files to stored records, and how sheets of somebody's own are read.
@@ -383,9 +370,11 @@ def write_order_csv(ordering: decide.Ordering, path: Path) -> None:
         raise FileRefused(f"{path}: {problem.strerror}. Choose another place.") from None
 
 
-def write_order_pdf(ordering: decide.Ordering, path: Path, *, farm: str, on: date) -> None:
+def write_order_pdf(
+    ordering: decide.Ordering, path: Path, *, farm: str, on: date, size: PaperSize = PaperSize.A4
+) -> None:
     """Write the order to print and tick off."""
     from trials.paper import write_order_sheet
 
     title = f"Seed order {ordering.crop} {ordering.next_season}"
-    write_order_sheet(ordering.order, title, farm, path, on=on)
+    write_order_sheet(ordering.order, title, farm, path, on=on, size=size)

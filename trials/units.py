@@ -1,13 +1,22 @@
-"""Exact conversions between the metric system and the units growers in the US read.
+"""Exact conversions between the metric system and the units growers in the US read; paper sizes.
 
 The inch is 25.4 mm and the foot 304.8 mm exactly (international yard and pound agreement, 1959).
 """
 
 from __future__ import annotations
 
+from enum import StrEnum
+
 CM_PER_INCH = 2.54
 M_PER_FOOT = 0.3048
 SQ_M_PER_SQ_FOOT = M_PER_FOOT * M_PER_FOOT
+
+
+class PaperSize(StrEnum):
+    """The sheets a farm's printer takes."""
+
+    A4 = "A4"
+    LETTER = "Letter"
 
 
 def inches_to_cm(inches: float) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import data, markup
-from dashboard.settings import crop_choice, rules_kept, units
+from dashboard.settings import crop_choice, paper, rules_kept, units
 from trials import (
     Choice,
     Ordering,
@@ -123,7 +123,7 @@ def show_downloads(ordering: Ordering) -> None:
     with st.container(horizontal=True):
         st.download_button(
             "Order to print (PDF)",
-            data.order_pdf(ordering, farm or "Seed order"),
+            data.order_pdf(ordering, farm or "Seed order", paper()),
             f"{name}.pdf",
             "application/pdf",
             on_click="ignore",

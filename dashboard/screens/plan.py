@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import streamlit as st
 
 from dashboard import data, markup
 from dashboard.plan_form import asked_plan
-from dashboard.settings import units
+from dashboard.settings import paper, units
 from trials import (
+    PaperSize,
+    Printing,
     Proposed,
     Trial,
     calendar_table,
@@ -20,6 +24,13 @@ from trials import (
 
 MIME = {".pdf": "application/pdf", ".xlsx": "application/vnd.openxmlformats-officedocument."
         "spreadsheetml.sheet"}  # fmt: skip
+
+LABELS: dict[str, tuple[float, float] | None] = {
+    "on sheets of paper, to cut apart": None,
+    "label printer, 100 x 50 mm": (100.0, 50.0),
+    "label printer, 89 x 36 mm": (89.0, 36.0),
+    "label printer, 62 x 100 mm": (62.0, 100.0),
+}
 
 
 def show_planned(trials: tuple[Trial, ...]) -> None:
@@ -49,13 +60,23 @@ def show_planned(trials: tuple[Trial, ...]) -> None:
 def show_sheets(code: str) -> None:
     """Its paper, drawn when it is asked for."""
     farm = st.text_input("Name of the farm, for every sheet", key="farm", persist_state="session")
-    blind = st.checkbox("Leave the varieties off stakes and picking sheets", key="blind")
+    left, right = st.columns(2)
+    with left:
+        sizes = list(PaperSize)
+        size = st.selectbox("Paper", sizes, index=sizes.index(paper()), key="paper")
+        blind = st.checkbox("Leave the varieties off stakes and picking sheets", key="blind")
+    with right:
+        stakes = st.number_input("Stakes for each plot", 1, 10, 2, key="stakes")
+        labels = st.selectbox("Stake labels", list(LABELS), key="labels")
+    how = Printing(
+        farm, date.today(), blind, size, LABELS[labels], int(stakes), data.scanned_from()
+    )
     if st.button("Draw the sheets"):
-        st.session_state["sheets"] = (code, farm, blind)
-    if st.session_state.get("sheets") != (code, farm, blind):
+        st.session_state["sheets"] = (code, how)
+    if st.session_state.get("sheets") != (code, how):
         return
     with st.container(horizontal=True):
-        for name, content in data.sheets(code, farm, blind):
+        for name, content in data.sheets(code, how):
             st.download_button(
                 name,
                 content,

@@ -14,6 +14,7 @@ from streamlit.testing.v1 import AppTest
 import trials
 from trials import season
 from trials.planning import drawn_again
+from trials.printing import Printing
 from trials.stats.results import LayoutKind
 
 Show = Callable[..., AppTest]
@@ -67,7 +68,7 @@ def test_a_planned_trial_is_shown_and_printed_as_its_own_kind(
         )
     )
     trials.load(store, [counts, cuts])
-    files = season.sheets(store, "aster-2026", tmp_path / "out", farm="F", on=date(2026, 3, 1))
+    files = season.sheets(store, "aster-2026", tmp_path / "out", Printing("F", date(2026, 3, 1)))
     assert all(file.stat().st_size for file in files)
     assert season.compare(store, "aster-2026").layout.kind is kind
     page = show(store, "trial", trial="aster-2026")

@@ -14,7 +14,7 @@ from trials.decide import Need, OrderLine, Parcel, SeedOrder, Unfilled, Unfilled
 from trials.errors import FileRefused
 from trials.model import SeedItem
 from trials.paper.order_sheet import WHY_UNFILLED, write_order_sheet
-from trials.paper.page import PaperSize
+from trials.units import PaperSize
 
 LONG = "Long-stemmed Invented Mixture of Apricot, Salmon and Rosé for Tunnels and Open Ground"
 UNBROKEN = "Donaudampfschifffahrtsgesellschaftskapitänsblume"

@@ -10,9 +10,9 @@ import pytest
 
 from trials.errors import PrintRefused
 from trials.layout.plan import PlannedLayout
-from trials.paper.page import PaperSize
 from trials.paper.picking_sheets import CULL_REASONS, grade_headings, write_picking_sheets
 from trials.paper.treatment import Showing
+from trials.units import PaperSize
 
 if TYPE_CHECKING:
     from tests.paper.conftest import Layouts, Printed

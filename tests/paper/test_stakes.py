@@ -12,9 +12,9 @@ import zxingcpp
 
 from trials.errors import PrintRefused
 from trials.layout.plan import PlannedLayout
-from trials.paper.page import PaperSize
 from trials.paper.stakes import LabelStock, write_stakes
 from trials.paper.treatment import Showing
+from trials.units import PaperSize
 
 if TYPE_CHECKING:
     from tests.paper.conftest import Layouts, Printed

@@ -10,9 +10,9 @@ import pytest
 from trials.errors import PrintRefused
 from trials.layout.plan import PlannedLayout
 from trials.model import Margin
-from trials.paper.page import PaperSize
 from trials.paper.trial_page import write_trial_page
 from trials.stats.results import LayoutKind
+from trials.units import PaperSize
 
 if TYPE_CHECKING:
     from tests.paper.conftest import Layouts, Printed

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from trials.units import PaperSize
+
 if TYPE_CHECKING:
     from trials.batch import Signed
     from trials.model import Margin
@@ -44,6 +46,18 @@ def units_option(command: Command) -> Command:
         envvar="TALLYBED_UNITS",
         show_default=True,
         help="Centimetres and metres, or inches and feet.",
+    )(command)
+
+
+def paper_option(command: Command) -> Command:
+    """--paper: the sheets in the printer."""
+    return click.option(
+        "--paper",
+        type=click.Choice(list(PaperSize), case_sensitive=False),
+        default=PaperSize.A4,
+        envvar="TALLYBED_PAPER",
+        show_default=True,
+        help="The sheets in your printer.",
     )(command)
 
 

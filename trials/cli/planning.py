@@ -9,6 +9,7 @@ import click
 
 from trials.cli.options import (
     json_option,
+    paper_option,
     show,
     signed_by,
     store_option,
@@ -16,6 +17,7 @@ from trials.cli.options import (
     units_option,
     who_option,
 )
+from trials.units import PaperSize
 
 
 @click.command()
@@ -35,6 +37,7 @@ from trials.cli.options import (
     metavar="DIR",
     help="Print its sheets into that folder too, as the verb sheets does.",
 )
+@paper_option
 @who_option
 @units_option
 @store_option
@@ -45,6 +48,7 @@ def plan(
     take: int | None,
     dry_run: bool,
     into: Path | None,
+    paper: PaperSize,
     who: str | None,
     units: str,
     store: Path | None,
@@ -52,6 +56,7 @@ def plan(
 ) -> None:
     """Show the layouts that fit the beds, lay one out by lot, and say what it will tell."""
     from trials import season
+    from trials.printing import Printing
     from trials.report.figures import UnitSystem
     from trials.report.plain import json_text, plain
     from trials.report.plan_page import plan_page, proposed_page, sheets_page
@@ -73,7 +78,8 @@ def plan(
     page = plan_page(planned, dry_run=dry_run, units=UnitSystem(units))
     if into is not None:
         code = planned.layout.plan.code
-        files = season.sheets(store_path(store), code, into, farm="", on=date.today())
+        how = Printing("", date.today(), size=paper)
+        files = season.sheets(store_path(store), code, into, how)
         page += f"\n{sheets_page(files)}"
     show(json_text(plain(planned)) if as_json else page)
 
@@ -108,15 +114,36 @@ def calendar(trial: str, units: str, store: Path | None, as_json: bool) -> None:
 @click.option("--blind", is_flag=True, help="Leave the treatments off stakes and picking sheets.")
 @click.option("--farm", default="", help="The farm's name, to print on every sheet.")
 @click.option("--pages", help="Where the pages are, as http://192.168.1.20:8501: a code to scan.")
+@click.option(
+    "--stakes",
+    type=click.IntRange(1, 10),
+    default=2,
+    show_default=True,
+    help="Stake labels for each plot.",
+)
+@click.option(
+    "--label-mm",
+    type=(click.FloatRange(10, 1000), click.FloatRange(10, 1000)),
+    metavar="WIDTH HEIGHT",
+    help="One stake label a page of that size, for a label printer; else sheets of labels.",
+)
+@paper_option
 @store_option
 def sheets(
-    trial: str, into: Path, blind: bool, farm: str, pages: str | None, store: Path | None
+    trial: str,
+    into: Path,
+    blind: bool,
+    farm: str,
+    pages: str | None,
+    stakes: int,
+    label_mm: tuple[float, float] | None,
+    paper: PaperSize,
+    store: Path | None,
 ) -> None:
     """Write a planned trial's map, stakes, picking sheets, page and workbook."""
     from trials import season
+    from trials.printing import Printing
     from trials.report.plan_page import sheets_page
 
-    written = season.sheets(
-        store_path(store), trial, into, farm=farm, on=date.today(), blind=blind, pages=pages
-    )
-    show(sheets_page(written))
+    how = Printing(farm, date.today(), blind, paper, label_mm, stakes, pages)
+    show(sheets_page(season.sheets(store_path(store), trial, into, how)))

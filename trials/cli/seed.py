@@ -10,11 +10,13 @@ import click
 from trials.cli.options import (
     as_known_at_option,
     json_option,
+    paper_option,
     show,
     store_option,
     store_path,
     units_option,
 )
+from trials.units import PaperSize
 
 
 @click.command()
@@ -88,6 +90,7 @@ def choose(
 @click.option("--csv", "csv_path", type=click.Path(dir_okay=False, path_type=Path))
 @click.option("--pdf", "pdf_path", type=click.Path(dir_okay=False, path_type=Path))
 @click.option("--farm", default="", help="The name to print at the head of the order.")
+@paper_option
 @units_option
 @store_option
 @json_option
@@ -103,6 +106,7 @@ def order(
     csv_path: Path | None,
     pdf_path: Path | None,
     farm: str,
+    paper: PaperSize,
     units: str,
     store: Path | None,
     as_json: bool,
@@ -128,7 +132,7 @@ def order(
     if csv_path is not None:
         season.write_order_csv(ordering, csv_path)
     if pdf_path is not None:
-        season.write_order_pdf(ordering, pdf_path, farm=farm, on=date.today())
+        season.write_order_pdf(ordering, pdf_path, farm=farm, on=date.today(), size=paper)
     if as_json:
         show(json_text(ordering_document(ordering)))
     else:

@@ -15,7 +15,7 @@ from fpdf.enums import Align
 from trials.errors import PrintRefused
 from trials.layout.plan import PlannedLayout, PlannedPlot
 from trials.paper.fitting import Fitted, fit, line_height_mm, put
-from trials.paper.page import LINE_MM, TEXT_PT, Column, Orientation, PaperSize, Sheet
+from trials.paper.page import LINE_MM, TEXT_PT, Column, Orientation, Sheet
 from trials.paper.strip_drawing import (
     PADDING_MM,
     PENS,
@@ -28,7 +28,7 @@ from trials.paper.strip_drawing import (
 )
 from trials.paper.strips import Arrangement, Room, arrange, groupings
 from trials.paper.treatment import place_words, treatment_words
-from trials.units import feet_to_m
+from trials.units import PaperSize, feet_to_m
 
 LEGEND_MM = 27.0
 _SCALE_BARS_M = (0.5, 1, 2, 5, 10, 20, 50, 100)

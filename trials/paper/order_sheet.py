@@ -7,7 +7,8 @@ from decimal import Decimal
 from pathlib import Path
 
 from trials.decide import Parcel, SeedOrder, UnfilledReason
-from trials.paper.page import TICK_BOX, Column, PaperSize, Sheet
+from trials.paper.page import TICK_BOX, Column, Sheet
+from trials.units import PaperSize
 
 WHY_UNFILLED = {
     UnfilledReason.NOT_LISTED: "no house lists it",

@@ -17,6 +17,7 @@ from fpdf.enums import Align, TableBordersLayout, XPos, YPos
 from fpdf.fonts import FontFace, TTFFont
 
 from trials.errors import FileRefused
+from trials.units import PaperSize
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -35,13 +36,6 @@ class Orientation(StrEnum):
 
     PORTRAIT = "portrait"
     LANDSCAPE = "landscape"
-
-
-class PaperSize(StrEnum):
-    """The sheets a farm's printer takes."""
-
-    A4 = "A4"
-    LETTER = "Letter"
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,10 +13,10 @@ from fpdf.enums import Align
 from trials.errors import PrintRefused
 from trials.layout.plan import PlannedLayout, PlannedPlot
 from trials.paper.fitting import Fitted, fit, line_height_mm, put
-from trials.paper.page import Orientation, Paper, PaperSize, beside
+from trials.paper.page import Orientation, Paper, beside
 from trials.paper.strip_drawing import bed_words
 from trials.paper.treatment import Showing, treatment_words
-from trials.units import cm_to_inches
+from trials.units import PaperSize, cm_to_inches
 
 CULL_REASONS = ("short", "crooked", "insects", "rain", "other")
 CAUTIONS = (

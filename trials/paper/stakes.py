@@ -12,10 +12,11 @@ from fpdf.enums import Align
 from trials.errors import PrintRefused
 from trials.layout.plan import PlannedLayout, PlannedPlot
 from trials.paper.fitting import fit, line_height_mm, put
-from trials.paper.page import Paper, PaperSize
+from trials.paper.page import Paper
 from trials.paper.qr import draw_code, smallest_side_mm, tally_link
 from trials.paper.strip_drawing import bed_words
 from trials.paper.treatment import Showing, treatment_words
+from trials.units import PaperSize
 
 PADDING_MM = 2.0
 LARGEST_CODE_PT, SMALLEST_CODE_PT = 60.0, 14.0

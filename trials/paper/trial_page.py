@@ -13,11 +13,12 @@ from trials.errors import PrintRefused
 from trials.layout.plan import PlannedLayout
 from trials.model import MEASURES, Factor, Margin
 from trials.paper.fitting import Fitted, fit, put
-from trials.paper.page import PaperSize, Sheet
+from trials.paper.page import Sheet
 from trials.paper.strip_drawing import StripDrawing, bed_words, writing_m
 from trials.paper.strips import Strip, beds, groupings
 from trials.paper.treatment import level_words
 from trials.stats.results import LayoutKind
+from trials.units import PaperSize
 
 LARGEST_PT, SMALLEST_PT, STEP_PT = 12.0, 6.0, 0.5
 LEAD_MM, BED_NAME_MM = 42.0, 20.0
