@@ -23,11 +23,24 @@ levels = ["yes", "no"]
 on = "whole plot"
 
 [[beds]]"""
+THIRD_BED = """[[beds]]
+name = "Bed 3"
+length_m = 20
+width_m = 1.2
+
+[planting]"""
 PLANS = {
     LayoutKind.COMPLETE_BLOCKS: TEXT,
     LayoutKind.INCOMPLETE_BLOCKS: TEXT.replace('"complete blocks"', '"incomplete blocks"').replace(
         "replicates = 4", "replicates = 6\nblock_size = 2"
     ),
+    LayoutKind.COMPLETELY_RANDOMISED: TEXT.replace('"complete blocks"', '"completely randomised"'),
+    LayoutKind.ROW_COLUMN: TEXT.replace('"complete blocks"', '"rows and columns"')
+    .replace("replicates = 4", "replicates = 3")
+    .replace("[planting]", THIRD_BED),
+    LayoutKind.AUGMENTED_BLOCKS: TEXT.replace('"complete blocks"', '"augmented blocks"')
+    .replace('checks = ["Our usual"]', 'checks = ["Our usual", "Early white"]')
+    .replace('"Late blue"]', '"Late blue", "Red", "Rose", "Gold", "Mauve"]'),
     LayoutKind.SPLIT_PLOT: TEXT.replace('"complete blocks"', '"split-plot"').replace(
         "[[beds]]", SPLIT, 1
     ),
