@@ -123,8 +123,9 @@ table.tb-table {{ border-collapse: collapse; width: 100%; font-size: .96rem; lin
 .st-key-lengths [data-testid=stIconMaterial], .st-key-other [data-testid=stIconMaterial]
   {{ display: none; }}
 .st-key-no_stems button, .st-key-mishap button {{ min-height: 54px; }}
-[class*="st-key-record"] button, .st-key-next_plot button {{ min-height: 60px; font-size: 1.15rem;
-  font-weight: 600; }}
+.st-key-correction button, [class*="st-key-correct-"] button {{ min-height: 54px; }}
+[class*="st-key-record-"] button, [class*="st-key-next"] button {{ min-height: 60px;
+  font-size: 1.15rem; font-weight: 600; }}
 .tb-scan {{ width: 15rem; max-width: 100%; display: block; }}
 .tb-note a {{ color: {LEAF}; }}
 .st-key-bed {{ max-width: 38rem; }}
@@ -148,7 +149,7 @@ table.tb-table {{ border-collapse: collapse; width: 100%; font-size: .96rem; lin
   margin: .6rem 0 0; overflow-wrap: anywhere; }}
 @media (max-width: 40rem) {{
   .stMainBlockContainer {{ padding-left: 1rem; padding-right: 1rem; padding-top: 4rem; }}
-  .st-key-phone_nav {{ display: flex; border-bottom: 1px solid {LINE}; }}
+  .st-key-phone_nav {{ display: flex; border-bottom: 1px solid {LINE}; gap: 0 1.1rem !important; }}
   .st-key-phone_nav .stPageLink a {{ border: 0; padding: .3rem .1rem; }}
   .tb-title {{ font-size: 1.6rem; }}
   .tb-row p, .tb-row p.tb-reasons {{ margin-left: 0; }}

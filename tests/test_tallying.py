@@ -131,20 +131,31 @@ def test_two_people_do_not_add_up_one_plot(store: Path) -> None:
     assert len(cuts(store)) == 1
 
 
-def test_ten_phones_at_once_lose_and_double_nothing(store: Path) -> None:
-    lock = threading.Lock()
+def test_two_phones_at_one_plot_at_once_record_it_once(store: Path) -> None:
+    told: list[str] = []
 
     def phone(number: int) -> None:
-        for again in range(3):
-            day = date(2026, 8, 6 + number)
-            with lock:  # as the pages take their turns
-                tallying.tally(
-                    store,
-                    TallyEntry("o1", day, Tally.COUNTED, stems=((40, str(number)),)),
-                    Signed(f"phone {number}", token=f"t{number}"),
-                )
-            tallying.walk(store, day)
-            assert again >= 0
+        try:
+            entry = counted(**{f"g{40 + 10 * number}": "5"})
+            tallying.tally(store, entry, Signed(None, token=f"phone {number}"))
+        except TrialState:
+            told.append("recorded already")
+
+    phones = [threading.Thread(target=phone, args=(number,)) for number in range(3)]
+    for one in phones:
+        one.start()
+    for one in phones:
+        one.join()
+    assert len(cuts(store)) == 1
+    assert told == ["recorded already"] * 2
+
+
+def test_ten_phones_at_once_lose_and_double_nothing(store: Path) -> None:
+    def phone(number: int) -> None:
+        day = date(2026, 8, 6 + number)
+        entry = TallyEntry("o1", day, Tally.COUNTED, stems=((40, str(number)),))
+        for _ in range(2):
+            tallying.tally(store, entry, Signed(f"phone {number}", token=f"t{number}"))
 
     phones = [threading.Thread(target=phone, args=(number,)) for number in range(10)]
     for one in phones:

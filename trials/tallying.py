@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import tempfile
+import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -20,6 +21,10 @@ from trials.store import Store
 from trials.store.entries import What
 
 Key = TypeVar("Key")
+
+
+# Judging and storing are one turn: of two phones at one plot the second is judged by the first.
+_TURN = threading.Lock()
 
 
 class Tally(StrEnum):
@@ -89,13 +94,14 @@ def tally(store: Path, entry: TallyEntry, signed: Signed, accept: str | None = N
         Something typed is unlikely, and nobody says why it is true.
     """
     kept = Store.open(store)
-    if kept.bed.is_recorded(signed):
-        return Recorded(entry.plot, entry.day, again=True)
-    known = kept.known()
-    trial = _trial_of(entry.plot, known)
-    if entry.what in PICKINGS:
-        _refuse_second(entry, known)
-    kept.add(_judged(entry, trial, known, accept), signed, What.TALLY)
+    with _TURN:
+        if kept.bed.is_recorded(signed):
+            return Recorded(entry.plot, entry.day, again=True)
+        known = kept.known()
+        trial = _trial_of(entry.plot, known)
+        if entry.what in PICKINGS:
+            _refuse_second(entry, known)
+        kept.add(_judged(entry, trial, known, accept), signed, What.TALLY)
     return Recorded(entry.plot, entry.day, again=False)
 
 
