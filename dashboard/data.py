@@ -168,6 +168,7 @@ def order_pdf(ordering: front.Ordering, farm: str, size: front.PaperSize) -> byt
 # So what was done is kept here, and the second tap is told the same.
 _one_at_a_time = threading.Lock()
 _brought_in: dict[tuple[str, ...], front.Added] = {}
+_planted_out: set[tuple[Path, str, date]] = set()
 _laid_out: dict[tuple[Path, str, int], str] = {}
 
 
@@ -178,6 +179,15 @@ def close(trial: str, on: date, reason: str) -> None:
         done = front.closing(store_path(), trial)
         if done is None or (done.closed_on, done.reason) != (on, reason.strip()):
             front.close(store_path(), trial, on, reason, Signed(who.name))
+
+
+def plant(trial: str, on: date) -> None:
+    """Record the day a trial was planted out; to record the same day again changes nothing."""
+    who = require(WRITERS)
+    with _one_at_a_time:
+        if (store_path(), trial, on) not in _planted_out:
+            front.planted(store_path(), trial, on, signed=Signed(who.name))
+            _planted_out.add((store_path(), trial, on))
 
 
 def lay_out(plan: str, take: int) -> str:

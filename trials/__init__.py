@@ -142,6 +142,7 @@ if TYPE_CHECKING:
     from trials.season import plan_text as plan_text
     from trials.season import plan_text_of as plan_text_of
     from trials.season import planned as planned
+    from trials.season import planted as planted
     from trials.season import plots as plots
     from trials.season import propose as propose
     from trials.season import records_digest as records_digest
@@ -219,7 +220,7 @@ _ROOMS = {
     "trials.season": (
         "Asked calendar choose choose_again close closing compare compare_table "
         "completeness culls grades length_grades load order plan_from_text plan_text "
-        "plan_text_of planned plots propose records_digest sheets trials write_order_csv "
+        "plan_text_of planned planted plots propose records_digest sheets trials write_order_csv "
         "write_order_pdf"
     ),
     "trials.stats.length_grades": "GradeShare",

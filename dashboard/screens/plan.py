@@ -14,6 +14,7 @@ from trials import (
     Printing,
     Proposed,
     Trial,
+    TrialStage,
     calendar_table,
     note_words,
     possible_sentences,
@@ -35,13 +36,15 @@ LABELS: dict[str, tuple[float, float] | None] = {
 
 def show_planned(trials: tuple[Trial, ...]) -> None:
     """The dates and the paper of a trial that was laid out here."""
-    codes = [code for code in data.planned() if code in {trial.code for trial in trials}]
+    of_code = {trial.code: trial for trial in trials}
+    codes = [code for code in data.planned() if code in of_code]
     if not codes:
         return
     st.html(markup.section("Trials laid out from a plan"))
     code = st.selectbox("Trial", codes, key="planned", bind="query-params")
-    questions = {trial.code: trial.question for trial in trials}
-    st.html(markup.note(questions[code]))
+    st.html(markup.note(f"{of_code[code].question} ({of_code[code].stage})"))
+    if of_code[code].stage is TrialStage.LAID_OUT:
+        show_planting(code)
     dates = data.calendar(code)
     if dates.tasks:
         st.html(
@@ -55,6 +58,25 @@ def show_planned(trials: tuple[Trial, ...]) -> None:
     st.html(markup.lines(note_words(note) for note in dates.notes))
     with st.expander("Print its map, stakes, picking sheets and workbook"):
         show_sheets(code)
+
+
+def show_planting(code: str) -> None:
+    """The day it was planted out, which fixes its layout."""
+    with st.form(f"planting {code}"):
+        on = st.date_input(
+            "The day it was planted out", value=None, format="YYYY-MM-DD", key=f"planted {code}"
+        )
+        st.html(
+            markup.note(
+                "From then on its layout is fixed. Plants or labels that got swapped are events."
+            )
+        )
+        asked = st.form_submit_button("Record the planting")
+    if asked and on is None:
+        st.html(markup.alert("Nothing was recorded yet. Still needed: the day."))
+    elif asked and on is not None:
+        data.plant(code, on)
+        st.rerun()
 
 
 def show_sheets(code: str) -> None:

@@ -135,3 +135,13 @@ def test_the_paper_of_a_planned_trial_can_be_taken_along(page: AppTest) -> None:
     assert not page.exception
     names = {each.proto.label for each in page.get("download_button")}
     assert {"cosmos-2027-map.pdf", "cosmos-2027-stakes.pdf", "cosmos-2027-workbook.xlsx"} <= names
+
+
+def test_planting_fixes_the_layout(page: AppTest, farm: Path) -> None:
+    laid_out(page)
+    button(page, "Record the planting").click()
+    assert "Still needed: the day" in words(page.run())
+    widget(page, "planted cosmos-2027").set_value(date(2027, 4, 22))
+    button(page, "Record the planting").click()
+    assert "(planted)" in words(page.run())
+    assert set(trials.plots(farm, "cosmos-2027")["transplanted_on"]) == {date(2027, 4, 22)}
