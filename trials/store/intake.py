@@ -24,6 +24,7 @@ from trials.store.questions import frame, question, rows
 if TYPE_CHECKING:
     import duckdb
     import pandas as pd
+    import pyarrow as pa
 
 _LEVELS = "plot_levels"  # the factor columns of the sheet of plots, one row a plot and factor
 _LEVEL_COLUMNS = ("trial", "plot", "factor", "level")
@@ -126,11 +127,11 @@ def _add_sheet(
     return len(fresh)
 
 
-def _fresh(cursor: duckdb.DuckDBPyConnection, name: str, table: pd.DataFrame) -> pd.DataFrame:
+def _fresh(cursor: duckdb.DuckDBPyConnection, name: str, table: pd.DataFrame) -> pa.Table:
     """The rows that are not held word for word, cast to the types of the store."""
-    fresh: pd.DataFrame = (
-        as_stored(cursor, name, table).except_(cursor.sql(question(f"held_{name}"))).df()
-    )
+    held = cursor.sql(question(f"held_{name}"))
+    # Arrow, because a million Python objects would be looked at one by one, there and back.
+    fresh = as_stored(cursor, name, table).except_(held).to_arrow_table()
     cursor.unregister("incoming")
     return fresh
 
@@ -142,7 +143,7 @@ def as_stored(
     import duckdb
 
     held = cursor.sql(question(f"held_{name}"))
-    cursor.register("incoming", table)
+    cursor.register("incoming", _as_arrow(table))
     return cursor.table("incoming").select(
         *(
             duckdb.ColumnExpression(column).cast(kind).alias(column)
@@ -151,14 +152,29 @@ def as_stored(
     )
 
 
-def put(cursor: duckdb.DuckDBPyConnection, name: str, fresh: pd.DataFrame, number: int) -> None:
+def _as_arrow(table: pd.DataFrame) -> pa.Table:
+    """Judged rows as an Arrow table, None and NA alike as null."""
+    import pyarrow as pa
+
+    columns = {str(name): pa.array(table[name], from_pandas=True) for name in table.columns}
+    return pa.table(columns)
+
+
+def put(
+    cursor: duckdb.DuckDBPyConnection, name: str, fresh: pd.DataFrame | pa.Table, number: int
+) -> None:
     """Store rows by ``add_<name>.sql``, as brought by the entry of that number."""
-    cursor.register("fresh", fresh.assign(entry=number))
+    import pandas as pd
+    import pyarrow as pa
+
+    rows = _as_arrow(fresh) if isinstance(fresh, pd.DataFrame) else fresh
+    entry = pa.repeat(pa.scalar(number, pa.int32()), len(rows))
+    cursor.register("fresh", rows.append_column("entry", entry))
     cursor.execute(question(f"add_{name}"))
     cursor.unregister("fresh")
 
 
-def _refuse_closed(cursor: duckdb.DuckDBPyConnection, sheet: Sheet, fresh: pd.DataFrame) -> None:
+def _refuse_closed(cursor: duckdb.DuckDBPyConnection, sheet: Sheet, fresh: pa.Table) -> None:
     if sheet not in _CLOSED:
         return
     cursor.register("fresh", fresh)

@@ -11,4 +11,6 @@ ANTI JOIN cut USING (plot, cut_on, outcome);
 INSERT INTO cut_line BY NAME
 SELECT plot, cut_on, grade_cm, cull_reason, stems, entry
 FROM fresh
-WHERE outcome = 'picked' OR stems IS NOT NULL OR grade_cm IS NOT NULL OR cull_reason IS NOT NULL;
+WHERE outcome = 'picked' OR stems IS NOT NULL OR grade_cm IS NOT NULL OR cull_reason IS NOT NULL
+-- In the order of the key, in which its index takes them fastest.
+ORDER BY plot, cut_on, grade_cm, cull_reason;

@@ -1,0 +1,91 @@
+"""Sheets of one's own on the season's page: shown as understood, corrected, agreed on, stored."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from trials import season
+from trials.store import Store
+
+Show = Callable[..., AppTest]
+
+FARM = {
+    "sites.csv": "site,place,bed_width_m\nLow Field,by the brook,1.2\n",
+    "seasons.csv": "season,site,starts_on,ends_on\n2026,Low Field,2026-03-25,2026-10-31\n",
+    "varieties.csv": "variety,crop\nEmber,zinnia\nFrost Fern,zinnia\n",
+    "trials.csv": "trial,season,site,crop,question,factors,check,primary_measure,alpha,margin,"
+    "shortest_length_cm\nZ26,2026,Low Field,zinnia,Which?,variety on plots,Ember,stems_per_plant,"
+    "0.05,10 %,40\n",
+    "plots.csv": "trial,plot,block,bed,position,variety,plants_set,net_length_m,net_area_m2,"
+    "transplanted_on\nZ26,A1,1,North,1,Ember,16,1.2,1.44,2026-05-20\n"
+    "Z26,A2,1,North,2,Frost Fern,16,1.2,1.44,2026-05-20\n",
+}
+WIDE = "Plot;Sort;20.7.2026;27.7.2026\nA1;Ember;12;\nA2;Fern;3;4\n"
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Path:
+    for name, text in FARM.items():
+        (tmp_path / name).write_text(text, "utf-8")
+    path = tmp_path / "farm.tallybed"
+    season.load(path, [tmp_path])
+    return path
+
+
+def bring(page: AppTest, name: str, text: str) -> AppTest:
+    page.file_uploader[0].set_value([(name, text.encode(), "text/csv")])
+    return press(page, "Judge the files and bring them in")
+
+
+def press(page: AppTest, label: str) -> AppTest:
+    return next(b for b in page.button if b.label == label).click().run()
+
+
+def choose(page: AppTest, label: str, answer: object) -> AppTest:
+    return next(b for b in page.selectbox if b.label.startswith(label)).select(answer).run()
+
+
+def said(page: AppTest) -> str:
+    return " ".join(element.value for element in page.get("html") if hasattr(element, "value")) or (
+        " ".join(str(element.proto.body) for element in page.get("html"))
+    )
+
+
+def test_a_wide_sheet_is_asked_about_and_then_stored(store: Path, show: Show) -> None:
+    page = bring(show(store), "july.csv", WIDE)
+    assert not page.exception
+    yes = "That is right: bring it in"
+    assert next(b for b in page.button if b.label == yes).disabled
+    page = choose(page, "It holds", next(s for s in season_sheets() if s == "cuts"))
+    page = choose(page, "Some cells of the count are blank", "zero")
+    field = next(b for b in page.text_input if "length grade" in b.label)
+    page = field.input("40").run()
+    assert not page.exception
+    assert "2026-07-27" in said(page)
+    assert Store.open(store).cuts("Z26").empty
+    page = press(page, yes)
+    assert not page.exception
+    assert "All of it is stored." in said(page)
+    cuts = Store.open(store).cuts("Z26")
+    assert cuts["stems"].sum() == 12 + 0 + 3 + 4
+
+
+def test_the_unlikely_is_stored_once_somebody_says_why(store: Path, show: Show) -> None:
+    page = bring(show(store), "stands.csv", "plot,counted_on,living\nA1,2026-06-20,17\n")
+    assert not page.exception
+    assert "17 plants live" in said(page)
+    field = next(b for b in page.text_input if b.label.startswith("If all of it is true"))
+    field.input("one came up by itself")
+    page = press(page, "It is true: bring it in")
+    assert not page.exception
+    assert "All of it is stored." in said(page)
+
+
+def season_sheets() -> tuple[str, ...]:
+    from trials import kinds_of_sheet
+
+    return kinds_of_sheet()
