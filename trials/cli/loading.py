@@ -30,7 +30,7 @@ def _answers(
 ) -> dict[str, str]:
     answers = {}
     for one in given:
-        key, mark, answer = one.partition("=")
+        key, mark, answer = one.rpartition("=")
         if not mark or not key.strip() or not answer.strip():
             raise click.BadParameter(f"{one!r} is no answer. Write it as: blank=zero")
         answers[key.strip()] = answer.strip()

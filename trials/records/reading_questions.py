@@ -64,8 +64,12 @@ def _about_days(reading: Reading, cells: Cells) -> list[Question]:
     ]
     if either and reading.dates is None:
         text, (first, second) = either[0]
-        both_days = f"{first:%-d %B} or {second:%-d %B}" if first and second else ""
-        asked.append(Question("dates", f"{shown(text)}: is that {both_days}?", tuple(DateOrder)))
+        days_meant = [f"{day.day} {day:%B}" for day in (first, second) if day is not None]
+        asked.append(
+            Question(
+                "dates", f"{shown(text)}: is that {' or '.join(days_meant)}?", tuple(DateOrder)
+            )
+        )
     if reading.year is None and any(map(lacks_year, days)):
         text = next(filter(lacks_year, days))
         asked.append(Question("year", f"{shown(text)} has no year: which is it?", ()))
