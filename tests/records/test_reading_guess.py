@@ -27,7 +27,7 @@ def guessed(text: str, file: str = "some.csv") -> Guess:
 
 def rows(found: Guess, **answers: str) -> list[tuple[str, ...]]:
     """What the sheet comes to once the questions are answered by their keys, _ for a blank."""
-    agreed = Agreed(answers={key.replace("_", " "): words for key, words in answers.items()})
+    agreed = Agreed(answers=answers)
     again = guess_for(found.cells, agreed, PLOTS)
     assert again is not None
     assert again.questions == ()
@@ -122,6 +122,25 @@ def test_what_can_mean_but_one_thing_is_not_asked() -> None:
     assert found.reading.dates is DateOrder.DAY
     assert asked(guessed("plot|date|alive\nA1|05/05/2026|12")) == []
     assert guessed("plot|date|score\nA1|2026-07-20|1,5").reading.decimal is DecimalMark.COMMA
+
+
+def test_what_holds_for_every_row_is_told_once() -> None:
+    found = guessed("Supplier|SKU|Cultivar|Seeds|Price|In stock\nBarn|E9|Ember|1,000|12.50|yes")
+    assert asked(found) == ["from_packs"]
+    assert rows(found, from_packs="1", sheet="seed_items")[0][3:] == (
+        *("1000", "12.5", "1", "yes"),
+    )
+
+
+def test_an_area_is_read_from_either_system() -> None:
+    heading = "Trial|Plot|Rep|Bed|Pos|Cultivar|Plants|Length (ft)|Area{}|Planted\n"
+    row = "Z|A9|2|North|3|Ember|16|4|10|2026-05-20"
+    assert asked(guessed(heading.format("") + row)) == ["unit of Area"]
+    found = guessed(heading.format(" (sq ft)") + row)
+    assert asked(found) == []
+    assert found.reading.column("Cultivar") == ReadColumn("Cultivar", "variety")
+    # a foot is 0.3048 m: 4 feet are 1.2192 m, and 10 square feet 0.9290304 square metres
+    assert rows(found, sheet="plots")[0][6:9] == ("1.2192", "0.929", "2026-05-20")
 
 
 def test_totals_are_no_records() -> None:

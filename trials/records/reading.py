@@ -36,13 +36,15 @@ class Meaning(StrEnum):
 
 
 class Unit(StrEnum):
-    """What a length is measured in."""
+    """What a length, or an area, is measured in."""
 
     CM = "cm"
     MM = "mm"
     IN = "in"
     M = "m"
     FT = "ft"
+    SQ_M = "m2"
+    SQ_FT = "sq ft"
 
 
 IN_CM: dict[Unit, Decimal] = {
@@ -51,7 +53,11 @@ IN_CM: dict[Unit, Decimal] = {
     Unit.IN: Decimal("2.54"),  # exactly, since 1959
     Unit.M: Decimal(100),
     Unit.FT: Decimal("30.48"),
+    Unit.SQ_M: Decimal(10_000),  # square centimetres
+    Unit.SQ_FT: Decimal("929.0304"),
 }
+AREAS = (Unit.SQ_M, Unit.SQ_FT)
+LENGTHS = (Unit.CM, Unit.MM, Unit.IN, Unit.M, Unit.FT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,12 +156,17 @@ DAY: dict[Sheet, str] = {
     Sheet.EVENTS: "happened_on",
 }
 # The unit our own columns are in, by the end of their names.
-OWN_UNIT: dict[str, Unit] = {"_cm": Unit.CM, "_m": Unit.M}
+OWN_UNIT: dict[str, Unit] = {"_cm": Unit.CM, "_m": Unit.M, "_m2": Unit.SQ_M}
 
 
 def own_unit(field: str | None) -> Unit | None:
-    """The unit in which a column of ours holds lengths; None where it holds none."""
+    """The unit in which a column of ours holds lengths or areas; None where it holds neither."""
     return next((unit for end, unit in OWN_UNIT.items() if (field or "").endswith(end)), None)
+
+
+def units_of(field: str | None) -> tuple[Unit, ...]:
+    """The units in which somebody may have written what a column of ours holds."""
+    return AREAS if own_unit(field) in AREAS else LENGTHS
 
 
 def distinct(heading: Sequence[str]) -> tuple[str, ...]:

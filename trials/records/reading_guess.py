@@ -18,7 +18,7 @@ from trials.records.reading import (
 )
 from trials.records.reading_days import looks_like_a_day, readings_of
 from trials.records.reading_numbers import is_either, marks_of
-from trials.records.reading_questions import Question, questions, texts_of
+from trials.records.reading_questions import TOLD_ONCE, Question, questions, texts_of
 from trials.records.reading_words import (
     CORE,
     HINTS,
@@ -97,10 +97,10 @@ def guess_as(cells: Cells, sheet: Sheet, plots: frozenset[str] = frozenset()) ->
 
 
 def _can_be(candidate: _Candidate, headings: int) -> bool:
-    """A sheet may lack its day, which can be told once for all of it, if it is else well known."""
+    """A sheet may lack what can be told once for all of it, if it is else well known."""
     if candidate.lacking and candidate.used * 2 <= headings:
         return False
-    return set(candidate.lacking) <= {DAY.get(candidate.reading.sheet)}
+    return set(candidate.lacking) <= {DAY.get(candidate.reading.sheet), *TOLD_ONCE}
 
 
 def _rank(candidate: _Candidate, file: str) -> tuple[int, int, int]:
@@ -153,12 +153,19 @@ def _candidate(
 ) -> _Candidate:
     out = [ReadColumn(name, None) for name in left]
     if FORMS[sheet].factor_columns:  # any other column of the plots may be a factor
-        out = [ReadColumn(name, heading_words(name).words.replace(" ", "_")) for name in left]
+        out = [ReadColumn(name, _factor(name)) for name in left]
     always = (("outcome", "picked"),) if sheet is Sheet.CUTS else ()
     if any(column.field == "outcome" for column in columns):
         always = ()
     reading = Reading(sheet, (*columns, *out), spread, always)
     return _Candidate(reading, len(columns) + wide, lacking)
+
+
+def _factor(heading: str) -> str:
+    """What a factor of the plots is called here."""
+    if field_of(heading, Sheet.VARIETIES) == "variety":
+        return "variety"
+    return heading_words(heading).words.replace(" ", "_")
 
 
 def _fits(column: Spelled, field: str, sheet: Sheet) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 
-from trials.records.reading import IN_CM, DecimalMark, Unit
+from trials.records.reading import AREAS, IN_CM, DecimalMark, Unit
 
 _PLAIN = re.compile(r"[+-]?\d+", re.ASCII)
 _EITHER = re.compile(r"[+-]?\d{1,3}[.,]\d{3}", re.ASCII)  # 1,234: a thousand, or a fraction
@@ -30,6 +30,15 @@ _UNITS: dict[str, Unit] = {
     "''": Unit.IN,
     "”": Unit.IN,
     "″": Unit.IN,
+    "m2": Unit.SQ_M,
+    "m²": Unit.SQ_M,
+    "sqm": Unit.SQ_M,
+    "sq m": Unit.SQ_M,
+    "ft2": Unit.SQ_FT,
+    "ft²": Unit.SQ_FT,
+    "sqft": Unit.SQ_FT,
+    "sq ft": Unit.SQ_FT,
+    "square feet": Unit.SQ_FT,
     "m": Unit.M,
     "ft": Unit.FT,
     "ft.": Unit.FT,
@@ -110,7 +119,7 @@ def length(text: str, mark: DecimalMark, unit: Unit | None, own: Unit) -> str | 
     bare, written = split_unit(text)
     value = number(bare, mark)
     taken = written or unit
-    if value is None or taken is None:
+    if value is None or taken is None or (taken in AREAS) is not (own in AREAS):
         return None
     return digits((value * IN_CM[taken] / IN_CM[own]).quantize(Decimal("0.0001")))
 
@@ -123,6 +132,6 @@ def grade(text: str, mark: DecimalMark, unit: Unit | None) -> str | None:
     found = _RANGE.fullmatch(bare.strip().casefold())
     value = None if found is None else number(found[1], mark)
     taken = written or unit
-    if value is None or taken is None:
+    if value is None or taken is None or taken in AREAS:
         return None
     return digits((value * IN_CM[taken]).quantize(Decimal(1), ROUND_HALF_UP))

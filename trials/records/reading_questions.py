@@ -11,6 +11,7 @@ from trials.records.faults import shown
 from trials.records.reading import (
     COUNTS,
     DAY,
+    LENGTHS,
     VALUE,
     DateOrder,
     DecimalMark,
@@ -19,13 +20,28 @@ from trials.records.reading import (
     Unit,
     distinct,
     own_unit,
+    units_of,
 )
 from trials.records.reading_days import lacks_year, readings_of
 from trials.records.reading_numbers import is_either, marks_of, split_unit
-from trials.records.sheets import FORMS, Kind
+from trials.records.sheets import FORMS, Kind, Need
 from trials.records.spellings import Cells, Spelled
 
 _MOST_MARKS = 8
+# What may be the same for every row, so that a sheet has no column for it.
+_TOLD = {
+    "trait": "What was scored?",
+    "trial": "Of which trial are they?",
+    "house": "Of which seed house are they?",
+    "from_packs": "From how many packets on do these prices hold?",
+    "available": "Can all of them be ordered?",
+    "crop": "Of which crop are they?",
+    "season": "Of which season (year) are they?",
+    "site": "At which site are they?",
+    "packed_for": "For which year were they packed?",
+    "bed": "In which bed do they lie?",
+}
+TOLD_ONCE = frozenset(_TOLD)
 _SAYS_MISSED = frozenset({"missed", "not picked", "not cut", "no pick"})
 
 
@@ -103,7 +119,7 @@ def _about_units(reading: Reading, cells: Cells) -> list[Question]:
         bare = [t for t in column.texts if t.strip() and split_unit(t)[1] is None]
         if bare:
             words = f"{shown(bare[0])} under {shown(name)}: in what unit?"
-            asked.append(Question(f"unit of {name}", words, tuple(Unit)))
+            asked.append(Question(f"unit of {name}", words, units_of(read.field)))
     spread = reading.spread
     if spread is None or spread.unit is not None:
         return asked
@@ -116,7 +132,7 @@ def _about_units(reading: Reading, cells: Cells) -> list[Question]:
         texts = texts_of(reading, cells, (Kind.NUMBER,))
         bare = [t for t in texts if split_unit(t)[1] is None]
         if bare:
-            asked.append(Question("unit", f"{shown(bare[0])}: in what unit?", tuple(Unit)))
+            asked.append(Question("unit", f"{shown(bare[0])}: in what unit?", LENGTHS))
     return asked
 
 
@@ -160,9 +176,11 @@ def _about_what_is_not_there(reading: Reading) -> list[Question]:
     if reading.sheet is Sheet.CUTS and not had & {"grade_cm", "cull_reason"}:
         words = "No column says the length grade. From what length in cm are these stems?"
         asked.append(Question("grade_cm", words, ()))
-    for field, words in (("trait", "What was scored?"), ("trial", "Of which trial are they?")):
-        if field in form.must and field not in had:
-            asked.append(Question(field, words, ()))
+    asked += [
+        Question(column.name, _TOLD[column.name], column.choices)
+        for column in form.columns
+        if column.name in _TOLD and column.need is Need.FILLED and column.name not in had
+    ]
     return asked
 
 

@@ -122,9 +122,11 @@ class HeadingWords:
 def heading_words(heading: str) -> HeadingWords:
     """The words of a heading in small letters, without a unit at its end."""
     parts = _PARTS.findall(heading.casefold())
-    unit = unit_word(parts[-1]) if len(parts) > 1 else None
-    if unit is not None:
-        parts = parts[:-1]
+    unit = None
+    for words in (2, 1):
+        if unit is None and len(parts) > words:
+            unit = unit_word(" ".join(parts[-words:]))
+            parts = parts[:-words] if unit is not None else parts
     return HeadingWords(" ".join(parts), unit)
 
 

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from trials.records.spellings import Cells
 
 LEFT_OUT = "left out"
+_UNITS = {"in": "inches", "ft": "feet", "m2": "m²", "sq ft": "square feet"}
 
 
 def reading_page(found: Guess, rows: Cells | None, files: Sequence[str]) -> str:
@@ -75,7 +76,7 @@ def columns_table(found: Guess) -> Table:
 def _words(read: ReadColumn) -> str:
     if read.field is None:
         return LEFT_OUT
-    unit = f", in {read.unit}" if read.unit is not None else ""
+    unit = f", from {_UNITS.get(read.unit, read.unit)}" if read.unit is not None else ""
     told = f" where {read.sets[0]} is {read.sets[1]}" if read.sets is not None else ""
     return f"{read.field}{told}{unit}"
 
@@ -84,7 +85,7 @@ def _spread_words(reading: Reading) -> str:
     spread = reading.spread
     if spread is None:
         return LEFT_OUT
-    unit = f", in {spread.unit}" if spread.unit is not None else ""
+    unit = f", in {_UNITS.get(spread.unit, spread.unit)}" if spread.unit is not None else ""
     return f"{spread.cells}; the heading is the {spread.headings}{unit}"
 
 
