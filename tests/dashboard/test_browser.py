@@ -307,15 +307,21 @@ def test_a_plot_is_tallied_with_two_taps_and_a_reload(
         field = page.get_by_label("40 cm", exact=True)
         assert field.bounding_box()["height"] >= 48
         assert field.evaluate("field => parseFloat(getComputedStyle(field).fontSize)") >= 16
+        page.get_by_text("Another reason, and measured stems").click()
+        page.get_by_label("Another reason").fill(NAMES[0])
+        page.get_by_label("How many").fill("1")
         page.get_by_role("button", name="Record", exact=True).dblclick()
         page.get_by_text("Recorded: 12 stems to sell.").wait_for()
         page.get_by_role("button", name="Next: P38").click()
         page.get_by_text("P38", exact=True).first.wait_for()
+        reasons = page.locator(".st-key-culls").inner_text().replace(JOINER, "")
+        assert NAMES[0] in reasons, "it is among the reasons from now on, as it stands"
+        assert page.locator("[data-testid=stMain]").locator("img, script, strong").count() == 0
         page.get_by_role("button", name="Not picked").dblclick()
         page.get_by_text("Recorded: not picked.").wait_for()
         assert page.locator("[data-testid=stException]").count() == 0
     told = trials.plot_on_day(farm.store, farm.open_trial, "P37", date(2026, 8, 5))
-    assert (told.stems, told.culls) == (((40, 12),), (("bent", 2),))
+    assert (told.stems, told.culls) == (((40, 12),), ((NAMES[0], 1), ("bent", 2)))
     missed = trials.plot_on_day(farm.store, farm.open_trial, "P38", date(2026, 8, 5))
     assert missed.outcome == "missed"
     blank = trials.plot_on_day(farm.store, farm.open_trial, "P39", date(2026, 8, 5))
