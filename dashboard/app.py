@@ -27,6 +27,7 @@ READING = [
     st.Page("screens/trial.py", title="Trial"),
     st.Page("screens/standings.py", title="Standings"),
     st.Page("screens/order.py", title="Order"),
+    st.Page("screens/history.py", title="History"),
 ]
 SCREENS = {
     Role.GROWER: [SEASON, PLAN, TALLY, *READING],

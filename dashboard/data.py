@@ -7,6 +7,7 @@ import tempfile
 import threading
 from collections.abc import Callable
 from datetime import date
+from enum import StrEnum
 from pathlib import Path
 from typing import ParamSpec, TypeVar
 from urllib.parse import urlsplit
@@ -18,7 +19,7 @@ from dashboard.drafts import Drafts
 from dashboard.serve import ADDRESS, lan_address
 from dashboard.visitor import READERS, TALLIERS, WRITERS, door, require
 from trials import Signed
-from trials.model import Invitation, Person, PlotOfWalk, PlotOnDay, Role
+from trials.model import Entry, Invitation, Person, PlotOfWalk, PlotOnDay, Role
 
 STORE_VARIABLE = "TALLYBED_STORE"
 ANSWERS_KEPT = 200
@@ -307,3 +308,60 @@ def corrections_of() -> str:
 def drafts_of() -> str:
     """Whose drafts these are: those of one device."""
     return require(TALLIERS).session or "here"
+
+
+# ------------------------------------------------------------------------------- what was changed
+
+
+class Mending(StrEnum):
+    """What a sheet of the history's page is for."""
+
+    CORRECT = "what it says takes the place of what is stored"
+    WITHDRAW = "its rows should never have been: take them out"
+
+
+_mended: dict[tuple[Path, str], Entry | None] = {}
+
+
+@_kept
+def history(of: str | None, most: int) -> tuple[Entry, ...]:
+    """The newest entries that touched a trial or a plot, or of all; the newest first."""
+    return front.history(store_path(), of, most)[::-1]
+
+
+@_kept
+def plot_codes(trial: str) -> tuple[str, ...]:
+    """The plots of a trial in walking order."""
+    return tuple(str(code) for code in front.plots(store_path(), trial)["plot"])
+
+
+@_kept
+def compare_as_known(trial: str, entry: int) -> front.Comparison:
+    """The comparison of a trial's primary measure as it was known when an entry was made."""
+    return front.compare(store_path(), trial, as_known_at=entry)
+
+
+def take_back(entry: int, why: str, token: str) -> Entry:
+    """Take an entry back, once for each token."""
+    who = require(WRITERS)
+    with _one_at_a_time:
+        return front.undo(store_path(), entry, Signed(who.name, why.strip(), token))
+
+
+def mend(
+    how: Mending, write_files: Callable[[Path], list[Path]], why: str, token: str, seen: int
+) -> Entry | None:
+    """Correct or withdraw by uploaded sheets, once for each token; None: nothing differed.
+
+    ``seen`` is the newest entry that the page had shown when it was asked for.
+    """
+    who = require(WRITERS)
+    change = front.withdraw if how is Mending.WITHDRAW else front.correct
+    signed = Signed(who.name, why.strip(), token)
+    with _one_at_a_time:
+        asked = (store_path(), token)
+        if asked not in _mended:
+            with tempfile.TemporaryDirectory() as folder:
+                files = write_files(Path(folder))
+                _mended[asked] = change(store_path(), files, signed, seen=seen)
+        return _mended[asked]

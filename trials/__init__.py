@@ -90,6 +90,13 @@ if TYPE_CHECKING:
     from trials.report.figures import per_cent as per_cent
     from trials.report.grid import Column as Column
     from trials.report.grid import Table as Table
+    from trials.report.history_page import as_known_words as as_known_words
+    from trials.report.history_page import changed_sentence as changed_sentence
+    from trials.report.history_page import changes_left_out as changes_left_out
+    from trials.report.history_page import changes_table as changes_table
+    from trials.report.history_page import entry_head as entry_head
+    from trials.report.history_page import entry_lines as entry_lines
+    from trials.report.history_page import undo_words as undo_words
     from trials.report.length_grades import grade_words as grade_words
     from trials.report.length_grades import length_words as length_words
     from trials.report.order_csv import order_csv as order_csv
@@ -133,8 +140,10 @@ if TYPE_CHECKING:
     from trials.season import compare as compare
     from trials.season import compare_table as compare_table
     from trials.season import completeness as completeness
+    from trials.season import correct as correct
     from trials.season import culls as culls
     from trials.season import grades as grades
+    from trials.season import history as history
     from trials.season import length_grades as length_grades
     from trials.season import load as load
     from trials.season import order as order
@@ -148,6 +157,8 @@ if TYPE_CHECKING:
     from trials.season import records_digest as records_digest
     from trials.season import sheets as sheets
     from trials.season import trials as trials
+    from trials.season import undo as undo
+    from trials.season import withdraw as withdraw
     from trials.season import write_order_csv as write_order_csv
     from trials.season import write_order_pdf as write_order_pdf
     from trials.stats.length_grades import GradeShare as GradeShare
@@ -198,6 +209,10 @@ _ROOMS = {
         "Figures UnitSystem chance count figures_of listed measure_figures per_cent"
     ),
     "trials.report.grid": "Column Table",
+    "trials.report.history_page": (
+        "as_known_words changed_sentence changes_left_out changes_table entry_head entry_lines "
+        "undo_words"
+    ),
     "trials.report.length_grades": "grade_words length_words",
     "trials.report.order_csv": "order_csv",
     "trials.report.order_page": (
@@ -219,9 +234,9 @@ _ROOMS = {
     "trials.report.words": "LAYOUT_WORDS PlainWords level_words plain_words",
     "trials.season": (
         "Asked calendar choose choose_again close closing compare compare_table "
-        "completeness culls grades length_grades load order plan_from_text plan_text "
-        "plan_text_of planned planted plots propose records_digest sheets trials write_order_csv "
-        "write_order_pdf"
+        "completeness correct culls grades history length_grades load order plan_from_text "
+        "plan_text plan_text_of planned planted plots propose records_digest sheets trials undo "
+        "withdraw write_order_csv write_order_pdf"
     ),
     "trials.stats.length_grades": "GradeShare",
     "trials.stats.results": "Comparison LayoutKind",

@@ -7,11 +7,11 @@ from functools import partial
 from pathlib import Path
 
 import streamlit as st
-from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from dashboard import data, markup
 from dashboard.reading_form import agreement
 from dashboard.text import for_markdown
+from dashboard.uploads import KINDS_OF_FILE, write_files
 from dashboard.visitor import WRITERS, visitor
 from trials import (
     STAGE_NEEDS,
@@ -23,7 +23,6 @@ from trials import (
 )
 from trials.errors import ReadingNeeded, RecordsHeld
 
-KINDS_OF_FILE = ["csv", "txt", "tsv", "xlsx", "parquet"]
 STAGE_CHIPS = {
     TrialStage.LAID_OUT: "quiet",
     TrialStage.PLANTED: "quiet",
@@ -171,18 +170,6 @@ def bring_in(
     del st.session_state["being_agreed"]
     st.session_state["brought_in"] = (batch, added)
     st.rerun()
-
-
-def write_files(files: list[UploadedFile], folder: Path) -> list[Path]:
-    """The files under the names they came with."""
-    paths = []
-    for number, file in enumerate(files):
-        # Two files may bear one name; a name is never a way out of the folder.
-        path = folder / str(number) / (Path(file.name).name or "records.csv")
-        path.parent.mkdir()
-        path.write_bytes(file.getvalue())
-        paths.append(path)
-    return paths
 
 
 may_write = visitor().role in WRITERS

@@ -48,6 +48,7 @@ PAGES = (
     "/trial",
     "/standings",
     "/order",
+    "/history",
     "/people",
 )
 OTHERS = (

@@ -52,7 +52,7 @@ def choose(
     rules = Rules() if tall_chance is None else Rules(tall_chance=tall_chance)
     choice = season.choose(store_path(store), crop, measure, rules, as_known_at)
     if as_json:
-        show(json_text(choice_document(choice)))
+        show(json_text(choice_document(choice, as_known_at)))
     else:
         show(choice_page(choice, UnitSystem(units), as_known_words(as_known_at)))
 

@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from trials.decide import Choice, Ordering
+from trials.report.history_page import as_known_document
 from trials.report.plain import Plain, plain
 
 
-def choice_document(choice: Choice) -> Plain:
-    """The standings and what they were drawn from, without the draws themselves."""
+def choice_document(choice: Choice, as_known_at: datetime | int | None = None) -> Plain:
+    """The standings and what they were drawn from, without the draws themselves.
+
+    ``as_known_at`` is the time, or the entry, of which the records are; None: of now.
+    """
     outlook = choice.outlook
     return plain(
         {
             "crop": choice.crop,
             "next_season": choice.next_season,
+            "as_known_at": as_known_document(as_known_at),
             "measure": choice.measure.key,
             "unit": choice.measure.unit,
             "check": choice.check,

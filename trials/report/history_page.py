@@ -9,9 +9,12 @@ from typing import Any
 
 from trials.model import Cell, Change, Entry
 from trials.report.figures import count, listed
-from trials.report.grid import wrapped
+from trials.report.grid import Column, Table, wrapped
 
 MOST_CHANGES_LISTED = 12
+MOST_ROWS_OF_A_TABLE = 60
+NOTHING_CHANGED = "Every row is held as it stands there. Nothing was changed."
+NOTHING_OVERWRITTEN = "Nothing was overwritten: what was held before is kept."
 
 RECORD_WORDS: Mapping[str, tuple[str, str]] = {
     "closing": ("closing", "closings"),
@@ -37,11 +40,16 @@ def history_page(entries: Sequence[Entry], of: str | None = None) -> str:
 def changed_page(entry: Entry | None) -> str:
     """What a correction, a withdrawal or an undoing did."""
     if entry is None:
-        return "Every row is held as it stands there. Nothing was changed.\n"
+        return f"{NOTHING_CHANGED}\n"
     back = f"Take it back with: tallybed undo {entry.number}"
-    return (
-        f"{entry_words(entry)}\n\nNothing was overwritten: what was held before is kept. {back}\n"
-    )
+    return f"{entry_words(entry)}\n\n{NOTHING_OVERWRITTEN} {back}\n"
+
+
+def changed_sentence(entry: Entry | None) -> str:
+    """That a correction, a withdrawal or an undoing is done, where the history is in sight."""
+    if entry is None:
+        return NOTHING_CHANGED
+    return f"Done: entry {entry.number}, {_what(entry)}. {NOTHING_OVERWRITTEN}"
 
 
 def history_document(entries: Sequence[Entry]) -> list[dict[str, Any]]:
@@ -69,26 +77,63 @@ def entry_document(entry: Entry) -> dict[str, Any]:
 
 def entry_words(entry: Entry) -> str:
     """One entry: its head, its reason, and its rows."""
-    undoes = "" if entry.undoes is None else f" of entry {entry.undoes}"
-    head = f"{entry.number}  {local_time(entry.recorded_at)}  {entry.what}{undoes}"
-    if entry.who is not None:
-        head += f", by {entry.who}"
-    if entry.undone_by is not None:
-        head += f" (taken back by entry {entry.undone_by})"
-    lines = [wrapped(head, indent="")]
-    if entry.why is not None:
-        lines.append(wrapped(f"Why: {entry.why}", indent="   "))
-    if entry.files:
-        lines.append(wrapped(f"From {listed(entry.files)}.", indent="   "))
+    lines = [wrapped("  ".join(entry_head(entry)), indent="")]
+    lines += [wrapped(line, indent="   ") for line in entry_lines(entry)]
     if entry.changes:
         lines += [
             wrapped(change_words(each), "   ") for each in entry.changes[:MOST_CHANGES_LISTED]
         ]
         if len(entry.changes) > MOST_CHANGES_LISTED:
             lines.append(f"   … and {len(entry.changes) - MOST_CHANGES_LISTED:,} more.")
-    elif entry.rows:
-        lines.append(wrapped(f"{rows_words(entry)}.", indent="   "))
     return "\n".join(lines)
+
+
+def entry_head(entry: Entry) -> tuple[str, str, str]:
+    """An entry's number, its time, and what it was, by whom."""
+    words = _what(entry)
+    if entry.who is not None:
+        words += f", by {entry.who}"
+    if entry.undone_by is not None:
+        words += f" (taken back by entry {entry.undone_by})"
+    return str(entry.number), local_time(entry.recorded_at), words
+
+
+def entry_lines(entry: Entry) -> list[str]:
+    """Why an entry was made, from which files, and how many rows it moved if it lists none."""
+    lines = [] if entry.why is None else [f"Why: {entry.why}"]
+    if entry.files:
+        lines.append(f"From {listed(entry.files)}.")
+    if entry.rows and not entry.changes:
+        lines.append(f"{rows_words(entry)}.")
+    return lines
+
+
+def changes_table(entry: Entry) -> Table:
+    """The rows of an entry: what was held before it, and what since."""
+    return Table(
+        (Column("record"), Column("of"), Column("was"), Column("is since")),
+        tuple(
+            (RECORD_WORDS[change.record][0], _places(change), *_was_and_is(change))
+            for change in entry.changes[:MOST_ROWS_OF_A_TABLE]
+        ),
+    )
+
+
+def changes_left_out(entry: Entry) -> str:
+    """How many rows the table of an entry leaves out; '' where it has all."""
+    left = len(entry.changes) - MOST_ROWS_OF_A_TABLE
+    return f"… and {left:,} more, all of them in: tallybed history --json" if left > 0 else ""
+
+
+def undo_words(entry: Entry) -> str:
+    """What comes of taking an entry back."""
+    said = f"Take entry {entry.number} back, all of it? What was held before it is held again"
+    if entry.undoes is not None:
+        said += f", so entry {entry.undoes} counts again"
+    if any(kind == "closing" for kind, _, _ in entry.rows):
+        opens = "closed" if entry.undoes is not None else "open"
+        said += f", and the trial is {opens} again"
+    return f"{said}. The entry stays in the history, and so does who took it back."
 
 
 def rows_words(entry: Entry) -> str:
@@ -103,19 +148,12 @@ def rows_words(entry: Entry) -> str:
 
 def change_words(change: Change) -> str:
     """One row: 'stems of Z1, 2025-07-10, grade_cm 40: 6 -> 9'."""
-    kind = RECORD_WORDS[change.record][0]
-    place = ", ".join(_place(name, cell) for name, cell in change.place if cell is not None)
+    kind, place = RECORD_WORDS[change.record][0], _places(change)
     if change.before is None:
         return f"+ {kind}, {place}: {_figures(change.after)}".rstrip(": ")
     if change.after is None:
         return f"− {kind}, {place}: {_figures(change.before)}".rstrip(": ")
-    was = dict(change.before)
-    differing = [
-        (name, was.get(name), cell) for name, cell in change.after if was.get(name) != cell
-    ]
-    said = ", ".join(
-        f"{name} {_said(old)} → {_said(new)}" for name, old, new in differing if name not in _UNSAID
-    )
+    said = ", ".join(f"{name} {_said(old)} → {_said(new)}" for name, old, new in _differing(change))
     return f"  {kind}, {place}: {said}"
 
 
@@ -131,6 +169,43 @@ def as_known_words(as_known_at: datetime | int | None) -> str:
     if isinstance(as_known_at, int):
         return f", as known at entry {as_known_at}"
     return f", as known on {as_known_at.astimezone():%Y-%m-%d %H:%M}"
+
+
+def as_known_document(as_known_at: datetime | int | None) -> str | int | None:
+    """Of which time the records are, for programs: an entry, a time in UTC, or null for now."""
+    if isinstance(as_known_at, datetime):
+        return f"{as_known_at.astimezone(UTC).replace(tzinfo=None).isoformat()}Z"
+    return as_known_at
+
+
+def _what(entry: Entry) -> str:
+    return entry.what if entry.undoes is None else f"{entry.what} of entry {entry.undoes}"
+
+
+def _differing(change: Change) -> list[tuple[str, Cell, Cell]]:
+    """The figures that are others since: name, before, after."""
+    was = dict(change.before or ())
+    return [
+        (name, was.get(name), cell)
+        for name, cell in change.after or ()
+        if was.get(name) != cell and name not in _UNSAID
+    ]
+
+
+def _was_and_is(change: Change) -> tuple[str, str]:
+    if change.before is None:
+        return "not there", _figures(change.after) or "there"
+    if change.after is None:
+        return _figures(change.before) or "there", "taken out"
+    differing = _differing(change)
+    return (
+        ", ".join(f"{name} {_said(old)}" for name, old, _ in differing),
+        ", ".join(f"{name} {_said(new)}" for name, _, new in differing),
+    )
+
+
+def _places(change: Change) -> str:
+    return ", ".join(_place(name, cell) for name, cell in change.place if cell is not None)
 
 
 def _place(name: str, cell: Cell) -> str:

@@ -1,0 +1,223 @@
+"""History: who changed what, when and why; taking an entry back, and sheets that put right."""
+
+from __future__ import annotations
+
+import secrets
+from functools import partial
+
+import streamlit as st
+
+from dashboard import data, markup
+from dashboard.settings import units
+from dashboard.text import for_markdown
+from dashboard.uploads import KINDS_OF_FILE, write_files
+from dashboard.visitor import WRITERS, visitor
+from trials import (
+    RecordsRefused,
+    TallybedError,
+    as_known_words,
+    changed_sentence,
+    changes_left_out,
+    changes_table,
+    count,
+    entry_head,
+    entry_lines,
+    faults_table,
+    figures_of,
+    means_table,
+    plain_words,
+    undo_words,
+)
+from trials.model import Entry
+
+SHOWN_AT_ONCE = 20
+LONGEST_REASON = 200
+SHOWN = "history_shown"
+SAID = "history_said"
+SEEN = "history_seen"
+TAKING_BACK = "history_taking_back"
+EVERYTHING = "everything"
+
+
+def choose_what() -> tuple[str | None, str | None]:
+    """The trial to look at and one of its plots; None: all of them."""
+    codes = [trial.code for trial in data.trials()]
+    left, right = st.columns(2)
+    with left:
+        trial = st.selectbox("Of which trial", [EVERYTHING, *codes], key="of", bind="query-params")
+    if trial not in codes:
+        return None, None
+    with right:
+        plot = st.selectbox(
+            "Of which plot",
+            [None, *data.plot_codes(trial)],
+            format_func=lambda code: "all of it" if code is None else code,
+            key=f"history plot of {trial}",
+        )
+    return trial, plot
+
+
+def say(text: str, refused: TallybedError | None = None) -> None:
+    """Keep what came of a tap, to be said at the head of the page until something newer is."""
+    st.session_state[SAID] = (newest_entry(), text, refused)
+
+
+def show_said(newest: int) -> None:
+    """What came of the last tap."""
+    at, text, refused = st.session_state.get(SAID, (None, "", None))
+    if at != newest:
+        return
+    if isinstance(refused, RecordsRefused):
+        faults = count(len(refused.faults), "fault")
+        st.html(
+            markup.alert(f"{faults} found. Nothing was changed: mend the sheet and try again.")
+            + markup.table(faults_table(refused))
+        )
+    else:
+        st.html(markup.done(text) if refused is None else markup.alert(str(refused)))
+
+
+def newest_entry() -> int:
+    """The number of the newest entry of all; 0 before the first."""
+    return max((entry.number for entry in data.history(None, 1)), default=0)
+
+
+def show_entries(trial: str | None, plot: str | None) -> None:
+    """The newest entries, and a way to the older ones."""
+    of = plot or trial
+    shown = st.session_state.setdefault(SHOWN, SHOWN_AT_ONCE)
+    entries = data.history(of, shown + 1)
+    if not entries:
+        st.html(markup.note(f"Nothing was recorded of {of} yet."))
+    for entry in entries[:shown]:
+        show_entry(entry, trial)
+    if len(entries) > shown and st.button("Show older entries", width="stretch"):
+        st.session_state[SHOWN] = shown + SHOWN_AT_ONCE
+        st.rerun()
+
+
+def show_entry(entry: Entry, trial: str | None) -> None:
+    """One entry, to be opened: its reason, its rows before and since, and what can be done."""
+    head = for_markdown(" · ".join(entry_head(entry)))
+    with st.expander(head, key=f"entry {entry.number}"):
+        st.html(markup.lines(entry_lines(entry)))
+        if entry.changes:
+            st.html(markup.table(changes_table(entry)) + markup.note(changes_left_out(entry)))
+        number, token = st.session_state.get(TAKING_BACK, (None, ""))
+        if may_write and number == entry.number:
+            show_taking_back(entry, token)
+        elif (
+            may_write
+            and entry.undone_by is None
+            and st.button("Take this back …", key=f"take back {entry.number}")
+        ):
+            st.session_state[TAKING_BACK] = (entry.number, secrets.token_hex(16))
+            st.rerun()
+        if trial is not None and st.toggle(
+            f"{for_markdown(trial)} as it was known then", key=f"then {trial} {entry.number}"
+        ):
+            show_then(trial, entry.number)
+
+
+def show_taking_back(entry: Entry, token: str) -> None:
+    """The second step: why, and the tap that does it; a second tap of it finds it done."""
+    with st.form(f"taking back {token}", border=False):
+        st.html(markup.note(undo_words(entry)))
+        why = st.text_input("Why is it taken back?", max_chars=LONGEST_REASON)
+        with st.container(horizontal=True):
+            sure = st.form_submit_button(f"Yes, take entry {entry.number} back", type="primary")
+            left = st.form_submit_button("Leave it as it is")
+    if left:
+        del st.session_state[TAKING_BACK]
+        st.rerun()
+    if not sure:
+        return
+    if not why.strip():
+        st.html(markup.alert("Nothing was taken back yet. Say why: the history keeps it."))
+        return
+    try:
+        undone = data.take_back(entry.number, why, token)
+    except TallybedError as refused:
+        st.html(markup.alert(str(refused)))
+        return
+    del st.session_state[TAKING_BACK]
+    say(changed_sentence(undone))
+    st.rerun()
+
+
+def show_then(trial: str, entry: int) -> None:
+    """What the trial's main measure said by the records of then, and whether it still does."""
+    try:
+        then = data.compare_as_known(trial, entry)
+    except TallybedError as refused:
+        st.html(markup.alert(str(refused)))
+        return
+    figures = figures_of(then, units())
+    factor = max(then.layout.factors, key=lambda factor: len(factor.levels)).name
+    words = plain_words(then, units())
+    st.html(
+        markup.caption(
+            f"{trial}{as_known_words(entry)}: {then.measure}",
+            f"Mean of all: {figures.amount(then.grand_mean)}.",
+        )
+        + markup.words(
+            [
+                markup.word("What differed", words.differs),
+                markup.word("What could not be told", words.not_told, "unsure"),
+            ]
+        )
+        + markup.table(means_table(then, factor, figures))
+    )
+    st.page_link(
+        "screens/trial.py", label="Compare it as it is known now →", query_params={"trial": trial}
+    )
+
+
+def show_mending(newest: int) -> None:
+    """Sheets of the same form that put right what is stored, with their reason."""
+    st.html(
+        markup.note(
+            "By a sheet of the same form as the one that was brought in. Of a picking day it has "
+            "every row of the plot. What stood there before stays in the history."
+        )
+    )
+    seen = st.session_state.get(SEEN, newest)
+    # A tap says by its name up to which entry the page had shown the history. Once the page has
+    # shown a newer one there is no such button any more, so a second tap does nothing.
+    if not st.session_state.get(f"mend {seen}"):
+        seen = newest
+    st.session_state[SEEN] = seen
+    with st.form("mend", border=False):
+        how = st.radio("This sheet", list(data.Mending), format_func=lambda how: how.value)
+        files = st.file_uploader("The sheet", type=KINDS_OF_FILE, accept_multiple_files=True)
+        why = st.text_input(
+            "Why", max_chars=LONGEST_REASON, placeholder="for example: 3 was 13 on the paper"
+        )
+        asked = st.form_submit_button("Put it right", type="primary", key=f"mend {seen}")
+    if not asked:
+        return
+    if not files or not why.strip():
+        missing = "the sheet" if not files else "why, in a few words: the history keeps it"
+        st.html(markup.alert(f"Nothing was changed yet. Still needed: {missing}."))
+        return
+    how = how or data.Mending.CORRECT
+    token = " ".join([how.name, str(seen), *(file.file_id for file in files)])
+    try:
+        say(changed_sentence(data.mend(how, partial(write_files, files), why, token, seen)))
+    except TallybedError as refused:
+        say("", refused)
+    st.rerun()
+
+
+may_write = visitor().role in WRITERS
+newest = newest_entry()
+if newest:
+    st.html(markup.heading("Who changed what, when and why", eyebrow="The history"))
+    show_said(newest)
+    if may_write:
+        with st.expander("Put right what is stored, by a sheet", key="mending"):
+            show_mending(newest)
+    show_entries(*choose_what())
+else:
+    st.html(markup.heading("Nothing was recorded yet", eyebrow="The history"))
+    st.page_link("screens/season.py", label="Bring records in →")
