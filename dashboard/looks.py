@@ -149,8 +149,9 @@ table.tb-table {{ border-collapse: collapse; width: 100%; font-size: .96rem; lin
   margin: .6rem 0 0; overflow-wrap: anywhere; }}
 @media (max-width: 40rem) {{
   .stMainBlockContainer {{ padding-left: 1rem; padding-right: 1rem; padding-top: 4rem; }}
-  .st-key-phone_nav {{ display: flex; border-bottom: 1px solid {LINE}; gap: 0 1.1rem !important; }}
-  .st-key-phone_nav .stPageLink a {{ border: 0; padding: .3rem .1rem; }}
+  .st-key-phone_nav {{ display: flex; border-bottom: 1px solid {LINE}; gap: 0 .9rem !important;
+    padding-bottom: .3rem; }}
+  .st-key-phone_nav .stPageLink a {{ border: 0; padding: .45rem .25rem; min-height: 44px; }}
   .tb-title {{ font-size: 1.6rem; }}
   .tb-row p, .tb-row p.tb-reasons {{ margin-left: 0; }}
   .tb-rank {{ min-width: 0; }}

@@ -47,14 +47,10 @@ def choose_what() -> tuple[str | None, str | None]:
         trial = st.selectbox("Of which trial", [EVERYTHING, *codes], key="of", bind="query-params")
     if trial not in codes:
         return None, None
+    plots = data.plot_codes(trial)
     with right:
-        plot = st.selectbox(
-            "Of which plot",
-            [None, *data.plot_codes(trial)],
-            format_func=lambda code: "all of it" if code is None else code,
-            key=f"history plot of {trial}",
-        )
-    return trial, plot
+        plot = st.selectbox("Of which plot", [EVERYTHING, *plots], key=f"history plot of {trial}")
+    return trial, plot if plot in plots else None
 
 
 def say(text: str, refused: TallybedError | None = None) -> None:
@@ -85,6 +81,8 @@ def newest_entry() -> int:
 def show_entries(trial: str | None, plot: str | None) -> None:
     """The newest entries, and a way to the older ones."""
     of = plot or trial
+    if trial is None:
+        st.html(markup.note("Choose a trial to see what it said by the records of then."))
     shown = st.session_state.setdefault(SHOWN, SHOWN_AT_ONCE)
     entries = data.history(of, shown + 1)
     if not entries:
@@ -98,9 +96,10 @@ def show_entries(trial: str | None, plot: str | None) -> None:
 
 def show_entry(entry: Entry, trial: str | None) -> None:
     """One entry, to be opened: its reason, its rows before and since, and what can be done."""
-    head = for_markdown(" · ".join(entry_head(entry)))
+    why = [] if entry.why is None else [entry.why]
+    head = for_markdown(" · ".join([*entry_head(entry), *why]))
     with st.expander(head, key=f"entry {entry.number}"):
-        st.html(markup.lines(entry_lines(entry)))
+        st.html("".join(markup.note(line) for line in entry_lines(entry)))
         if entry.changes:
             st.html(markup.table(changes_table(entry)) + markup.note(changes_left_out(entry)))
         number, token = st.session_state.get(TAKING_BACK, (None, ""))

@@ -345,6 +345,11 @@ def show(trials: Sequence[Trial]) -> None:
     show_tables(comparison, factor, figures)
     if trial.closed_on is not None:
         st.html(markup.lines(data.rests_on_lines(trial.code)))
+    st.page_link(
+        "screens/history.py",
+        label="Who changed its records, when and why →",
+        query_params={"of": trial.code},
+    )
 
 
 trials = data.trials()

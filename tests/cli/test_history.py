@@ -88,6 +88,15 @@ def test_choices_can_be_had_as_they_were(say: Say) -> None:
         say("choose", "cosmos", "--as-known-at", "99")
 
 
+def test_a_choice_for_programs_says_of_which_time_it_is(say: Say) -> None:
+    for code in ("cosmos-2025", "cosmos-2026", "cosmos-bed-2026"):
+        say("close", code, "--on", f"{code[-4:]}-11-20")
+    now = json.loads(say("choose", "cosmos", "--json"))
+    then = json.loads(say("choose", "cosmos", "--as-known-at", "5", "--json"))
+    assert (now.pop("as_known_at"), then.pop("as_known_at")) == (None, 5)
+    assert then == now
+
+
 @pytest.mark.parametrize("when", ["soon", "2026-13-01", "-1"])
 def test_what_is_no_time_is_refused(say: Say, when: str) -> None:
     with pytest.raises(SystemExit):

@@ -80,9 +80,9 @@ def test_the_newest_entry_comes_first_and_names_are_text(corrected: Any, show: S
     page = show(corrected.store, "history")
     assert [head.partition(" ")[0] for head in heads(page)] == ["3", "2", "1"]
     assert "correction, by <i>Ann</i>" in heads(page)[0]
-    bodies = "\n".join(element.proto.body for element in page.get("html"))
-    assert "&lt;b&gt;3&lt;/b&gt; was **13**" in bodies
-    assert "**frost**" in words(page), "the reason of the closing"
+    assert heads(page)[0].endswith(WHY)
+    assert r"\<b\>3\<\/b\> was \*\*13\*\*" in page.expander[1].label, "nothing of it is read"
+    assert "**frost**" in heads(page)[1], "the reason of the closing"
 
 
 def test_an_entry_shows_what_was_and_what_is(corrected: Any, show: Show) -> None:

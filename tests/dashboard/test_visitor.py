@@ -59,7 +59,7 @@ def test_a_picker_sees_the_tally_and_nothing_else(
     assert "&lt;b&gt;Finn&lt;/b&gt; (picker)" in said(page)
 
 
-@pytest.mark.parametrize("screen", ["trial", "standings", "order", "season", "people"])
+@pytest.mark.parametrize("screen", ["trial", "standings", "order", "history", "season", "people"])
 def test_a_picker_cannot_reach_a_grower_s_page(
     hostile_farm: Any, show: Show, signed_in: Signed, monkeypatch: pytest.MonkeyPatch, screen: str
 ) -> None:
@@ -134,6 +134,7 @@ def test_whatever_reaches_the_store_asks_for_the_role_first() -> None:
 
 def test_no_screen_goes_to_the_store_by_itself() -> None:
     verbs = {"load", "close", "compare", "choose", "order", "everybody", "invite", "end_person"}
+    verbs |= {"history", "correct", "withdraw", "undo"}
     for screen in DATA.with_name("screens").glob("*.py"):
         for node in ast.walk(ast.parse(screen.read_text(encoding="utf-8"))):
             if isinstance(node, ast.ImportFrom) and node.module == "trials":

@@ -1,18 +1,24 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta, timezone
 
 import pytest
 
 from trials.model import Change, Entry, RecordsDigest
 from trials.report.history_page import (
+    MOST_ROWS_OF_A_TABLE,
     RECORD_WORDS,
+    as_known_document,
     as_known_words,
     changed_page,
+    changed_sentence,
+    changes_left_out,
+    changes_table,
     history_document,
     history_page,
     local_time,
+    undo_words,
 )
 from trials.report.rests_on import rests_on_lines
 from trials.store.twins import TWINS
@@ -141,3 +147,34 @@ def test_a_closed_trial_says_what_it_rests_on_and_whether_that_changed() -> None
     assert "cannot be told" in unknown
     assert rests_on_lines(replace(closed, closed_on=None, at_closing=None)) == []
     assert rests_on_lines(None) == []
+
+
+def test_the_table_of_an_entry_says_what_was_and_what_is_since() -> None:
+    table = changes_table(RECOUNT)
+    assert [column.heading for column in table.columns] == ["record", "of", "was", "is since"]
+    assert table.rows == (
+        ("row of stems", "Z1, 2025-07-10, grade_cm 40", "stems 6", "stems 9"),
+        ("row of stems", "Z1, 2025-07-10, bent", "stems 2", "taken out"),
+        ("event", "Z, frost", "not there", "there"),
+    )
+    assert changes_left_out(RECOUNT) == ""
+    many = replace(RECOUNT, changes=RECOUNT.changes[:1] * (MOST_ROWS_OF_A_TABLE + 2))
+    assert len(changes_table(many).rows) == MOST_ROWS_OF_A_TABLE
+    assert changes_left_out(many).startswith("… and 2 more")
+
+
+def test_taking_back_says_what_comes_of_it() -> None:
+    assert "counts again" not in undo_words(RECOUNT)
+    assert "so entry 1 counts again" in undo_words(replace(RECOUNT, undoes=1))
+    closing = replace(RECOUNT, rows=(("closing", 1, 0),))
+    assert "and the trial is open again" in undo_words(closing)
+    assert "and the trial is closed again" in undo_words(replace(closing, undoes=1))
+    assert "Done: entry 2, correction." in changed_sentence(RECOUNT)
+    assert changed_sentence(None).endswith("Nothing was changed.")
+
+
+def test_programs_are_told_of_which_time_the_records_are() -> None:
+    assert as_known_document(None) is None
+    assert as_known_document(6) == 6
+    east = datetime(2026, 10, 14, 20, 30, tzinfo=timezone(timedelta(hours=2)))
+    assert as_known_document(east) == "2026-10-14T18:30:00Z"

@@ -78,6 +78,8 @@ def entry_document(entry: Entry) -> dict[str, Any]:
 def entry_words(entry: Entry) -> str:
     """One entry: its head, its reason, and its rows."""
     lines = [wrapped("  ".join(entry_head(entry)), indent="")]
+    if entry.why is not None:
+        lines.append(wrapped(f"Why: {entry.why}", indent="   "))
     lines += [wrapped(line, indent="   ") for line in entry_lines(entry)]
     if entry.changes:
         lines += [
@@ -99,10 +101,8 @@ def entry_head(entry: Entry) -> tuple[str, str, str]:
 
 
 def entry_lines(entry: Entry) -> list[str]:
-    """Why an entry was made, from which files, and how many rows it moved if it lists none."""
-    lines = [] if entry.why is None else [f"Why: {entry.why}"]
-    if entry.files:
-        lines.append(f"From {listed(entry.files)}.")
+    """From which files an entry was made, and how many rows it moved if it lists none."""
+    lines = [f"From {listed(entry.files)}."] if entry.files else []
     if entry.rows and not entry.changes:
         lines.append(f"{rows_words(entry)}.")
     return lines
