@@ -187,7 +187,7 @@ def show_mending(newest: int) -> None:
         seen = newest
     st.session_state[SEEN] = seen
     with st.form("mend", border=False):
-        how = st.radio("This sheet", list(data.Mending), format_func=lambda how: how.value)
+        chosen = st.radio("This sheet", [how.value for how in data.Mending])
         files = st.file_uploader("The sheet", type=KINDS_OF_FILE, accept_multiple_files=True)
         why = st.text_input(
             "Why", max_chars=LONGEST_REASON, placeholder="for example: 3 was 13 on the paper"
@@ -199,7 +199,7 @@ def show_mending(newest: int) -> None:
         missing = "the sheet" if not files else "why, in a few words: the history keeps it"
         st.html(markup.alert(f"Nothing was changed yet. Still needed: {missing}."))
         return
-    how = how or data.Mending.CORRECT
+    how = data.Mending(chosen or data.Mending.CORRECT)
     token = " ".join([how.name, str(seen), *(file.file_id for file in files)])
     try:
         say(changed_sentence(data.mend(how, partial(write_files, files), why, token, seen)))

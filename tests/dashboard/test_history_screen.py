@@ -38,6 +38,10 @@ def heads(page: AppTest) -> list[str]:
     return [e.label.replace("\\", "") for e in page.expander if re.match(r"\d+ ", e.label)]
 
 
+def widget(page: AppTest, key: str) -> Any:
+    return page.get_by_key(key)
+
+
 def tap(page: AppTest, label: str) -> AppTest:
     return next(b for b in page.button if b.label == label).click().run()
 
@@ -98,8 +102,8 @@ def test_an_entry_shows_what_was_and_what_is(corrected: Any, show: Show) -> None
 def test_one_trial_and_one_plot_can_be_looked_at(corrected: Any, show: Show) -> None:
     page = show(corrected.store, "history", of=corrected.closed_trial)
     assert [head.partition(" ")[0] for head in heads(page)] == ["2", "1"]
-    page.get_by_key("of").set_value(corrected.open_trial).run()
-    page.get_by_key(f"history plot of {corrected.open_trial}").set_value("P38").run()
+    widget(page, "of").set_value(corrected.open_trial).run()
+    widget(page, f"history plot of {corrected.open_trial}").set_value("P38").run()
     assert [head.partition(" ")[0] for head in heads(page)] == ["1"]
 
 
@@ -135,7 +139,7 @@ def test_what_later_entries_touched_is_refused_in_the_store_s_words(
 ) -> None:
     trials.correct(corrected.store, [recount(corrected, 9)], Signed("Ben", "miscounted"))
     page = show(corrected.store, "history")
-    page.get_by_key("take back 3").click().run()
+    widget(page, "take back 3").click().run()
     tap(type_in(page, "Why is it taken back?", "no"), "Yes, take entry 3 back")
     assert "the same records were changed later, by entry 4 (correction by Ben" in words(page)
     assert len(history(corrected)) == 4
@@ -146,7 +150,7 @@ def test_a_sheet_puts_right_and_is_taken_back(hostile_farm: Any, show: Show) -> 
     page = upload(show(hostile_farm.store, "history"), recount(hostile_farm, 7), "misread")
     assert "Done: entry 3, correction." in words(page)
     assert stems(hostile_farm) == 7
-    page.get_by_key("take back 3").click().run()
+    widget(page, "take back 3").click().run()
     tap(type_in(page, "Why is it taken back?", "no"), "Yes, take entry 3 back")
     assert stems(hostile_farm) == before
 
@@ -169,8 +173,8 @@ def test_rows_are_withdrawn_once_for_two_taps(
     hostile_farm: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv(data.STORE_VARIABLE, str(hostile_farm.store))
-    plots = trials.plots(hostile_farm.store, hostile_farm.open_trial).set_index("plot")
-    count = (PLOT, "2026-07-20", int(plots.loc[PLOT, "living"]))
+    plots = trials.plots(hostile_farm.store, hostile_farm.open_trial)
+    count = (PLOT, "2026-07-20", int(plots[plots["plot"] == PLOT]["living"].iloc[0]))
     path = hostile_farm.write("stand_counts", "plot,counted_on,living", [count])
     done = [data.mend(Mending.WITHDRAW, lambda _: [path], "other plot", "m", 2) for _ in "12"]
     assert done[0] == done[1]
@@ -192,7 +196,7 @@ def test_who_had_not_seen_another_s_correction_is_told(corrected: Any, show: Sho
 def test_a_trial_can_be_compared_as_it_was_known(corrected: Any, show: Show) -> None:
     code = corrected.open_trial
     page = show(corrected.store, "history", of=code)
-    page.get_by_key(f"then {code} 1").set_value(True).run()
+    widget(page, f"then {code} 1").set_value(True).run()
     said = words(page)
     assert f"{code}, as known at entry 1: stems per plant" in said
     then = trials.compare(corrected.store, code, as_known_at=1)
@@ -231,5 +235,5 @@ def test_an_adviser_reads_and_cannot_change(
 def test_a_closing_taken_back_says_that_the_trial_opens(hostile_farm: Any, show: Show) -> None:
     trials.close(hostile_farm.store, hostile_farm.open_trial, date(2026, 10, 1), "frost")
     page = show(hostile_farm.store, "history")
-    page.get_by_key("take back 3").click().run()
+    widget(page, "take back 3").click().run()
     assert "and the trial is open again" in words(page)
