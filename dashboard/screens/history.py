@@ -99,7 +99,8 @@ def show_entry(entry: Entry, trial: str | None) -> None:
     why = [] if entry.why is None else [entry.why]
     head = for_markdown(" · ".join([*entry_head(entry), *why]))
     with st.expander(head, key=f"entry {entry.number}"):
-        st.html("".join(markup.note(line) for line in entry_lines(entry)))
+        for line in entry_lines(entry):
+            st.html(markup.note(line))
         if entry.changes:
             st.html(markup.table(changes_table(entry)) + markup.note(changes_left_out(entry)))
         number, token = st.session_state.get(TAKING_BACK, (None, ""))

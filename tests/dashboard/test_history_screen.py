@@ -60,7 +60,8 @@ def recount(farm: Any, stems: int) -> Path:
     held = trials.grades(farm.store, farm.open_trial)
     counted = held[held["plot"] == PLOT].set_index("grade_cm")["stems"]
     rows = [(PLOT, DAY, "picked", grade, int(counted[grade]), "") for grade in (40, 50)]
-    return farm.write("recounted", CUTS, [(PLOT, DAY, "picked", 30, stems, ""), *rows])
+    path: Path = farm.write("recounted", CUTS, [(PLOT, DAY, "picked", 30, stems, ""), *rows])
+    return path
 
 
 def stems(farm: Any) -> int:
