@@ -10,12 +10,11 @@ from typing import TYPE_CHECKING
 
 from trials import records
 from trials.batch import NOBODY
-from trials.records.agreeing import Agreed
-from trials.records.guessing import guesses_of
 from trials.store import Store
 
 if TYPE_CHECKING:
     from trials.batch import Added, Known, Signed
+    from trials.records.agreeing import Agreed
     from trials.records.reading_guess import Guess
 
 
@@ -61,12 +60,16 @@ def load(
 
 def guesses(store: Path, files: Sequence[Path], agreed: Agreed | None = None) -> tuple[Guess, ...]:
     """How each table in the files would be read that is not one of ours, agreed before or not."""
+    from trials.records.guessing import guesses_of
+
     known = _known(store)
     return guesses_of(files, known, _with_kept(agreed, known))
 
 
 def _with_kept(agreed: Agreed | None, known: Known) -> Agreed:
     """What was agreed now goes before what was agreed on earlier."""
+    from trials.records.agreeing import Agreed
+
     agreed = agreed or Agreed()
     return replace(agreed, kept={**known.readings, **agreed.kept})
 

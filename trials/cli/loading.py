@@ -131,20 +131,24 @@ def _load(
             if not (sys.stdin.isatty() and sys.stderr.isatty()) or len(needed.guesses) > 1:
                 raise TallybedError("\n\n".join(pages)) from needed
             click.echo(pages[0], err=True)
-            agreed = _ask(needed.guesses[0], agreed)
+            agreed = _ask(needed.guesses[0], agreed, names)
 
 
-def _ask(found: Guess, agreed: Agreed) -> Agreed:
-    """Ask in the terminal what is open; where nothing is, whether it is right."""
-    if not found.questions:
-        if not click.confirm("Is that right?", err=True):
-            raise TallybedError("Nothing was stored. Change the reading as shown above.")
-        return replace(agreed, guesses=True)
+def _ask(found: Guess, agreed: Agreed, names: list[str]) -> Agreed:
+    """Ask in the terminal what is open, show what that comes to, and whether it is right."""
+    from trials.records.agreeing import as_understood, with_answers
+    from trials.report.reading_page import reading_page
+
     given = dict(agreed.answers)
-    for question in found.questions:
-        kind = click.Choice(question.answers) if question.answers else None
-        given[question.key] = click.prompt(question.words, type=kind, err=True)
-    return replace(agreed, answers=given)
+    while found.questions:
+        for question in found.questions:
+            kind = click.Choice(question.answers) if question.answers else None
+            given[question.key] = click.prompt(question.words, type=kind, err=True)
+        found = with_answers(found, given)
+        click.echo(reading_page(found, as_understood(found), names), err=True)
+    if not click.confirm("Is that right?", err=True):
+        raise TallybedError("Nothing was stored. Change the reading as shown above.")
+    return replace(agreed, guesses=True, answers=given)
 
 
 def _reading_texts(found: tuple[Guess, ...]) -> str:
