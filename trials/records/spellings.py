@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 Codes = NDArray[np.int32]
@@ -31,6 +30,8 @@ class Spelled:
     @classmethod
     def of(cls, cells: Sequence[str]) -> Spelled:
         """The column of these cells, from the top down."""
+        import pandas as pd
+
         codes, texts = pd.factorize(np.array(cells, dtype=object))
         return cls(tuple(texts), codes.astype(np.int32))
 
