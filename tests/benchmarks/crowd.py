@@ -73,6 +73,7 @@ class Worker:
     def until(self, end: float, pause_s: float) -> None:
         lot = random.Random(self.name)
         for number in itertools.count():
+            time.sleep(lot.uniform(0, pause_s))
             if time.monotonic() >= end:
                 return
             begun = time.monotonic()
@@ -82,7 +83,6 @@ class Worker:
                 self.refused.append(str(busy))
             if len(self.waits_s) <= number:  # a command line has measured its own
                 self.waits_s.append(time.monotonic() - begun)
-            time.sleep(lot.uniform(0, pause_s))
 
 
 def phone(path: Path, place: int) -> Worker:
@@ -136,7 +136,8 @@ def records_in(store: Store) -> list[tuple[str, str, float]]:
 def main() -> int:
     wanted = argparse.ArgumentParser(description=__doc__)
     wanted.add_argument("--seconds", type=float, default=60)
-    wanted.add_argument("--pause", type=float, default=4, help="a worker's longest pause (s)")
+    wanted.add_argument("--picking", type=float, default=20, help="a phone's longest pause (s)")
+    wanted.add_argument("--pause", type=float, default=4, help="a command line's longest (s)")
     asked = wanted.parse_args()
     with tempfile.TemporaryDirectory() as scratch:
         path = Path(scratch) / "farm.tallybed"
@@ -151,8 +152,9 @@ def main() -> int:
         ]
         end = time.monotonic() + asked.seconds
         threads = [
-            threading.Thread(target=worker.until, args=(end, asked.pause))
-            for worker in (*phones, *lines)
+            threading.Thread(target=worker.until, args=(end, pause))
+            for workers, pause in ((phones, asked.picking), (lines, asked.pause))
+            for worker in workers
         ]
         for thread in threads:
             thread.start()
