@@ -94,6 +94,7 @@ if TYPE_CHECKING:
     from trials.report.history_page import changed_sentence as changed_sentence
     from trials.report.history_page import changes_left_out as changes_left_out
     from trials.report.history_page import changes_table as changes_table
+    from trials.report.history_page import entry_about as entry_about
     from trials.report.history_page import entry_head as entry_head
     from trials.report.history_page import entry_lines as entry_lines
     from trials.report.history_page import undo_words as undo_words
@@ -210,8 +211,8 @@ _ROOMS = {
     ),
     "trials.report.grid": "Column Table",
     "trials.report.history_page": (
-        "as_known_words changed_sentence changes_left_out changes_table entry_head entry_lines "
-        "undo_words"
+        "as_known_words changed_sentence changes_left_out changes_table entry_about entry_head "
+        "entry_lines undo_words"
     ),
     "trials.report.length_grades": "grade_words length_words",
     "trials.report.order_csv": "order_csv",

@@ -263,7 +263,7 @@ class Entry:
 
     ``who`` and ``why`` are None where they were not recorded. ``rows`` counts, by kind of record,
     the rows that came and those that went; ``changes`` lists the rows of an entry that superseded
-    any (of a plot's history: of every entry).
+    any or brought only a few (of a plot's history: of every entry).
     """
 
     number: int

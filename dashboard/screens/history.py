@@ -20,6 +20,7 @@ from trials import (
     changes_left_out,
     changes_table,
     count,
+    entry_about,
     entry_head,
     entry_lines,
     faults_table,
@@ -96,8 +97,8 @@ def show_entries(trial: str | None, plot: str | None) -> None:
 
 def show_entry(entry: Entry, trial: str | None) -> None:
     """One entry, to be opened: its reason, its rows before and since, and what can be done."""
-    why = [] if entry.why is None else [entry.why]
-    head = for_markdown(" · ".join([*entry_head(entry), *why]))
+    told = [*entry_head(entry), entry_about(entry), entry.why or ""]
+    head = for_markdown(" · ".join(words for words in told if words))
     with st.expander(head, key=f"entry {entry.number}"):
         for line in entry_lines(entry):
             st.html(markup.note(line))

@@ -15,6 +15,7 @@ from trials.report.history_page import (
     changed_sentence,
     changes_left_out,
     changes_table,
+    entry_about,
     history_document,
     history_page,
     local_time,
@@ -161,6 +162,13 @@ def test_the_table_of_an_entry_says_what_was_and_what_is_since() -> None:
     many = replace(RECOUNT, changes=RECOUNT.changes[:1] * (MOST_ROWS_OF_A_TABLE + 2))
     assert len(changes_table(many).rows) == MOST_ROWS_OF_A_TABLE
     assert changes_left_out(many).startswith("… and 2 more")
+
+
+def test_an_entry_says_of_which_plots_or_trials_it_is() -> None:
+    assert entry_about(RECOUNT) == "Z1 and Z"
+    assert entry_about(LOAD) == ""
+    many = tuple(Change("score", (("plot", f"Z{n}"),), None, ()) for n in range(5))
+    assert entry_about(replace(RECOUNT, changes=many)) == "Z0, Z1, Z2 and 2 more"
 
 
 def test_taking_back_says_what_comes_of_it() -> None:

@@ -63,6 +63,12 @@ def test_a_trial_s_history_leaves_out_what_is_not_of_it(
     assert [entry.number for entry in store.history(last=2)] == [3, 4]
 
 
+def test_what_brought_a_few_rows_lists_them(store: Store, make_batch: MakeBatch) -> None:
+    store.add(make_batch({Sheet.SCORES: [("Y1", DAY_1, "ease", 3.0)]}), ANN)
+    place = (("plot", "Y1"), ("scored_on", "2025-07-10"), ("trait", "ease"))
+    assert store.history()[-1].changes == (Change("score", place, None, (("value", 3.0),)),)
+
+
 def test_a_name_that_is_neither_trial_nor_plot(store: Store) -> None:
     with pytest.raises(UnknownName, match="trial or plot"):
         store.history("nothing of the kind")

@@ -100,6 +100,15 @@ def entry_head(entry: Entry) -> tuple[str, str, str]:
     return str(entry.number), local_time(entry.recorded_at), words
 
 
+def entry_about(entry: Entry) -> str:
+    """Of which plots, or trials, the listed rows of an entry are; '' where none is listed."""
+    named = []
+    for change in entry.changes:
+        place = dict(change.place)
+        named.append(place.get("plot") or place.get("trial") or place.get("item"))
+    return listed(list(dict.fromkeys(str(name) for name in named if name is not None)), 3)
+
+
 def entry_lines(entry: Entry) -> list[str]:
     """From which files an entry was made, and how many rows it moved if it lists none."""
     lines = [f"From {listed(entry.files)}."] if entry.files else []

@@ -15,6 +15,9 @@ from trials.store.twins import TWINS, asked_of
 if TYPE_CHECKING:
     import duckdb
 
+# So many rows are listed one by one even where nothing was superseded: what one person tallies.
+FEW_ROWS = 12
+
 Pairs = tuple[tuple[str, Cell], ...]
 
 
@@ -56,11 +59,7 @@ def _whole(
         counted[number].append((record, came, gone))
     everything = trial is None and plot is None
     heads = [head for head in heads if everything or head[0] in counted][:last]
-    numbers = [
-        number
-        for number, *_ in heads
-        if plot is not None or any(gone for _, _, gone in counted[number])
-    ]
+    numbers = [number for number, *_ in heads if plot is not None or _is_told(counted[number])]
     changed = _changes(cursor, numbers, trial, plot)
     return tuple(
         Entry(
@@ -77,6 +76,11 @@ def _whole(
         )
         for number, recorded_at, who, what, why, undoes, undone_by, files in reversed(heads)
     )
+
+
+def _is_told(counted: Sequence[tuple[str, int, int]]) -> bool:
+    """Whether the rows of an entry are listed: it superseded some, or brought only a few."""
+    return any(gone for _, _, gone in counted) or sum(came for _, came, _ in counted) <= FEW_ROWS
 
 
 def _scope(cursor: duckdb.DuckDBPyConnection, of: str | None) -> tuple[str | None, str | None]:
