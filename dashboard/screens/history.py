@@ -38,6 +38,7 @@ SAID = "history_said"
 SEEN = "history_seen"
 TAKING_BACK = "history_taking_back"
 EVERYTHING = "everything"
+EVERY_PLOT = "every plot"
 
 
 def choose_what() -> tuple[str | None, str | None]:
@@ -50,7 +51,7 @@ def choose_what() -> tuple[str | None, str | None]:
         return None, None
     plots = data.plot_codes(trial)
     with right:
-        plot = st.selectbox("Of which plot", [EVERYTHING, *plots], key=f"history plot of {trial}")
+        plot = st.selectbox("Of which plot", [EVERY_PLOT, *plots], key=f"history plot of {trial}")
     return trial, plot if plot in plots else None
 
 

@@ -136,7 +136,10 @@ def changes_left_out(entry: Entry) -> str:
 
 def undo_words(entry: Entry) -> str:
     """What comes of taking an entry back."""
-    said = f"Take entry {entry.number} back, all of it? What was held before it is held again"
+    said = (
+        f"Take entry {entry.number} back, all of it? Its rows go, and what was held before them is "
+        "held again"
+    )
     if entry.undoes is not None:
         said += f", so entry {entry.undoes} counts again"
     if any(kind == "closing" for kind, _, _ in entry.rows):
