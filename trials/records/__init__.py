@@ -72,12 +72,9 @@ def read_corrections(paths: Sequence[Path], known: Known) -> Batch:
         A row cannot be right, nothing is held that it could put right, or it would change a name
         that other records stand on.
     """
-    from trials.records.agreeing import Agreed
     from trials.records.season_files import Purpose, read_files
 
-    # A correction is never made without its reason, which answers for what is unlikely in it.
-    agreed = Agreed(accept="said with the correction")
-    return read_files(paths, known, Purpose.CORRECT, agreed)
+    return read_files(paths, known, Purpose.CORRECT)
 
 
 def read_withdrawals(paths: Sequence[Path], known: Known) -> Batch:
