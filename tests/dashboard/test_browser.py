@@ -270,7 +270,7 @@ def test_a_pair_has_the_verdict_the_command_line_prints(
     assert pair["verdict"] == (wanted if same_way or wanted != "more" else "less")
 
 
-@pytest.mark.parametrize("screen", ["", "tally", "trial", "standings", "order"])
+@pytest.mark.parametrize("screen", ["", "tally", "trial", "standings", "order", "history"])
 def test_nothing_runs_out_of_a_phone(demo_pages: str, visit: Visit, screen: str) -> None:
     with visit.page(f"{demo_pages}/{screen}", PHONE) as page:
         page.wait_for_timeout(500)
@@ -347,6 +347,22 @@ def test_two_taps_close_a_trial_once(hostile_pages: HostilePages, visit: Visit) 
     closed = trials.closing(farm.store, farm.open_trial)
     assert closed is not None
     assert (closed.closed_on, closed.reason) == (date(2026, 10, 1), "first frost")
+
+
+def test_two_taps_take_an_entry_back_once(hostile_pages: HostilePages, visit: Visit) -> None:
+    farm = hostile_pages.farm
+    path = farm.write("recounted", "plot,counted_on,living", [("P1", "2026-07-20", 10)])
+    assert trials.correct(farm.store, [path], trials.Signed("Ann", "two were weeds")) is not None
+    before = len(trials.history(farm.store))
+    with visit.page(f"{hostile_pages.address}/history", PHONE) as page:
+        page.locator("[class*='st-key-entry'] summary").first.click()
+        page.get_by_role("button", name="Take this back").first.click()
+        page.get_by_label("Why is it taken back?").fill("another plot")
+        page.get_by_role("button", name="Yes, take entry").dblclick()
+        page.get_by_text("Done: entry").wait_for()
+        page.wait_for_timeout(1_000)
+    newest = trials.history(farm.store)[before:]
+    assert [(entry.undoes, entry.why) for entry in newest] == [(before, "another plot")]
 
 
 def test_names_from_the_records_are_only_text(hostile_pages: HostilePages, visit: Visit) -> None:
