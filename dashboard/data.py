@@ -8,6 +8,7 @@ import threading
 from collections.abc import Callable
 from datetime import date
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 from typing import ParamSpec, TypeVar
 from urllib.parse import urlsplit
@@ -290,12 +291,14 @@ def tally(entry: front.TallyEntry, token: str, accept: str | None = None) -> fro
     return recorded
 
 
-def correct_tally(entry: front.TallyEntry, why: str, token: str, seen: int) -> front.Recorded:
+def correct_tally(
+    entry: front.TallyEntry, why: str, token: str, seen: int, accept: str | None = None
+) -> front.Recorded:
     """Put a plot's picking day right, once for each token."""
     who = require(TALLIERS)
     signed = Signed(who.name, why.strip(), token)
     with _one_at_a_time:
-        recorded = front.correct_tally(store_path(), entry, signed, seen)
+        recorded = front.correct_tally(store_path(), entry, signed, seen, accept)
     DRAFTS.done(corrections_of(), entry.plot, entry.day)
     return recorded
 
@@ -349,14 +352,20 @@ def take_back(entry: int, why: str, token: str) -> Entry:
 
 
 def mend(
-    how: Mending, write_files: Callable[[Path], list[Path]], why: str, token: str, seen: int
+    how: Mending,
+    write_files: Callable[[Path], list[Path]],
+    why: str,
+    token: str,
+    seen: int,
+    accept: str | None = None,
 ) -> Entry | None:
     """Correct or withdraw by uploaded sheets, once for each token; None: nothing differed.
 
-    ``seen`` is the newest entry that the page had shown when it was asked for.
+    ``seen`` is the newest entry that the page had shown when it was asked for; ``accept`` says
+    why the unlikely in a correction is true.
     """
     who = require(WRITERS)
-    change = front.withdraw if how is Mending.WITHDRAW else front.correct
+    change = front.withdraw if how is Mending.WITHDRAW else partial(front.correct, accept=accept)
     signed = Signed(who.name, why.strip(), token)
     with _one_at_a_time:
         asked = (store_path(), token)

@@ -9,7 +9,9 @@ import streamlit as st
 from dashboard import data, markup
 from dashboard.tally_form import (
     NOTHING_TYPED,
+    TRUE,
     Fields,
+    is_held,
     show_counts,
     show_refusal,
     start_anew_if_done,
@@ -84,6 +86,7 @@ def _show_correction(here: PlotOfWalk, told: PlotOnDay, token: str) -> None:
         entry = show_counts(fields, told, here.shortest_length_cm)
     why = fields.words(WHY, "What was wrong")
     show_refusal(token)
+    accept = fields.words(TRUE, "Why it is true") if is_held(token) else ""
     with st.container(horizontal=True, key="correction", gap="small"):
         asked = st.button("Put it right", type="primary", key=f"right {token}", width="stretch")
         left = st.button("Leave it as it is", key=f"leave {token}", width="stretch")
@@ -98,10 +101,10 @@ def _show_correction(here: PlotOfWalk, told: PlotOnDay, token: str) -> None:
         st.html(markup.alert("Say in a few words what was wrong: the history keeps both."))
     else:
         seen = int(fields.draft.typed[SEEN])
-        store(partial(put_right, entry, why, token, seen), token)
+        store(partial(put_right, entry, why, token, seen, accept.strip() or None), token)
 
 
-def put_right(entry: TallyEntry, why: str, token: str, seen: int) -> None:
+def put_right(entry: TallyEntry, why: str, token: str, seen: int, accept: str | None) -> None:
     """Correct, and be done with correcting."""
-    data.correct_tally(entry, why, token, seen)
+    data.correct_tally(entry, why, token, seen, accept)
     st.session_state.pop(CORRECTING, None)

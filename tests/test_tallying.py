@@ -215,6 +215,17 @@ def test_a_correction_replaces_the_day_and_keeps_what_was(store: Path) -> None:
     assert cuts(store) == [("o1", "missed", None, None, None)]
 
 
+def test_an_unlikely_correction_waits_for_somebody_to_answer_for_it(store: Path) -> None:
+    tallying.tally(store, counted(g40="12"), FINN)
+    seen = tallying.plot_on_day(store, "open", "o1", DAY).last_entry
+    signed = Signed("Wren", "misread", "two")
+    with pytest.raises(RecordsHeld):
+        tallying.correct_tally(store, counted(g40="90000"), signed, seen)
+    assert cuts(store) == [("o1", "picked", 40, 12, None)]
+    tallying.correct_tally(store, counted(g40="90000"), signed, seen, "counted twice")
+    assert cuts(store) == [("o1", "picked", 40, 90000, None)]
+
+
 def test_two_people_correcting_one_day_are_told(store: Path) -> None:
     tallying.tally(store, counted(g40="12"), FINN)
     seen = tallying.plot_on_day(store, "open", "o1", DAY).last_entry

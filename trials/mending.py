@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,25 +23,31 @@ def store_at(store: Path, as_known_at: datetime | int | None = None) -> Store:
 
 
 def correct(
-    store: Path, files: Sequence[Path], signed: Signed, *, seen: int | None = None
+    store: Path,
+    files: Sequence[Path],
+    signed: Signed,
+    *,
+    seen: int | None = None,
+    accept: str | None = None,
 ) -> Entry | None:
     """Put right what is held by corrected sheets of the same form, all or nothing.
 
     Of a picking day (and of the stems measured that day) a sheet gives every row; they take the
     place of all that is held of that plot and day. ``seen`` is the newest entry that whoever
-    corrected the sheet had looked at; without it, the newest there is. None comes back where the
-    sheets say nothing but what is held.
+    corrected the sheet had looked at; without it, the newest there is. ``accept`` says why the
+    unlikely is true. None comes back where the sheets say nothing but what is held.
 
     Raises
     ------
     RecordsRefused
-        A row cannot be, or has nothing to put right.
+        A row cannot be, or has nothing to put right; a RecordsHeld is unlikely.
     ChangedMeanwhile
         What is to be replaced was changed after ``seen``.
     HistoryRefused
         Other records rest on what would go.
     """
-    return _amend(store, files, signed, seen, records.read_corrections, Store.correct)
+    read = partial(records.read_corrections, accept=accept)
+    return _amend(store, files, signed, seen, read, Store.correct)
 
 
 def withdraw(

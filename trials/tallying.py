@@ -105,7 +105,9 @@ def tally(store: Path, entry: TallyEntry, signed: Signed, accept: str | None = N
     return Recorded(entry.plot, entry.day, again=False)
 
 
-def correct_tally(store: Path, entry: TallyEntry, signed: Signed, seen: int) -> Recorded:
+def correct_tally(
+    store: Path, entry: TallyEntry, signed: Signed, seen: int, accept: str | None = None
+) -> Recorded:
     """Put a plot's picking day right: what is given takes the place of all that is held of it.
 
     ``seen`` is the newest entry of the history that whoever corrects has looked at. Stems that
@@ -130,8 +132,9 @@ def correct_tally(store: Path, entry: TallyEntry, signed: Signed, seen: int) -> 
             "tallybed correct FILE --why WORDS"
         )
     with tempfile.TemporaryDirectory() as folder:
-        batch = records.read_corrections(sheets_of(entry, trial, Path(folder)), known)
-    kept.correct(replace(batch, sources=()), signed, seen)
+        sheets = sheets_of(entry, trial, Path(folder))
+        batch = records.read_corrections(sheets, known, accept)
+    kept.correct(_told(batch, entry), signed, seen)
     return Recorded(entry.plot, entry.day, again=again)
 
 
@@ -142,7 +145,11 @@ def _judged(entry: TallyEntry, trial: str, known: Known, accept: str | None) -> 
     with tempfile.TemporaryDirectory() as folder:
         sheets = sheets_of(entry, trial, Path(folder))
         batch = records.read(sheets, known, Agreed(accept=accept))
-    # No file was read: the entry of the history says who told it, and of which plot.
+    return _told(batch, entry)
+
+
+def _told(batch: Batch, entry: TallyEntry) -> Batch:
+    """The batch of no file: the entry of the history says who told it, and of which plot."""
     told_of = f"tally of {entry.plot} on {entry.day}"
     answered = tuple(replace(one, file=told_of, row=None) for one in batch.accepted)
     return replace(batch, sources=(), accepted=answered)

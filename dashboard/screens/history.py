@@ -195,6 +195,9 @@ def show_mending(newest: int) -> None:
         why = st.text_input(
             "Why", max_chars=LONGEST_REASON, placeholder="for example: 3 was 13 on the paper"
         )
+        accept = st.text_input(
+            "If figures in it are unlikely but true: why", max_chars=LONGEST_REASON
+        )
         asked = st.form_submit_button("Put it right", type="primary", key=f"mend {seen}")
     if not asked:
         return
@@ -205,7 +208,8 @@ def show_mending(newest: int) -> None:
     how = data.Mending(chosen or data.Mending.CORRECT)
     token = " ".join([how.name, str(seen), *(file.file_id for file in files)])
     try:
-        say(changed_sentence(data.mend(how, partial(write_files, files), why, token, seen)))
+        done = data.mend(how, partial(write_files, files), why, token, seen, accept.strip() or None)
+        say(changed_sentence(done))
     except TallybedError as refused:
         say("", refused)
     st.rerun()

@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from trials.cli import tallybed
-from trials.errors import ChangedMeanwhile, RecordsRefused, TallybedError
+from trials.errors import ChangedMeanwhile, RecordsHeld, RecordsRefused, TallybedError
 
 FARM = Path(__file__).parents[2] / "data" / "farm"
 RECOUNTED = Path(__file__).parents[2] / "data" / "recounted.csv"
@@ -108,3 +108,12 @@ def test_a_day_means_its_end_and_a_time_this_computer_s_clock(say: Say) -> None:
     assert "2999-12-31 08:30" in say("compare", "cosmos-2024", "--as-known-at", "2999-12-31T08:30")
     with pytest.raises(TallybedError, match="does not reach back"):
         say("compare", "cosmos-2024", "--as-known-at", "2001-01-01")
+
+
+def test_an_unlikely_correction_needs_somebody_to_answer_for_it(say: Say, tmp_path: Path) -> None:
+    other = tmp_path / "other.csv"
+    other.write_text(RECOUNTED.read_text("utf-8").replace(",13,", ",90013,"), "utf-8")
+    with pytest.raises(RecordsHeld, match="--accept"):
+        say("correct", str(other), "--why", "miscounted")
+    said = say("correct", str(other), "--why", "miscounted", "--accept", "counted twice")
+    assert "90013" in said

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from trials.cli.options import (
+    accept_option,
     json_option,
     show,
     signed_by,
@@ -33,6 +34,7 @@ _SEEN = click.option(
 @click.command()
 @_FILES
 @why_option
+@accept_option
 @_SEEN
 @who_option
 @store_option
@@ -40,6 +42,7 @@ _SEEN = click.option(
 def correct(
     files: tuple[Path, ...],
     why: str,
+    accept: str | None,
     seen: int | None,
     who: str | None,
     store: Path | None,
@@ -53,7 +56,7 @@ def correct(
     """
     from trials import season
 
-    entry = season.correct(store_path(store), files, signed_by(who, why), seen=seen)
+    entry = season.correct(store_path(store), files, signed_by(who, why), seen=seen, accept=accept)
     _show(entry, as_json)
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from trials.cli.options import (
+    accept_option,
     json_option,
     show,
     signed_by,
@@ -55,7 +56,7 @@ def _answers(
     help="A file that says how these sheets are read.",
 )
 @click.option("--show-reading", is_flag=True, help="Print such a file as guessed; store nothing.")
-@click.option("--accept", metavar="REASON", help="Take unlikely records: say why they are true.")
+@accept_option
 @click.option(
     "--faults",
     type=click.Path(dir_okay=False, path_type=Path),
@@ -92,7 +93,7 @@ def load(
         given=None if reading is None else read_reading(reading),
         guesses=agree,
         answers=answers,
-        accept=_reason(accept),
+        accept=accept,
     )
     place = store_path(store)
     if show_reading:
@@ -107,12 +108,6 @@ def load(
             click.echo(f"Mend the rows in {faults}, then: tallybed load {names}", err=True)
         raise
     show(json_text(plain(added)) if as_json else load_page(added, dry_run=dry_run))
-
-
-def _reason(accept: str | None) -> str | None:
-    if accept is not None and not accept.strip():
-        raise click.BadParameter('say why, such as "measured twice"', param_hint="--accept")
-    return None if accept is None else accept.strip()
 
 
 def _load(

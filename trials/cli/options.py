@@ -49,6 +49,22 @@ def units_option(command: Command) -> Command:
     )(command)
 
 
+def _reason(_context: click.Context, _option: click.Parameter, accept: str | None) -> str | None:
+    if accept is not None and not accept.strip():
+        raise click.BadParameter('say why, such as "measured twice"')
+    return None if accept is None else accept.strip()
+
+
+def accept_option(command: Command) -> Command:
+    """--accept: why unlikely records are true."""
+    return click.option(
+        "--accept",
+        metavar="REASON",
+        callback=_reason,
+        help="Take unlikely records: say why they are true.",
+    )(command)
+
+
 def paper_option(command: Command) -> Command:
     """--paper: the sheets in the printer."""
     return click.option(

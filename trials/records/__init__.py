@@ -60,21 +60,25 @@ def read(paths: Sequence[Path], known: Known, agreed: Agreed | None = None) -> B
     return read_files(paths, known, agreed=agreed)
 
 
-def read_corrections(paths: Sequence[Path], known: Known) -> Batch:
+def read_corrections(paths: Sequence[Path], known: Known, accept: str | None = None) -> Batch:
     """Read files of records that put right what is held; the same files, judged alike.
 
     The batch has, whole, the picking days, measured days, counts, scores, plantings and prices
     that differ from what is held. What is held word for word is counted in ``already_held``.
+    ``accept`` is why unlikely records are true; None: they are held.
 
     Raises
     ------
     RecordsRefused
         A row cannot be right, nothing is held that it could put right, or it would change a name
         that other records stand on.
+    RecordsHeld
+        Nothing is wrong, but some records are unlikely and nobody answers for them yet.
     """
+    from trials.records.agreeing import Agreed
     from trials.records.season_files import Purpose, read_files
 
-    return read_files(paths, known, Purpose.CORRECT)
+    return read_files(paths, known, Purpose.CORRECT, Agreed(accept=accept))
 
 
 def read_withdrawals(paths: Sequence[Path], known: Known) -> Batch:
