@@ -22,8 +22,10 @@ import pandas as pd
 from trials import season, stats
 from trials.layout.incomplete import incomplete_blocks
 from trials.model import AppliedTo, Margin
+from trials.stats.analysis import analyse, joint_test
 from trials.stats.results import Comparison
 from trials.stats.table import Labels, PlotTable, Question, Treatment
+from trials.stats.terms import terms_of
 from trials.store import Store
 
 ROOT = Path(__file__).parent.parent.parent
@@ -159,6 +161,13 @@ def other_layouts(repeats: int) -> None:
     print("\nother layouts: every family, letters and cautions")
     for layout in (split_plot(), resolvable(30, 3, 6), resolvable(30, 4, 5), augmented(30, 3, 6)):
         luck = np.random.default_rng(5)
+        line(
+            f"{layout.name}: fit and tests alone",
+            median_ms(
+                lambda layout=layout, luck=luck: fit_alone(layout.table(luck)),  # type: ignore[misc]
+                repeats,
+            ),
+        )
         question = Question(check=layout.check, margin=Margin(1.0))
         line(
             layout.name,
@@ -169,6 +178,18 @@ def other_layouts(repeats: int) -> None:
                 repeats,
             ),
         )
+
+
+def fit_alone(table: PlotTable) -> None:
+    """The variances, every term's test, and the error and df of every pair of cells."""
+    found = analyse(table)
+    if found.fit is None:
+        raise SystemExit("nothing was fitted")
+    for term in terms_of(found.structure.cells):
+        joint_test(found.structure, found.fit, term)
+    cells = np.eye(len(found.fit.means))
+    first, second = np.triu_indices(len(cells), 1)
+    found.fit.estimates(cells[first] - cells[second])
 
 
 def median_ms(work: Callable[[], object], repeats: int) -> float:
@@ -182,7 +203,7 @@ def median_ms(work: Callable[[], object], repeats: int) -> float:
 
 
 def line(what: str, milliseconds: float) -> None:
-    print(f"{what:<58}{milliseconds:9.1f} ms")
+    print(f"{what:<68}{milliseconds:9.1f} ms")
 
 
 def made_up(repeats: int) -> None:

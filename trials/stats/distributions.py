@@ -148,6 +148,8 @@ def studentised_range_sf(q: ArrayLike, entries: int, df: ArrayLike) -> Floats:
     ``scipy.stats.studentized_range`` and published tables.
     """
     q, df = np.broadcast_arrays(np.asarray(q, float), np.asarray(df, float))
+    if entries == 2:  # one difference: Student's t
+        return t_two_sided(q / np.sqrt(2.0), df)
     pieces = _range_pieces(_at_least_two(entries))
     distinct, which = np.unique(np.round(df.ravel(), 8), return_inverse=True)
     nodes, weights = chi_scale(distinct, _range_sharpness(entries))
@@ -166,6 +168,8 @@ def studentised_range_quantile(alpha: float, entries: int, df: ArrayLike) -> Flo
     so that the steps come down to the root from one side.
     """
     df = np.asarray(df, float)
+    if entries == 2:
+        return np.asarray(np.sqrt(2.0) * t_quantile(1.0 - alpha / 2.0, df))
     pieces = _range_pieces(_at_least_two(entries))
     distinct, which = np.unique(np.round(df.ravel(), 8), return_inverse=True)
     nodes, weights = chi_scale(distinct, _range_sharpness(entries))
