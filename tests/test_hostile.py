@@ -14,9 +14,9 @@ import pytest
 
 from trials import season
 from trials.errors import RecordsRefused
+from trials.inert import FORMULA_STARTS, inert
 from trials.records.mended import FaultyRows
 from trials.report.faults_file import write_faults_file
-from trials.report.inert import FORMULA_STARTS, inert
 from trials.store import Store
 
 FUZZ = Path(__file__).parent / "benchmarks" / "fuzz_loading.py"

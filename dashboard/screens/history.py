@@ -195,9 +195,7 @@ def show_mending(newest: int) -> None:
         why = st.text_input(
             "Why", max_chars=LONGEST_REASON, placeholder="for example: 3 was 13 on the paper"
         )
-        accept = st.text_input(
-            "If figures in it are unlikely but true: why", max_chars=LONGEST_REASON
-        )
+        accept = st.text_input("Why it is true, if it looks unlikely", max_chars=LONGEST_REASON)
         asked = st.form_submit_button("Put it right", type="primary", key=f"mend {seen}")
     if not asked:
         return

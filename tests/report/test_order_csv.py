@@ -7,7 +7,7 @@ from io import StringIO
 import pytest
 
 from trials.decide import Need, OrderLine, Parcel, SeedOrder
-from trials.report.inert import inert
+from trials.inert import inert
 from trials.report.order_csv import HEADINGS, order_csv
 
 

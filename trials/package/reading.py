@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from trials import records
 from trials.batch import NOBODY, Added, Sheet
 from trials.errors import FileRefused
-from trials.package.inert import live
+from trials.inert import live
 from trials.package.writing import CLOSINGS, DESCRIPTOR, PLANS
 from trials.records.sheets import FORMS, Kind
 from trials.store import Store

@@ -17,9 +17,9 @@ from pathlib import Path
 from typing import Any
 
 from trials.errors import FileRefused, UnknownName
+from trials.inert import inert
 from trials.package.contents import contents
 from trials.package.description import described, described_table
-from trials.package.inert import inert
 from trials.package.licences import LICENCES, Licence
 from trials.package.terms import STANDARD, VERSION
 from trials.store import Store

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from trials.batch import Sheet
 from trials.errors import FileRefused
+from trials.inert import would_run
 from trials.layout.plan import PlannedLayout
 from trials.model import EventKind, Outcome
 from trials.paper.page import MISSING
@@ -33,7 +34,6 @@ SPARE_ROWS = 300  # below the rows made ready, with the same checks
 EVENT_ROWS = 40
 WIDTHS = {Kind.DATE: 13, Kind.TEXT: 40, Kind.NAME: 16}
 _UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
-_RUNS = ("=", "+", "-", "@")  # what a spreadsheet takes for the beginning of a formula
 _ANSWERS: Mapping[str, str] = {
     "plot": "Choose a plot code of this trial from the list.",
     "other_plot": "Only where two plots were swapped: the other one of the two.",
@@ -295,7 +295,7 @@ def _write(page: Worksheet, row: int, column: int, value: Cell) -> None:
     cell.value = text
     cell.data_type = "s"
     cell.number_format = "@"
-    if text.startswith(_RUNS):
+    if would_run(text):
         cell.quotePrefix = True
 
 

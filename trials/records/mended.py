@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from trials.errors import Fault
+from trials.inert import inert, live
 from trials.records.factors import plain_heading
 from trials.records.faults import Faults
 from trials.records.files import find_files
@@ -20,8 +21,6 @@ from trials.records.season_tables import read_tables
 from trials.records.spellings import Cells
 
 MEND, FILE, ROW = "what to mend", "stands for a row of", "its row there"
-# What a spreadsheet would run is written behind an apostrophe, which is taken off again.
-RUNS = ("=", "+", "-", "@", "\t", "\r")
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +86,8 @@ def put_in_place(tables: Sequence[Cells]) -> list[Cells]:
 
 
 def _bare(text: str) -> str:
-    return text[1:] if text.startswith("'") and text[1:].startswith(RUNS) else text
+    """Without the apostrophe that was put before it; one that somebody typed stays."""
+    return live(text) if inert(live(text)) == text else text
 
 
 def _without(cells: Cells, rows: set[int]) -> Cells:

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trials.errors import FileRefused, TallybedError
+from trials.inert import inert, would_run
 from trials.records.mended import FILE, MEND, ROW
-from trials.report.inert import FORMULA_STARTS, inert
 
 if TYPE_CHECKING:
     from trials.records.mended import FaultyRows
@@ -87,4 +87,4 @@ def _write(cell: Any, text: str) -> None:
         return
     cell.data_type = "s"
     cell.number_format = "@"
-    cell.quotePrefix = text.lstrip().startswith(FORMULA_STARTS)
+    cell.quotePrefix = would_run(text)

@@ -6,7 +6,7 @@ import csv
 from io import StringIO
 from typing import TYPE_CHECKING
 
-from trials.report.inert import inert
+from trials.inert import inert
 
 if TYPE_CHECKING:
     from trials.decide import SeedOrder
