@@ -13,7 +13,8 @@ import openpyxl
 import pytest
 
 from trials import season
-from trials.errors import RecordsRefused
+from trials.batch import Sheet
+from trials.errors import Fault, RecordsRefused
 from trials.inert import FORMULA_STARTS, inert
 from trials.records.mended import FaultyRows
 from trials.report.faults_file import write_faults_file
@@ -57,6 +58,102 @@ def test_hostile_text_is_stored_as_the_text_it_is(fuzzing: ModuleType, tmp_path:
     assert kept == {unicodedata.normalize("NFC", text).strip() for text in texts}
     Store.open(store).check()
     assert season.load(store, [path]).nothing_new
+
+
+# A farm in which every field that holds text holds the same one (T).
+EVERYWHERE = {
+    "sites": (["site", "place", "bed_width_m", "note"], [["T", "T", "1.2", "T"]]),
+    "seasons": (
+        ["season", "site", "starts_on", "ends_on", "last_spring_frost", "first_autumn_frost"],
+        [["2026", "T", "2026-03-01", "2026-11-30", "", ""]],
+    ),
+    "varieties": (
+        ["variety", "crop", "colour", "habit"],
+        [["T a", "T", "T", "T"], ["T b", "T", "T", "T"]],
+    ),
+    "seed_houses": (
+        ["house", "currency", "carriage", "free_carriage_from", "minimum_order"],
+        [["T", "EUR", "1", "", "0"]],
+    ),
+    "seed_items": (
+        ["house", "item", "variety", "seeds", "price", "from_packs", "available"],
+        [["T", "T", "T a", "50", "2", "1", "yes"]],
+    ),
+    "seed_lots": (
+        ["lot", "house", "item", "packed_for", "germination"],
+        [["T", "T", "T", "2026", "0.8"]],
+    ),
+    "trials": (
+        ["trial", "season", "site", "crop", "question", "factors", "check", "primary_measure",
+         "alpha", "margin", "shortest_length_cm"],
+        [["T", "2026", "T", "T", "T", "variety on plots", "T a", "stems_per_plant", "0.05", "",
+          "40"]],
+    ),
+    "plots": (
+        ["trial", "plot", "block", "whole_plot", "bed", "position", "variety", "lot",
+         "plants_set", "net_length_m", "net_area_m2", "transplanted_on"],
+        [
+            ["T", f"T {n}", f"T {(n - 1) // 2}", "", "T", str(n), f"T {'ab'[n % 2]}",
+             "" if n % 2 else "T", "10", "1", "1.2", "2026-05-01"]
+            for n in range(1, 7)
+        ],
+    ),
+    "stand_counts": (
+        ["plot", "counted_on", "living"],
+        [[f"T {n}", "2026-06-01", "10"] for n in range(1, 7)],
+    ),
+    "cuts": (
+        ["plot", "cut_on", "outcome", "grade_cm", "stems", "cull_reason"],
+        [
+            [f"T {n}", "2026-07-01", "picked", *rest]
+            for n in range(1, 7)
+            for rest in (("40", str(20 + n * n % 7), ""), ("", "2", "T"))
+        ],
+    ),
+    "events": (
+        ["trial", "plot", "happened_on", "kind", "reason"],
+        [["T", "T 1", "2026-07-02", "note", "T"]],
+    ),
+    "scores": (["plot", "scored_on", "trait", "value"], [["T 1", "2026-07-01", "T", "3"]]),
+}  # fmt: skip
+
+
+def refused_in(store: Path, folder: Path) -> tuple[Fault, ...]:
+    try:
+        season.load(store, [folder])
+    except RecordsRefused as refused:
+        return refused.faults
+    return ()
+
+
+def test_hostile_text_in_every_field_at_once_is_only_text(
+    fuzzing: ModuleType, tmp_path: Path
+) -> None:
+    stored = 0
+    attacks = [text for text in fuzzing.HOSTILE[:32] if len(text) <= 60]
+    for number, text in enumerate(attacks):
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        for name, (headings, rows) in EVERYWHERE.items():
+            with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as file:
+                writer = csv.writer(file)
+                writer.writerow(headings)
+                writer.writerows([cell.replace("T", text) for cell in row] for row in rows)
+        store = folder / "farm.tallybed"
+        faults = refused_in(store, folder)
+        if faults:
+            assert all(fault.file and fault.remedy for fault in faults)
+            assert not store.exists()
+            continue
+        stored += 1
+        kept = unicodedata.normalize("NFC", text).strip()
+        frames = Store.open(store).known().frames
+        assert [trial.question for trial in season.trials(store)] == [kept]
+        assert set(frames[Sheet.CUTS]["cull_reason"].dropna()) == {kept}
+        assert set(frames[Sheet.SEED_LOTS]["lot"]) == {kept}
+        found = season.compare(store, kept, asked=season.Asked(second_opinions=False))
+        assert found.plots == 6
+    assert stored >= 15
 
 
 def test_hostile_names_of_files_and_headings_are_shown_as_text(
