@@ -170,7 +170,6 @@ def order_pdf(ordering: front.Ordering, farm: str, size: front.PaperSize) -> byt
 # So what was done is kept here, and the second tap is told the same.
 _one_at_a_time = threading.Lock()
 _brought_in: dict[tuple[str, ...], front.Added] = {}
-_planted_out: set[tuple[Path, str, date]] = set()
 _laid_out: dict[tuple[Path, str, int], str] = {}
 
 
@@ -184,12 +183,12 @@ def close(trial: str, on: date, reason: str) -> None:
 
 
 def plant(trial: str, on: date) -> None:
-    """Record the day a trial was planted out; to record the same day again changes nothing."""
+    """Record the day a trial was planted out; one that is planted stays as it is."""
     who = require(WRITERS)
     with _one_at_a_time:
-        if (store_path(), trial, on) not in _planted_out:
+        stage = {each.code: each.stage for each in front.trials(store_path())}
+        if stage[trial] is front.TrialStage.LAID_OUT:
             front.planted(store_path(), trial, on, signed=Signed(who.name))
-            _planted_out.add((store_path(), trial, on))
 
 
 def lay_out(plan: str, take: int) -> str:

@@ -145,3 +145,14 @@ def test_planting_fixes_the_layout(page: AppTest, farm: Path) -> None:
     button(page, "Record the planting").click()
     assert "(planted)" in words(page.run())
     assert set(trials.plots(farm, "cosmos-2027")["transplanted_on"]) == {date(2027, 4, 22)}
+
+
+def test_a_planting_that_was_taken_back_can_be_recorded_again(page: AppTest, farm: Path) -> None:
+    laid_out(page)
+    for _ in range(2):
+        widget(page, "planted cosmos-2027").set_value(date(2027, 4, 22))
+        button(page, "Record the planting").click()
+        assert "(planted)" in words(page.run())
+        assert set(trials.plots(farm, "cosmos-2027")["transplanted_on"]) == {date(2027, 4, 22)}
+        trials.undo(farm, None, trials.Signed("the grower of this machine", "wrong day"))
+        assert "(laid out)" in words(page.run())
