@@ -9,6 +9,7 @@ from collections.abc import Callable
 from datetime import date
 from enum import StrEnum
 from functools import partial
+from hashlib import sha256
 from pathlib import Path
 from typing import ParamSpec, TypeVar
 from urllib.parse import urlsplit
@@ -169,7 +170,7 @@ def order_pdf(ordering: front.Ordering, farm: str, size: front.PaperSize) -> byt
 # A second tap runs beside the first, and the first is then stopped before it can say anything.
 # So what was done is kept here, and the second tap is told the same.
 _one_at_a_time = threading.Lock()
-_brought_in: dict[tuple[str, ...], front.Added] = {}
+_brought_in: dict[tuple[Path, str], front.Added] = {}
 _laid_out: dict[tuple[Path, str, int], str] = {}
 
 
@@ -207,20 +208,35 @@ def load(
     write_files: Callable[[Path], list[Path]],
     agreed: front.Agreed | None = None,
 ) -> front.Added:
-    """Bring records in, all or nothing, once for each batch of uploaded files.
+    """Bring records in, all or nothing; what is held already is not brought a second time.
 
-    ``write_files`` puts the files into the folder it is given; ``agreed`` says how sheets of
-    one's own are read, and why unlikely records are true.
+    ``batch`` names the uploaded files, ``write_files`` puts them into the folder it is given;
+    ``agreed`` says how sheets of one's own are read, and why unlikely records are true. Where all
+    of it is held by the very same upload, the answer is what that one added; after it was taken
+    back the same files go in anew, as a submission of its own.
     """
     who = require(WRITERS)
     with _one_at_a_time:
-        if batch not in _brought_in:
-            with tempfile.TemporaryDirectory() as folder:
-                files = write_files(Path(folder))
-                _brought_in[batch] = front.load(
-                    store_path(), files, agreed=agreed, signed=Signed(who.name)
-                )
-        return _brought_in[batch]
+        made: list[str] = []
+        token = _submission_of(batch, 1)
+        entry = front.submission(store_path(), token)
+        while entry is not None:
+            made = [token] if entry.undone_by is None else []
+            token = _submission_of(batch, int(token.rpartition(" ")[2]) + 1)
+            entry = front.submission(store_path(), token)
+        with tempfile.TemporaryDirectory() as folder:
+            files = write_files(Path(folder))
+            signed = Signed(who.name, token=token)
+            added = front.load(store_path(), files, agreed=agreed, signed=signed)
+        if added.nothing_new:
+            return next((_brought_in[store_path(), each] for each in made), added)
+        _brought_in[store_path(), token] = added
+        return added
+
+
+def _submission_of(batch: tuple[str, ...], time: int) -> str:
+    """The mark under which an upload is brought in for the first, second ... time."""
+    return f"{sha256(' '.join(batch).encode()).hexdigest()} {time}"
 
 
 def everybody() -> tuple[Person, ...]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import shutil
+import subprocess
+import sys
 import threading
 from datetime import date
 from pathlib import Path
@@ -126,7 +128,7 @@ def test_one_submission_is_recorded_once_however_often_it_comes(store: Path) -> 
 
 def test_two_people_do_not_add_up_one_plot(store: Path) -> None:
     tallying.tally(store, counted(g40="12"), FINN)
-    with pytest.raises(TrialState, match="recorded for 2026-08-05 already"):
+    with pytest.raises(TrialState, match="o1 is recorded for 2026-08-05 already"):
         tallying.tally(store, counted(g50="3"), Signed("Wren", token="two"))
     assert len(cuts(store)) == 1
 
@@ -148,6 +150,61 @@ def test_two_phones_at_one_plot_at_once_record_it_once(store: Path) -> None:
         one.join()
     assert len(cuts(store)) == 1
     assert told == ["recorded already"] * 2
+
+
+AT_ONE_PLOT = """
+import sys, time
+from datetime import date
+from pathlib import Path
+from trials import tallying
+from trials.batch import Signed
+from trials.errors import RecordedMeanwhile
+from trials.tallying import Tally, TallyEntry
+
+store, who, other, grade = Path(sys.argv[1]), sys.argv[2], sys.argv[3], int(sys.argv[4])
+judge = tallying._judged
+
+def judged_by_both_before_either_stores(*given):
+    batch = judge(*given)
+    store.with_name(f"{who} judged").touch()
+    until = time.monotonic() + 60
+    while not store.with_name(f"{other} judged").exists() and time.monotonic() < until:
+        time.sleep(0.01)
+    return batch
+
+tallying._judged = judged_by_both_before_either_stores
+entry = TallyEntry("o1", date(2026, 8, 5), Tally.COUNTED, stems=((grade, "7"),))
+try:
+    tallying.tally(store, entry, Signed(who, token=f"by {who}"))
+    print("recorded")
+except RecordedMeanwhile as meanwhile:
+    print(meanwhile.held.who, meanwhile.held.stems, meanwhile)
+"""
+
+
+@pytest.mark.parametrize("grades", [("40", "50"), ("40", "40")], ids=["other", "same"])
+def test_two_processes_at_one_plot_at_once_record_it_once(
+    store: Path, grades: tuple[str, str]
+) -> None:
+    """Both have judged it good before either stores it; also where both typed the very same."""
+    phones = {
+        who: subprocess.Popen(
+            [sys.executable, "-c", AT_ONE_PLOT, str(store), who, other, grade],
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+        for who, other, grade in (("Finn", "Wren", grades[0]), ("Wren", "Finn", grades[1]))
+    }
+    said = {who: phone.communicate(timeout=120)[0] for who, phone in phones.items()}
+    (first,) = [who for who, words in said.items() if words == "recorded\n"]
+    (second,) = [who for who in said if who != first]
+    stems = ((int(grades[first == "Wren"]), 7),)
+    assert said[second].startswith(f"{first} {stems} Somebody else recorded this plot at ")
+    assert f": {first}, 7 to sell, 0 culled." in said[second]
+    assert len(cuts(store)) == 1
+    told = tallying.plot_on_day(store, "open", "o1", DAY)
+    assert (told.who, told.stems) == (first, stems)
+    assert [entry.who for entry in season.history(store) if entry.what == "tally"] == [first]
 
 
 def test_ten_phones_at_once_lose_and_double_nothing(store: Path) -> None:

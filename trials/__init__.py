@@ -157,6 +157,7 @@ if TYPE_CHECKING:
     from trials.season import propose as propose
     from trials.season import records_digest as records_digest
     from trials.season import sheets as sheets
+    from trials.season import submission as submission
     from trials.season import trials as trials
     from trials.season import undo as undo
     from trials.season import withdraw as withdraw
@@ -236,8 +237,8 @@ _ROOMS = {
     "trials.season": (
         "Asked calendar choose choose_again close closing compare compare_table "
         "completeness correct culls grades history length_grades load order plan_from_text "
-        "plan_text plan_text_of planned planted plots propose records_digest sheets trials undo "
-        "withdraw write_order_csv write_order_pdf"
+        "plan_text plan_text_of planned planted plots propose records_digest sheets submission "
+        "trials undo withdraw write_order_csv write_order_pdf"
     ),
     "trials.stats.length_grades": "GradeShare",
     "trials.stats.results": "Comparison LayoutKind",

@@ -14,6 +14,7 @@ TallybedError                       every refusal: exit code 2, or a message on 
 ├── UnknownName                     no trial, plot, measure or level of that name
 ├── PlanRefused                     the trial as planned does not fit; says what would
 ├── TrialState                      the trial is not at the point where this can be done
+│   └── RecordedMeanwhile           the plot and day to tally are recorded already
 ├── HistoryRefused                  the history cannot give or take back what was asked
 │   └── ChangedMeanwhile            somebody else changed the same records first
 ├── ComparisonRefused               no honest comparison can be made of this table
@@ -36,6 +37,7 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from trials.model import PlotOnDay
     from trials.records.reading_guess import Guess
 
 
@@ -158,6 +160,14 @@ class PlanRefused(TallybedError):
 
 class TrialState(TallybedError):
     """The trial is not at the point of its season where this can be done."""
+
+
+class RecordedMeanwhile(TrialState):
+    """A plot's picking day is recorded already; ``held`` is what stands there."""
+
+    def __init__(self, text: str, held: PlotOnDay) -> None:
+        self.held = held
+        super().__init__(text)
 
 
 class HistoryRefused(TallybedError):

@@ -75,6 +75,11 @@ def history(store: Path, of: str | None = None, last: int | None = None) -> tupl
     return Store.open(store).history(of, last)
 
 
+def submission(store: Path, token: str) -> Entry | None:
+    """The entry that a submission made, and whether it was taken back; None where it made none."""
+    return Store.open(store).submission(token)
+
+
 def records_digest(
     store: Path, trial: str, as_known_at: datetime | int | None = None
 ) -> RecordsDigest:

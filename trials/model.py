@@ -365,8 +365,9 @@ class PlotOfWalk:
 class PlotOnDay:
     """What is recorded of a plot on a day, and the grades and reasons its trial has used.
 
-    ``entry`` brought the picking day, ``last_entry`` is the newest of the whole history: whoever
-    corrects tells it, so that what another changed meanwhile is not lost.
+    ``entry`` brought the picking day at ``recorded_at`` (UTC; None where nothing is recorded),
+    ``last_entry`` is the newest of the whole history: whoever corrects tells it, so that what
+    another changed meanwhile is not lost.
     """
 
     plot: str
@@ -382,3 +383,4 @@ class PlotOnDay:
     who: str | None
     entry: int | None
     last_entry: int
+    recorded_at: datetime | None = None

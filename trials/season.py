@@ -72,6 +72,7 @@ correct = mending.correct
 withdraw = mending.withdraw
 undo = mending.undo
 history = mending.history
+submission = mending.submission
 records_digest = mending.records_digest
 
 

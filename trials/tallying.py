@@ -7,18 +7,18 @@ import tempfile
 import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import UTC, date, datetime
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
 from trials import records
 from trials.batch import Batch, Known, Sheet, Signed
-from trials.errors import RecordsRefused, TrialState, UnknownName
+from trials.errors import RecordedMeanwhile, RecordsRefused, TrialState, UnknownName
 from trials.model import EventKind, Outcome, PlotOfWalk, PlotOnDay
 from trials.records.agreeing import Agreed
 from trials.store import Store
-from trials.store.entries import What
 
 Key = TypeVar("Key")
 
@@ -86,8 +86,9 @@ def tally(store: Path, entry: TallyEntry, signed: Signed, accept: str | None = N
 
     Raises
     ------
-    TrialState
-        The plot's picking day is recorded already, by somebody else; it is for correcting.
+    RecordedMeanwhile
+        The plot's picking day is recorded already, also if another process did so just now; what
+        stands there is for correcting.
     RecordsRefused
         Something typed cannot be right; every fault is listed and nothing was stored.
     RecordsHeld
@@ -99,10 +100,12 @@ def tally(store: Path, entry: TallyEntry, signed: Signed, accept: str | None = N
             return Recorded(entry.plot, entry.day, again=True)
         known = kept.known()
         trial = _trial_of(entry.plot, known)
-        if entry.what in PICKINGS:
-            _refuse_second(entry, known)
-        kept.add(_judged(entry, trial, known, accept), signed, What.TALLY)
-    return Recorded(entry.plot, entry.day, again=False)
+        place = (trial, entry.plot, entry.day)
+        refuse = partial(_refuse_second, entry, signed)
+        refuse(kept.bed.plot_on_day(*place))  # before the judge, who would speak of rows
+        batch = _judged(entry, trial, known, accept)
+        again = kept.bed.record(batch, signed, place, refuse)
+    return Recorded(entry.plot, entry.day, again=again)
 
 
 def correct_tally(
@@ -224,13 +227,31 @@ def _trial_of(plot: str, known: Known) -> str:
     raise UnknownName("plot", plot, [str(code) for code in plots["plot"]])
 
 
-def _refuse_second(entry: TallyEntry, known: Known) -> None:
-    cuts = known.frames[Sheet.CUTS]
-    if ((cuts["plot"] == entry.plot) & (cuts["cut_on"] == entry.day)).any():
-        raise TrialState(
-            f"Plot {entry.plot} is recorded for {entry.day} already. Look at what is there, and "
-            "correct it if it is wrong."
-        )
+def _refuse_second(entry: TallyEntry, signed: Signed, held: PlotOnDay) -> None:
+    if entry.what not in PICKINGS or held.outcome is None:
+        return
+    who = "You" if held.who == signed.who and held.who is not None else "Somebody else"
+    by = f"{held.who}, " if held.who is not None and who != "You" else ""
+    at = "" if held.recorded_at is None else f" at {_on_the_clock(held.recorded_at)}"
+    raise RecordedMeanwhile(
+        f"{who} recorded this plot{at}: {by}{_in_short(held)}. So {entry.plot} is recorded for "
+        f"{entry.day} already, and what you typed was not recorded. Compare the two, and correct "
+        "what stands there if it is wrong.",
+        held,
+    )
+
+
+def _in_short(held: PlotOnDay) -> str:
+    if held.outcome is Outcome.MISSED:
+        return "not picked"
+    stems, culls = (sum(number for _, number in counted) for counted in (held.stems, held.culls))
+    return f"{stems} to sell, {culls} culled" if stems or culls else "nothing to cut (0)"
+
+
+def _on_the_clock(utc: datetime) -> str:
+    """The time on this machine's clock, with the day unless it is today."""
+    local = utc.replace(tzinfo=UTC).astimezone()
+    return f"{local:%H:%M}" if local.date() == date.today() else f"{local:%Y-%m-%d %H:%M}"
 
 
 def said_of_fields(refused: RecordsRefused) -> tuple[str, ...]:

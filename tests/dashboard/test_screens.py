@@ -138,6 +138,36 @@ def test_records_are_brought_in(hostile_farm: Any, show: Show) -> None:
     assert "All of it is stored." in words(page), "a second tap is told what the first one did"
 
 
+def test_what_was_taken_back_is_brought_in_again_by_the_same_upload(
+    hostile_farm: Any, show: Show
+) -> None:
+    def tap(page: AppTest) -> AppTest:
+        label = "Judge the files and bring them in"
+        return next(b for b in page.button if b.label == label).click().run()
+
+    def loads() -> list[int]:
+        return [entry.number for entry in trials.history(hostile_farm.store)][before:]
+
+    before = len(trials.history(hostile_farm.store))
+    count = [("P37", "2026-08-01", 11)]
+    path = hostile_farm.write("stand_counts", "plot,counted_on,living", count)
+    page = upload(show(hostile_farm.store), path)
+    for _ in range(2):
+        assert len(loads()) == 1
+        assert ["stand counts", "1", "0"] in table_rows(page, "records")
+        tap(page)
+    trials.undo(hostile_farm.store, loads()[-1], trials.Signed("Ann", "another day"))
+    for _ in range(2):
+        tap(page)
+        assert ["stand counts", "1", "0"] in table_rows(page, "records")
+        assert len(loads()) == 3, "brought, taken back, and brought once more"
+    other = trials.Signed("Ann", "no, that day")
+    trials.undo(hostile_farm.store, loads()[-1], other)
+    trials.load(hostile_farm.store, [path])
+    tap(page)
+    assert "Nothing new: every row was in the store already." in words(page)
+
+
 def test_faulty_records_are_listed_with_their_place_and_nothing_is_stored(
     hostile_farm: Any, show: Show
 ) -> None:

@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trials.batch import NOBODY
+from trials.batch import NOBODY, Signed
 from trials.errors import HistoryRefused, TallybedError, TrialState
 from trials.store import (
     backup,
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     import duckdb
     import pandas as pd
 
-    from trials.batch import Added, Batch, Known, Signed
+    from trials.batch import Added, Batch, Known
     from trials.model import Closing, Completeness, Entry, RecordsDigest, SeedHouse, SeedItem, Trial
     from trials.store.wholeness import Wholeness
 
@@ -186,6 +186,11 @@ class Store:
         with self._writing() as cursor:
             return corrections.undo(cursor, number, signed)
 
+    def submission(self, token: str) -> Entry | None:
+        """The entry that a submission made; None where it made none."""
+        with self._reading() as cursor:
+            return corrections.recorded(cursor, Signed(None, token=token))
+
     def history(self, of: str | None = None, last: int | None = None) -> tuple[Entry, ...]:
         """Who changed what, when and why, oldest first; of a trial or plot, or of everything."""
         with self._reading() as cursor:
@@ -297,7 +302,7 @@ class Store:
     @property
     def bed(self) -> Bed:
         """What the crew sees at the bed."""
-        return Bed(self._reading)
+        return Bed(self._reading, self._writing)
 
     @property
     def crew(self) -> Crew:

@@ -9,20 +9,24 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from trials.model import EventKind, Outcome, PlotOfWalk, PlotOnDay
-from trials.store.entries import entry_of
+from trials.store import intake
+from trials.store.entries import What, entry_of
 from trials.store.questions import rows
 
 if TYPE_CHECKING:
     import duckdb
 
-    from trials.batch import Signed
+    from trials.batch import Batch, Signed
+
+    Unit = Callable[[], AbstractContextManager[duckdb.DuckDBPyConnection]]
 
 
 @dataclass(frozen=True, slots=True)
 class Bed:
     """The bed's side of a store; each call is one unit of work. Get it from ``Store.bed``."""
 
-    reading: Callable[[], AbstractContextManager[duckdb.DuckDBPyConnection]]
+    reading: Unit
+    writing: Unit
 
     def walk(self, day: date) -> tuple[PlotOfWalk, ...]:
         """The plots of open trials in the season of that day, trial by trial in walking order."""
@@ -38,6 +42,25 @@ class Bed:
         """Whether a submission with that token was recorded before."""
         with self.reading() as cursor:
             return entry_of(cursor, signed) is not None
+
+    def record(
+        self,
+        batch: Batch,
+        signed: Signed,
+        of: tuple[str, str, date],
+        refuse: Callable[[PlotOnDay], None],
+    ) -> bool:
+        """Record what was told of a trial's plot and day; True where that submission was before.
+
+        ``refuse`` raises where what is held by now leaves no room for it: asked in the very turn
+        in which it is stored, so that of two processes the second meets what the first recorded.
+        """
+        with self.writing() as cursor:
+            if entry_of(cursor, signed) is not None:
+                return True
+            refuse(_plot_on_day(cursor, *of))
+            intake.add(cursor, batch, signed, What.TALLY)
+            return False
 
     def plants_of(self, trial: str) -> dict[str, str]:
         """The plots that got another plot's plants at planting, and whose."""
@@ -65,9 +88,9 @@ def _plot(row: tuple[Any, ...]) -> PlotOfWalk:
 def _plot_on_day(cursor: duckdb.DuckDBPyConnection, trial: str, plot: str, day: date) -> PlotOnDay:
     lines = rows(cursor, "tally_lines", plot=plot, day=day)
     choices = rows(cursor, "tally_choices", trial=trial)
-    outcome, who, entry = None, None, None
-    for told, by, number in rows(cursor, "tally_day", plot=plot, day=day):
-        outcome, who, entry = Outcome(told), by, number
+    outcome, who, entry, recorded_at = None, None, None, None
+    for told, by, number, at in rows(cursor, "tally_day", plot=plot, day=day):
+        outcome, who, entry, recorded_at = Outcome(told), by, number, at
     ((sprayed_on,),) = rows(cursor, "last_sprayed", plot=plot, day=day)
     ((last_entry,),) = rows(cursor, "last_entry")
     return PlotOnDay(
@@ -87,4 +110,5 @@ def _plot_on_day(cursor: duckdb.DuckDBPyConnection, trial: str, plot: str, day: 
         who=who,
         entry=entry,
         last_entry=last_entry,
+        recorded_at=recorded_at,
     )

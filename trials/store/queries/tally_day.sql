@@ -1,7 +1,7 @@
--- Answers: was a plot picked on a day, and who recorded it?
+-- Answers: was a plot picked on a day, and who recorded it, when?
 -- One row, or none.
 -- Parameters: $plot, $day.
-SELECT c.outcome, e.who, c.entry
+SELECT c.outcome, e.who, c.entry, e.recorded_at
 FROM cut AS c
 LEFT JOIN entry AS e ON e.number = c.entry
 WHERE c.plot = $plot AND c.cut_on = $day;
