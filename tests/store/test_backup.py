@@ -213,7 +213,7 @@ def test_only_the_newest_unasked_copies_are_kept(
     monkeypatch.setattr(backup, "AUTOMATIC_KEPT", 2)
     asked = store.backup().folder.name
     for minute in range(4):
-        with store._reading() as cursor:
+        with store.turns.reading() as cursor:
             copied = backup.copy_out(
                 cursor, store.path, beside(store), Reason.CLOSING, NOW.replace(minute=minute)
             )

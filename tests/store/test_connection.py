@@ -5,6 +5,7 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -76,7 +77,7 @@ def test_a_held_store_is_busy_after_the_limit_and_names_the_holder(
     store: Store, batch: Batch, contents: Contents
 ) -> None:
     before = contents(store.path)
-    impatient = Store(store.path, wait_s=0.05)
+    impatient = Store(replace(store.turns, wait_s=0.05))
     with another_process_holding(store.path) as pid:
         named = rf"in use by python[\d.]* \(process {pid}\).*within 0.05 s"
         with pytest.raises(StoreBusy, match=named):
@@ -155,7 +156,7 @@ def test_threads_that_never_rest_let_other_processes_in(store: Store) -> None:
 def test_a_second_writer_of_this_process_is_told_when_it_waited_too_long(store: Store) -> None:
     hold = hold_of(store.path)
     with hold.writing(), pytest.raises(StoreBusy, match="another part of this program"):
-        Store(store.path, wait_s=0.01).close("Z", date(2025, 9, 1), "frost")
+        Store(replace(store.turns, wait_s=0.01)).close("Z", date(2025, 9, 1), "frost")
 
 
 def test_one_file_has_one_hold_by_whatever_name(store: Store) -> None:

@@ -94,7 +94,7 @@ def test_a_clock_set_back_does_not_turn_the_order_about(
 
 
 def test_a_table_and_its_twin_have_the_same_columns(empty_store: Store) -> None:
-    with empty_store._reading() as cursor:
+    with empty_store.turns.reading() as cursor:
         for twin in TWINS:
             columns = cursor.table(twin.table).columns
             assert sorted(columns) == sorted([*twin.columns, "entry"])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date
 from typing import TYPE_CHECKING
 
 from trials.store import closings, intake, plans
@@ -27,19 +27,19 @@ class Ending:
 
 def meanings(store: Store) -> Mapping[tuple[str, str], str]:
     """What each column means, by table and column; the column '' is the table itself."""
-    with store._reading() as cursor:
+    with store.turns.reading() as cursor:
         return {(table, column): text for table, column, text in rows(cursor, "meanings")}
 
 
 def plan_of(store: Store, code: str) -> plans.KeptPlan | None:
     """What a trial was laid out from; None where it was loaded from files."""
-    with store._reading() as cursor:
+    with store.turns.reading() as cursor:
         return next((plans.KeptPlan(*plan) for plan in rows(cursor, "plan", trial=code)), None)
 
 
 def ending_of(store: Store, code: str) -> Ending | None:
     """The end of a trial's season; None while it is open."""
-    with store._reading() as cursor:
+    with store.turns.reading() as cursor:
         return next((Ending(*ending) for ending in rows(cursor, "closing", trial=code)), None)
 
 
@@ -60,10 +60,10 @@ def take_in(
     TrialState
         The trial is held and closed, and the rows are not those it was closed with.
     """
-    with store._writing() as cursor:
+    with store.turns.writing() as cursor:
         added = intake.add(cursor, batch, signed, What.LOAD)
         if plan is not None and not rows(cursor, "plan", trial=code):
-            plans.keep(cursor, code, plan, datetime.now(UTC).replace(tzinfo=None))
+            plans.keep(cursor, code, plan)
         if ending is not None and trial(cursor, code).closed_on is None:
             closings.close(cursor, code, ending.closed_on, ending.reason, signed)
         return added

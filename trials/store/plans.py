@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from trials.errors import TrialState
+from trials.store import intake
+from trials.store.entries import What
 from trials.store.questions import question, rows
-from trials.store.trial_list import trial
+from trials.store.trial_list import trial, trials
 
 if TYPE_CHECKING:
     import duckdb
+
+    from trials.batch import Added, Batch, Signed
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,12 +27,18 @@ class KeptPlan:
     digest: str
 
 
-def keep(
-    cursor: duckdb.DuckDBPyConnection,
-    code: str,
-    plan: KeptPlan,
-    planned_at: datetime,
-) -> None:
+def add(
+    cursor: duckdb.DuckDBPyConnection, code: str, batch: Batch, plan: KeptPlan, signed: Signed
+) -> Added:
+    """Store a trial with its plots and the plan they were laid out from; see ``Store``."""
+    if any(held.code == code for held in trials(cursor)):
+        raise TrialState(f"There is a trial {code} already. Give the plan another trial code.")
+    added = intake.add(cursor, batch, signed, What.PLAN)
+    keep(cursor, code, plan)
+    return added
+
+
+def keep(cursor: duckdb.DuckDBPyConnection, code: str, plan: KeptPlan) -> None:
     """Store a plan beside its trial; to be called within the transaction that stores the trial."""
     cursor.execute(
         question("add_plan"),
@@ -37,7 +47,7 @@ def keep(
             "text": plan.text,
             "first_number": plan.first_number,
             "digest": plan.digest,
-            "planned_at": planned_at,
+            "planned_at": datetime.now(UTC).replace(tzinfo=None),
         },
     )
 

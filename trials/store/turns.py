@@ -1,0 +1,65 @@
+"""Turns at a store's file: each waits until it is free, works on one state of it, and lets go."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trials.errors import HistoryRefused
+from trials.store import migrate, past
+from trials.store.connection import Hold, transaction
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    import duckdb
+
+
+@dataclass(frozen=True, slots=True)
+class Turns:
+    """Units of work on one store, of today or as it was known when entry ``as_of`` was made.
+
+    ``wait_s`` is how long one waits for the file before it says who holds it.
+    """
+
+    hold: Hold
+    wait_s: float
+    as_of: int | None = None
+
+    @property
+    def path(self) -> Path:
+        """Where the file is."""
+        return self.hold.path
+
+    def looking_back(self, when: datetime | int) -> Turns:
+        """The same file as it was known at a time, or when the entry of a number was made."""
+        with self.reading() as cursor:
+            return replace(self, as_of=past.entry_at(cursor, when))
+
+    @contextmanager
+    def reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """One unit of work on one state of the records."""
+        with self.hold.cursor(self.wait_s) as cursor, transaction(cursor):
+            migrate.require_current(cursor, migrate.all_migrations(), self.path)
+            if self.as_of is not None:
+                past.look_back(cursor, self.as_of)
+            yield cursor
+
+    @contextmanager
+    def writing(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """One unit of work that no other thread or process writes during."""
+        if self.as_of is not None:
+            raise HistoryRefused(
+                "The records as they were known take no more. Open the store itself."
+            )
+        with self.hold.writing(self.wait_s), self.reading() as cursor:
+            yield cursor
+
+    @contextmanager
+    def alone(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """A cursor without a transaction, while nobody else writes: to judge the file itself."""
+        with self.hold.writing(self.wait_s), self.hold.cursor(self.wait_s) as cursor:
+            yield cursor
