@@ -19,6 +19,7 @@ from click.testing import CliRunner
 
 from trials import season
 from trials.cli import tallybed
+from trials.comparing import Asked, compare_plots
 from trials.errors import RecordsRefused, TrialState, UnknownName
 from trials.field import as_it_stands, as_staked
 from trials.model import MEASURES, TrialStage
@@ -116,7 +117,7 @@ class Farm:
         season.load(self.store, [self.folder])
 
     def compare(self, measure: str) -> Comparison:
-        return season.compare(self.store, "T", measure, season.Asked(second_opinions=False))
+        return season.compare(self.store, "T", measure, Asked(second_opinions=False))
 
 
 NewFarm = Callable[[], Farm]
@@ -137,11 +138,9 @@ def require_same(swapped: Farm, stood: Farm, caution: str | None) -> None:
     """Every figure of the two farms is the same; the first also carries the caution."""
     stores = [Store.open(farm.store) for farm in (swapped, stood)]
     given = [(store.trial("T"), store.plots("T")) for store in stores]
-    quick = season.Asked(second_opinions=False)
+    quick = Asked(second_opinions=False)
     for measure in MEASURES:
-        found, there = (
-            season.compare_plots(trial, plots, measure.key, quick) for trial, plots in given
-        )
+        found, there = (compare_plots(trial, plots, measure.key, quick) for trial, plots in given)
         extra = [each for each in found.cautions if each.code == caution]
         assert len(extra) == (caution is not None)
         rest = tuple(each for each in found.cautions if each.code != caution)

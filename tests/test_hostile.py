@@ -14,6 +14,7 @@ import pytest
 
 from trials import season
 from trials.batch import Sheet
+from trials.comparing import Asked
 from trials.errors import Fault, RecordsRefused
 from trials.inert import FORMULA_STARTS, inert
 from trials.records.mended import FaultyRows
@@ -151,7 +152,7 @@ def test_hostile_text_in_every_field_at_once_is_only_text(
         assert [trial.question for trial in season.trials(store)] == [kept]
         assert set(frames[Sheet.CUTS]["cull_reason"].dropna()) == {kept}
         assert set(frames[Sheet.SEED_LOTS]["lot"]) == {kept}
-        found = season.compare(store, kept, asked=season.Asked(second_opinions=False))
+        found = season.compare(store, kept, asked=Asked(second_opinions=False))
         assert found.plots == 6
     assert stored >= 15
 

@@ -8,6 +8,7 @@ import openpyxl
 import pytest
 
 from trials import season
+from trials.comparing import Asked
 from trials.errors import TrialState
 from trials.planning import drawn_again
 from trials.printing import Printing
@@ -91,7 +92,7 @@ def test_a_planned_trial_is_compared_as_it_was_laid_out(
     season.planted(store, "aster-2026", date(2026, 4, 5))
     filled(files[-1])
     season.load(store, [files[-1]])
-    found = season.compare(store, "aster-2026", asked=season.Asked(second_opinions=False))
+    found = season.compare(store, "aster-2026", asked=Asked(second_opinions=False))
     assert found.plots == len(planned.layout.plots)
     assert found.layout.kind is kind
 

@@ -18,6 +18,7 @@ import pytest
 import statsmodels.formula.api as smf
 
 from trials import season, stats
+from trials.comparing import Asked
 from trials.errors import RecordsRefused
 from trials.records.agreeing import Agreed
 from trials.records.any_table import TableColumns, read_table
@@ -203,7 +204,7 @@ class Farm:
         return measure
 
     def compare(self) -> Comparison:
-        return season.compare(self.store, "T", asked=season.Asked(second_opinions=False))
+        return season.compare(self.store, "T", asked=Asked(second_opinions=False))
 
     def compare_table(
         self,

@@ -5,12 +5,14 @@ Names are fetched from their rooms when first used, so that importing this costs
 
 from __future__ import annotations
 
-from importlib import import_module
 from typing import TYPE_CHECKING
+
+from trials.rooms import door, names_at
 
 if TYPE_CHECKING:
     from trials.batch import Added as Added
     from trials.batch import Signed as Signed
+    from trials.comparing import Asked as Asked
     from trials.decide import Choice as Choice
     from trials.decide import Ordering as Ordering
     from trials.decide import Practice as Practice
@@ -132,7 +134,6 @@ if TYPE_CHECKING:
     from trials.report.words import PlainWords as PlainWords
     from trials.report.words import level_words as level_words
     from trials.report.words import plain_words as plain_words
-    from trials.season import Asked as Asked
     from trials.season import calendar as calendar
     from trials.season import choose as choose
     from trials.season import choose_again as choose_again
@@ -181,6 +182,7 @@ if TYPE_CHECKING:
 # The names of each room, with spaces between them.
 _ROOMS = {
     "trials.batch": "Added Signed",
+    "trials.comparing": "Asked",
     "trials.decide": "Choice Ordering Practice Rules SeedOrder Sowing Standing",
     "trials.errors": "PortTaken RecordsRefused TallybedError TrialState",
     "trials.model": "MEASURES AppliedTo Measure Trial TrialStage",
@@ -235,7 +237,7 @@ _ROOMS = {
     "trials.report.rests_on": "rests_on_lines",
     "trials.report.words": "LAYOUT_WORDS PlainWords level_words plain_words",
     "trials.season": (
-        "Asked calendar choose choose_again close closing compare compare_table "
+        "calendar choose choose_again close closing compare compare_table "
         "completeness correct culls grades history length_grades load order plan_from_text "
         "plan_text plan_text_of planned planted plots propose records_digest sheets submission "
         "trials undo withdraw write_order_csv write_order_pdf"
@@ -247,14 +249,7 @@ _ROOMS = {
     ),
     "trials.units": "PaperSize feet_to_m inches_to_cm",
 }
-_ROOM_OF = {name: room for room, names in _ROOMS.items() for name in names.split()}
 
 # A program that asks for everything gets every name; the types above say the same.
-__all__ = list(_ROOM_OF)
-
-
-def __getattr__(name: str) -> object:
-    room = _ROOM_OF.get(name)
-    if room is None:
-        raise AttributeError(f"trials has no {name!r}")
-    return getattr(import_module(room), name)
+__all__ = list(names_at(_ROOMS))
+__getattr__ = door(__name__, _ROOMS)

@@ -20,6 +20,7 @@ import numpy as np
 import pandas as pd
 
 from trials import season, stats
+from trials.comparing import Asked, compare_plots
 from trials.layout.incomplete import incomplete_blocks
 from trials.model import AppliedTo, Margin
 from trials.stats.analysis import analyse, joint_test
@@ -239,11 +240,11 @@ def invented_farm(repeats: int) -> None:
                 f"{trial.code}: {len(plots)} plots, {trial.primary_measure}",
                 median_ms(
                     partial(
-                        season.compare_plots,
+                        compare_plots,
                         trial,
                         plots,
                         None,
-                        season.Asked(second_opinions=False),
+                        Asked(second_opinions=False),
                     ),
                     max(3, repeats // 5),
                 ),

@@ -17,12 +17,12 @@ import pytest
 
 from trials import season
 from trials.batch import Sheet
+from trials.comparing import Asked
 from trials.errors import FileRefused, RecordsRefused, UnknownName
 from trials.inert import FORMULA_STARTS, inert, live
 from trials.package import LICENCES, package, unpack
 from trials.package.terms import TERMS
 from trials.records.sheets import FORMS
-from trials.season import Asked
 from trials.store import Store
 
 ROOT = Path(__file__).parents[2]

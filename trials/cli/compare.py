@@ -108,6 +108,7 @@ def compare(
     --treatment.
     """
     from trials import season
+    from trials.comparing import Asked
     from trials.model import Better
     from trials.records.any_table import TableColumns
     from trials.report.comparison_page import comparison_page
@@ -123,7 +124,7 @@ def compare(
         "sqrt": Scale.SQUARE_ROOT,
         "logit": Scale.LOGIT,
     }
-    asked = season.Asked(
+    asked = Asked(
         alpha=alpha,
         check=check,
         better=None if better is None else Better(better),
