@@ -7,24 +7,25 @@ made.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from http.cookies import CookieError, SimpleCookie
 from urllib.parse import quote, urlsplit
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import cookie_parser
 from starlette.responses import PlainTextResponse, RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from dashboard.door import Door
+from dashboard.service_file import CALLBACK
 from trials import TallybedError
 from trials.model import Role, Session
 
 COOKIE = "tallybed_session"
 SIGN_IN, SIGN_OUT, JOIN = "/sign-in", "/sign-out", "/join/"
+SERVICE_SIGN_IN = "/sign-in/service"
 # Streamlit's own part in signing in through another service.
-SERVICE = ("/auth/login", "/oauth2callback", "/sign-in/service")
-SERVICE_COOKIE = "_streamlit_user"
+LOGIN = "/auth/login"
+SERVICE = (SERVICE_SIGN_IN, LOGIN, CALLBACK)
 UPLOADS, MEDIA, AGENT = "/_stcore/upload_file", "/media/", "/_stcore/agent"
 PICTURES = (".svg", ".png")
 HEADERS = {
@@ -37,11 +38,12 @@ POLICY_VIOLATION = 1008
 
 
 class Gate:
-    """ASGI middleware: passes on what a signed-in person of the right role asks for."""
+    """ASGI middleware: passes on what a signed-in person of the right role asks for.
 
-    def __init__(
-        self, app: ASGIApp, door: Door | None, has_service: Callable[[], bool] = lambda: False
-    ) -> None:
+    ``has_service`` opens the addresses of the way to another sign-in service and back.
+    """
+
+    def __init__(self, app: ASGIApp, door: Door | None, *, has_service: bool = False) -> None:
         self._app = app
         self._door = door
         self._has_service = has_service
@@ -85,8 +87,6 @@ class Gate:
         query = scope.get("query_string", b"").decode("latin-1")
         asked = scope["path"] + (f"?{query}" if query else "")
         to = f"{SIGN_IN}?next={quote(asked, safe='')}"
-        if SERVICE_COOKIE in _cookies(headers) and self._has_service():
-            to = SERVICE[-1]
         away = RedirectResponse(to, status_code=303, headers={"cache-control": "no-store"})
         await away(scope, receive, send)
 
@@ -94,23 +94,16 @@ class Gate:
         path = str(scope["path"])
         token = path.removeprefix(JOIN)
         joins = path.startswith(JOIN) and token != "" and "/" not in token
-        is_service = path in SERVICE and self._has_service()
+        is_service = path in SERVICE and self._has_service
         return scope["type"] == "http" and (path in (SIGN_IN, SIGN_OUT) or joins or is_service)
 
 
 def token_of(headers: Headers) -> str | None:
-    """The token that the device sent."""
-    return _cookies(headers).get(COOKIE)
+    """The token that the device sent, read as Streamlit reads it for the pages.
 
-
-def _cookies(headers: Headers) -> dict[str, str]:
-    cookies = SimpleCookie()
-    for line in headers.getlist("cookie"):
-        try:
-            cookies.load(line)
-        except CookieError:
-            continue
-    return {name: morsel.value for name, morsel in cookies.items()}
+    Cookies of other programs on the same machine come along; whatever they hold is passed over.
+    """
+    return cookie_parser("; ".join(headers.getlist("cookie"))).get(COOKIE)
 
 
 def is_own_page(headers: Headers) -> bool:

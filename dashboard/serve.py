@@ -14,6 +14,7 @@ from http.client import HTTPConnection, HTTPException
 from pathlib import Path
 
 from dashboard.looks import THEME
+from dashboard.service_file import secrets_files, service_of
 from trials import PortTaken, TallybedError, everybody, listed, trials
 from trials.errors import FileRefused
 from trials.model import Role
@@ -74,14 +75,16 @@ def serve(
     PortTaken
         Another program listens at that port.
     FileRefused
-        The certificate cannot be used.
+        The certificate cannot be used, or the secrets of another sign-in lack something.
     TallybedError
         The network is asked for, but nobody may sign in.
     """
     trials(store)
+    service = None
     if network is not None:
         _require_grower(store)
         _require_certificate(network)
+        service = service_of(secrets_files())
     _require_free(network.address if network else ADDRESS, port)
     store = store.expanduser().absolute()
     os.environ["TALLYBED_STORE"] = str(store)
@@ -92,7 +95,7 @@ def serve(
         threading.Thread(target=open_when_ready, args=(address, port), daemon=True).start()
     from dashboard.served_app import served_app
 
-    served_app(store, network).run(config={"server.port": port, **settings(network)})
+    served_app(store, network, service).run(config={"server.port": port, **settings(network)})
 
 
 def settings(network: Network | None) -> dict[str, object]:
@@ -104,12 +107,15 @@ def settings(network: Network | None) -> dict[str, object]:
             # Without these the page could be reached through a name another site points at us.
             "server.allowedHosts": [ADDRESS, "localhost"],
             "browser.serverAddress": ADDRESS,
+            "secrets.files": [],
         }
     encrypted = {"server.sslCertFile": network.certificate, "server.sslKeyFile": network.key}
     return {
         **SETTINGS,
         # A fault's own words go to this machine's terminal; they may hold records.
         "client.showErrorDetails": "none",
+        # Those that were judged before the start, and no others.
+        "secrets.files": [str(file) for file in secrets_files()],
         "server.address": network.address,
         "browser.serverAddress": lan_address(),
         **{name: str(file) for name, file in encrypted.items() if file is not None},

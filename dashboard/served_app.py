@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 import streamlit as st
 from starlette.middleware import Middleware
 
-from dashboard import single_sign_on, visitor
+from dashboard import visitor
 from dashboard.gate import Gate
+from dashboard.service_door import ServiceDoor, quiet_log
+from dashboard.service_file import Service
 from dashboard.sign_in import SignIn, refused
 from trials import TallybedError
 
@@ -19,14 +21,22 @@ if TYPE_CHECKING:
 APP = Path(__file__).with_name("app.py")
 
 
-def served_app(store: Path, network: Network | None) -> st.App:
-    """The pages of a store; with a network, nothing is reached without signing in."""
+def served_app(store: Path, network: Network | None, service: Service | None = None) -> st.App:
+    """The pages of a store; with a network, nothing is reached without signing in.
+
+    ``service`` is another sign-in service that vouches for people by their e-mail address.
+    """
     door = visitor.guard(store if network is not None else None)
     if network is None or door is None:
         return st.App(APP, middleware=[Middleware(Gate, door=None)])
+    secure, has_service = network.is_encrypted, service is not None
+    middleware = [Middleware(Gate, door=door, has_service=has_service)]
+    if service is not None:
+        quiet_log()
+        middleware.append(Middleware(ServiceDoor, door=door, service=service, secure=secure))
     return st.App(
         APP,
-        routes=SignIn(door, secure=network.is_encrypted).routes(),
-        middleware=[Middleware(Gate, door=door, has_service=single_sign_on.is_set_up)],
+        routes=SignIn(door, secure=secure, has_service=has_service).routes(),
+        middleware=middleware,
         exception_handlers={TallybedError: refused},
     )

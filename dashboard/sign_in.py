@@ -15,29 +15,44 @@ from starlette.routing import BaseRoute, Route
 
 from dashboard import front_page, single_sign_on
 from dashboard.door import Door
-from dashboard.gate import COOKIE, SIGN_IN, SIGN_OUT, is_own_page, token_of
+from dashboard.gate import (
+    COOKIE,
+    SERVICE_SIGN_IN,
+    SIGN_IN,
+    SIGN_OUT,
+    is_own_page,
+    token_of,
+)
+from dashboard.service_file import CALLBACK
 from trials import SESSION_LASTS, TallybedError
 from trials.errors import SignInRefused
 
 LARGEST_FORM = 8_192
+NEXT_COOKIE = "tallybed_next"
+NEXT_LASTS_S = 600
 NO_STORE = {"cache-control": "no-store"}
 TOO_LARGE = "That is more than these fields hold."
 ANOTHER_SITE = "This form was sent from another page. Open the address anew and try again."
 
 
 class SignIn:
-    """The forms, over one door; ``secure`` says that the pages are served over TLS."""
+    """The forms, over one door.
 
-    def __init__(self, door: Door, *, secure: bool) -> None:
+    ``secure`` says that the pages are served over TLS, ``has_service`` that people may also sign
+    in through another service.
+    """
+
+    def __init__(self, door: Door, *, secure: bool, has_service: bool = False) -> None:
         self._door = door
         self._secure = secure
+        self._has_service = has_service
 
     def routes(self) -> list[BaseRoute]:
         """The addresses, to stand before Streamlit's own."""
         return [
             Route(SIGN_IN, self.show_sign_in, methods=["GET"]),
             Route(SIGN_IN, self.sign_in, methods=["POST"]),
-            Route("/sign-in/service", self.service, methods=["GET"]),
+            Route(SERVICE_SIGN_IN, self.go_to_service, methods=["GET"]),
             Route(SIGN_OUT, self.show_sign_out, methods=["GET"]),
             Route(SIGN_OUT, self.sign_out, methods=["POST"]),
             Route("/join/{token}", self.show_invitation, methods=["GET"]),
@@ -56,7 +71,7 @@ class SignIn:
         if "own" not in request.query_params:
             again = f"{SIGN_IN}?own=1&next={quote(after, safe='')}"
             return page(front_page.reopening(again))
-        return page(front_page.sign_in(after, service=single_sign_on.link()))
+        return page(front_page.sign_in(after, service=self._service(after)))
 
     async def sign_in(self, request: Request) -> Response:
         """Judge a name and a passphrase."""
@@ -70,20 +85,29 @@ class SignIn:
             )
         except TallybedError as refusal:
             shown = front_page.sign_in(
-                after, name=name, refusal=str(refusal), service=single_sign_on.link()
+                after, name=name, refusal=str(refusal), service=self._service(after)
             )
             return page(shown, 401)
         return self._let_in(token, after)
 
-    async def service(self, request: Request) -> Response:
-        """Let in whom the sign-in service that Streamlit was set up for has verified."""
-        try:
-            email = single_sign_on.verified_email(request)
-            token = await run_in_threadpool(self._door.sign_in_by_email, email)
-        except SignInRefused as refusal:
-            shown = front_page.sign_in("/", refusal=str(refusal), service=single_sign_on.link())
-            return single_sign_on.cleared(page(shown, 401), request)
-        return single_sign_on.cleared(self._let_in(token, "/"), request)
+    def _service(self, after: str) -> str | None:
+        """Where the way to the other service begins; None without one."""
+        return service_address(after) if self._has_service else None
+
+    async def go_to_service(self, request: Request) -> Response:
+        """Lead to the other service; where to go on to afterwards stays in this browser."""
+        after = own_path(request.query_params.get("next"))
+        away = RedirectResponse(single_sign_on.login_address(), status_code=303, headers=NO_STORE)
+        away.set_cookie(
+            NEXT_COOKIE,
+            quote(after, safe=""),
+            max_age=NEXT_LASTS_S,
+            path=CALLBACK,
+            httponly=True,
+            samesite="lax",  # it must come along when the service sends the browser back
+            secure=self._secure,
+        )
+        return away
 
     async def show_sign_out(self, request: Request) -> Response:
         """Ask once more: a link alone signs nobody out."""
@@ -134,17 +158,27 @@ class SignIn:
         return await run_in_threadpool(self._door.session, token) is not None
 
     def _let_in(self, token: str, after: str) -> Response:
-        gone_on = RedirectResponse(after, status_code=303, headers=NO_STORE)
-        gone_on.set_cookie(
-            COOKIE,
-            token,
-            max_age=int(SESSION_LASTS.total_seconds()),
-            path="/",
-            httponly=True,
-            samesite="strict",
-            secure=self._secure,
-        )
-        return gone_on
+        return let_in(token, after, secure=self._secure)
+
+
+def let_in(token: str, after: str, *, secure: bool) -> Response:
+    """Go on, with the token on the device."""
+    gone_on = RedirectResponse(after, status_code=303, headers=NO_STORE)
+    gone_on.set_cookie(
+        COOKIE,
+        token,
+        max_age=int(SESSION_LASTS.total_seconds()),
+        path="/",
+        httponly=True,
+        samesite="strict",
+        secure=secure,
+    )
+    return gone_on
+
+
+def service_address(after: str) -> str:
+    """Where the way to another sign-in service begins."""
+    return f"{SERVICE_SIGN_IN}?next={quote(after, safe='')}"
 
 
 async def refused(request: Request, refusal: Exception) -> Response:

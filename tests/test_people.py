@@ -189,6 +189,30 @@ def test_another_service_lets_in_by_address_alone(store: Path) -> None:
         people.add_person(store, "Other", Role.PICKER, None, "wren@FARM.example")
 
 
+def test_letters_that_only_turn_into_those_of_an_address_are_not_them(store: Path) -> None:
+    """Unicode: the Kelvin sign is K in small letters, but another mailbox."""
+    people.add_person(store, "Kit", Role.GROWER, None, "kit@farm.example")
+    with pytest.raises(SignInRefused, match="Nobody here"):
+        people.sign_in_by_email(store, "\u212ait@farm.example")
+    people.sign_in_by_email(store, " KIT@farm.example")
+
+
+def test_the_address_of_who_was_shut_out_does_not_come_back_with_the_name(store: Path) -> None:
+    people.add_person(store, "Wren", Role.ADVISER, None, "wren@farm.example")
+    people.end_person(store, "Wren")
+    token, _ = people.invite(store, "Wren", Role.PICKER)  # another Wren
+    people.accept_invitation(store, token, OTHER)
+    with pytest.raises(SignInRefused, match="Nobody here"):
+        people.sign_in_by_email(store, "wren@farm.example")
+
+
+def test_a_passphrase_besides_leaves_the_address(store: Path) -> None:
+    people.add_person(store, "Wren", Role.ADVISER, None, "wren@farm.example")
+    token, _ = people.invite(store, "Wren", Role.PICKER)
+    people.accept_invitation(store, token, OTHER)
+    assert people.sign_in_by_email(store, "wren@farm.example")[1].person.role is Role.ADVISER
+
+
 def test_people_leave_the_records_alone(store: Path) -> None:
     assert Store.open(store).trials() == ()
 

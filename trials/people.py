@@ -155,11 +155,11 @@ def sign_in_by_email(store: Path, email: str) -> tuple[str, Session]:
     """
     kept = Store.open(store)
     for person in kept.crew.people():
-        if person.email is not None and person.email.lower() == email.strip().lower():
+        if person.email is not None and _same_address(person.email, email.strip()):
             return _start(kept, person.name)
     raise SignInRefused(
-        f"Nobody here signs in as {email}. On the farm's machine: "
-        "tallybed people add NAME --email ADDRESS"
+        f"Nobody here signs in as {email}. If you belong to the farm, ask the grower to add that "
+        "address."
     )
 
 
@@ -237,6 +237,13 @@ def _good_email(email: str | None) -> str | None:
     if tidy.count("@") != 1 or not tidy.isprintable() or " " in tidy:
         raise TallybedError(f"{email!r} is not an e-mail address. Write it as name@farm.example.")
     return tidy
+
+
+def _same_address(one: str, other: str) -> bool:
+    """Whether two e-mail addresses are one; beyond ASCII, other letters may turn into ours."""
+    if one.isascii() and other.isascii():
+        return one.lower() == other.lower()
+    return one == other
 
 
 def _tidy(name: str) -> str:

@@ -221,6 +221,15 @@ def test_a_made_up_cookie_opens_nothing(served: Served, cookie: str) -> None:
         assert served.ask(path, cookie=cookie).status == 401
 
 
+@pytest.mark.parametrize("other", ['{"a": [1]}', "a[b]=1", "a=b c, d", "a=\x80", "=", 'a="'])
+def test_cookies_of_other_programs_on_the_machine_shut_nobody_out(
+    served: Served, other: str
+) -> None:
+    own = served.cookies[Role.GROWER]
+    for cookie in (f"{other}; {own}", f"{own}; {other}"):
+        assert served.ask("/", cookie=cookie).status == 200
+
+
 @pytest.mark.parametrize("cookie", [None, "tallybed_session=" + "x" * 43])
 def test_the_websocket_is_shut_to_strangers(served: Served, cookie: str | None) -> None:
     headers = {} if cookie is None else {"Cookie": cookie}

@@ -1,4 +1,4 @@
-"""Another sign-in service's word is taken once, for a verified address, and only if set up."""
+"""What is believed of another sign-in service: an answer for us, from it, fresh, and verified."""
 
 from __future__ import annotations
 
@@ -7,32 +7,40 @@ import time
 from typing import Any
 
 import pytest
-from starlette.requests import Request
-from starlette.responses import Response
 from streamlit.web.server.starlette.starlette_app_utils import create_signed_value
 
 from dashboard import single_sign_on
+from dashboard.service_file import Service
 from trials.errors import SignInRefused
 
 SECRET = "a secret of this test"
 COOKIE = "_streamlit_user"
+SERVICE = Service("the-farm", "https://id.coop.example")
 
 
 @pytest.fixture(autouse=True)
 def set_up(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(single_sign_on, "is_set_up", lambda: True)
     monkeypatch.setattr(single_sign_on, "get_cookie_secret", lambda: SECRET)
 
 
-def told(secret: str = SECRET, **claims: Any) -> Request:
-    known = {"email": "wren@farm.example", "email_verified": True, "iat": time.time(), **claims}
-    kept = create_signed_value(secret, COOKIE, json.dumps(known)).decode()
-    cookie = f"{COOKIE}={kept}".encode()
-    return Request({"type": "http", "headers": [(b"cookie", cookie)], "query_string": b""})
+def told(secret: str = SECRET, **claims: Any) -> dict[str, str]:
+    known = {
+        "email": "wren@farm.example",
+        "email_verified": True,
+        "iat": time.time(),
+        "exp": time.time() + 300,
+        "iss": SERVICE.issuer,
+        "aud": SERVICE.client_id,
+        "nonce": "n",
+        "provider": "default",
+        **claims,
+    }
+    return {COOKIE: create_signed_value(secret, COOKIE, json.dumps(known)).decode()}
 
 
 def test_a_verified_address_is_taken() -> None:
-    assert single_sign_on.verified_email(told()) == "wren@farm.example"
+    for claims in ({}, {"aud": ["the-farm"]}, {"iss": "https://id.coop.example/"}):
+        assert single_sign_on.verified_email(told(**claims), SERVICE) == "wren@farm.example"
 
 
 @pytest.mark.parametrize(
@@ -40,28 +48,32 @@ def test_a_verified_address_is_taken() -> None:
     [
         {"email_verified": False},
         {"email_verified": None},
+        {"email_verified": "yes"},
         {"email": None},
+        {"email": ""},
+        {"email": ["wren@farm.example"]},
         {"iat": time.time() - 3600},
+        {"iat": time.time() + 3600},
         {"iat": None},
+        {"exp": time.time() - 1},
+        {"exp": None},
+        {"exp": float("nan")},
+        {"iss": "https://other.example"},
+        {"iss": None},
+        {"aud": "another", "azp": "the-farm"},
+        {"aud": ["the-farm", "another"]},
+        {"aud": None},
+        {"nonce": None},
+        {"provider": "another"},
     ],
+    ids=str,
 )
 def test_anything_less_is_not(claims: dict[str, Any]) -> None:
     with pytest.raises(SignInRefused):
-        single_sign_on.verified_email(told(**claims))
+        single_sign_on.verified_email(told(**claims), SERVICE)
 
 
 def test_a_cookie_that_streamlit_did_not_sign_is_nothing() -> None:
-    with pytest.raises(SignInRefused):
-        single_sign_on.verified_email(told(secret="another"))
-
-
-def test_without_a_service_no_cookie_counts(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(single_sign_on, "is_set_up", lambda: False)
-    with pytest.raises(SignInRefused):
-        single_sign_on.verified_email(told())
-    assert single_sign_on.link() is None
-
-
-def test_the_word_is_taken_once() -> None:
-    cleared = single_sign_on.cleared(Response(), told())
-    assert f'{COOKIE}="";' in cleared.headers["set-cookie"]
+    for cookies in (told(secret="another"), {COOKIE: "x"}, {COOKIE: "é"}, {}):
+        with pytest.raises(SignInRefused, match="did not say who you are"):
+            single_sign_on.verified_email(cookies, SERVICE)
