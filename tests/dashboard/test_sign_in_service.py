@@ -245,7 +245,6 @@ class Device:
         back = urlsplit(service.code_for(self.led_to_service(after)))
         return self.ask(f"{back.path}?{back.query}")
 
-    @property
     def is_in(self) -> bool:
         return self.ask("/").status == 200
 
@@ -347,10 +346,10 @@ def test_a_known_person_gets_exactly_their_role(
 ) -> None:
     service.email = email
     device = farm.device()
-    assert not device.is_in
+    assert not device.is_in()
     back = device.come_back(service, "/tally?plot=P1")
     assert (back.status, back.headers["location"]) == (303, "/tally?plot=P1")
-    assert device.is_in
+    assert device.is_in()
     newest = max(people.sessions(farm.store), key=lambda session: session.started_at)
     assert (newest.person.name, newest.person.role) == (name, role)
     may_upload = device.ask("/_stcore/upload_file/x/y", "PUT").body != "Not for you."
@@ -361,7 +360,7 @@ def test_a_known_person_gets_exactly_their_role(
 def test_the_service_s_word_stays_off_the_device(farm: Farm, service: Service) -> None:
     device = farm.device()
     back = device.come_back(service)
-    assert device.is_in
+    assert device.is_in()
     assert not any(line.startswith("_streamlit_user") for line in back.set_cookies)
     told = "".join(answer.body + repr(answer.headers) for answer in device.sent)
     assert not any(word in told for word in (*service.said[1:], CLIENT_SECRET, COOKIE_SECRET))
@@ -393,7 +392,7 @@ def test_an_answer_that_is_not_good_lets_nobody_in(farm: Farm, service: Service,
     assert back.status == 401
     assert "service" in back.body or "too old" in back.body
     assert "tallybed_session" not in device.cookies
-    assert not device.is_in
+    assert not device.is_in()
     assert len(people.sessions(farm.store)) == len(before)
 
 
@@ -419,7 +418,7 @@ def test_somebody_unknown_is_told_so(farm: Farm, service: Service) -> None:
         assert "Nobody here signs in as" in back.body
         assert "ask the grower" in back.body
         assert "<b>" not in back.body
-        assert not device.is_in
+        assert not device.is_in()
 
 
 def test_an_answer_is_good_for_the_browser_that_asked_and_once(
@@ -445,7 +444,7 @@ def test_a_cookie_in_streamlit_s_name_lets_nobody_in(farm: Farm) -> None:
     device = farm.device(_streamlit_user=signed)
     for path in ("/", "/oauth2callback", "/oauth2callback?code=x&state=y", "/sign-in/service"):
         assert device.ask(path).status in (303, 401)
-    assert not device.is_in
+    assert not device.is_in()
 
 
 # ------------------------------------------------------------------------------ the way there
@@ -529,12 +528,12 @@ def test_who_is_shut_out_is_out_and_stays_out(farm: Farm, service: Service) -> N
     service.email = "gone@farm.example"
     device = farm.device()
     assert device.come_back(service).status == 303
-    assert device.is_in
+    assert device.is_in()
     people.end_person(farm.store, "Gone")
     until = time.monotonic() + 15
-    while device.is_in and time.monotonic() < until:
+    while device.is_in() and time.monotonic() < until:
         time.sleep(0.1)
-    assert not device.is_in, "the cookie lives, the session does not"
+    assert not device.is_in(), "the cookie lives, the session does not"
     assert "Nobody here signs in as" in device.come_back(service).body
 
 
@@ -551,7 +550,7 @@ def test_signing_out_ends_it_and_the_open_page_with_it(farm: Farm, service: Serv
         stream.send(b"anything")
         with pytest.raises(ConnectionClosed):
             list(stream)
-    assert not farm.device(**held).is_in
+    assert not farm.device(**held).is_in()
     assert farm.device(**held).ask("/oauth2callback").status == 401
 
 
