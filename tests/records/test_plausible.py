@@ -20,7 +20,6 @@ from trials.store import Store
 PLACES = {  # where the columns of a sheet are stored, when not in a table of its name
     Sheet.SEED_ITEMS: ("seed_item", "seed_price"),
     Sheet.PLOTS: ("plot", "planting"),
-    Sheet.CUTS: ("cut", "cut_line"),
 }
 
 

@@ -22,7 +22,7 @@ from trials.report.history_page import (
     undo_words,
 )
 from trials.report.rests_on import rests_on_lines
-from trials.store.twins import TWINS
+from trials.store.twins import TOLD
 
 NOON = datetime(2026, 10, 14, 12, 0)
 LINE = (("plot", "Z1"), ("cut_on", "2025-07-10"), ("grade_cm", 40), ("cull_reason", None))
@@ -119,7 +119,7 @@ def test_programs_get_cells_by_name_and_times_in_utc() -> None:
 
 
 def test_every_kind_of_record_has_its_words() -> None:
-    assert set(RECORD_WORDS) == {twin.table for twin in TWINS}
+    assert set(RECORD_WORDS) == {twin.table for twin in TOLD}
 
 
 @pytest.mark.parametrize(

@@ -117,7 +117,10 @@ def test_looking_back_is_private_to_who_looks(store: Store, make_batch: MakeBatc
     then = store.as_known_at(1)
     store.correct(make_batch({Sheet.CUTS: [("Z1", DAY_1, "picked", 40, 9, None)]}), ANN, 1)
     with then.turns.reading() as past, store.turns.reading() as present:
-        counted = "SELECT sum(stems) FROM cut_line WHERE plot = 'Z1' AND cut_on = DATE '2025-07-10'"
+        counted = (
+            "SELECT list_sum(map_values(stems_by_grade)) + coalesce(list_sum(map_values("
+            "culls_by_reason)), 0) FROM cut WHERE plot = 'Z1' AND cut_on = DATE '2025-07-10'"
+        )
         assert past.execute(counted).fetchall() == [(4 + 6 + 2,)]
         assert present.execute(counted).fetchall() == [(9,)]
 

@@ -113,7 +113,7 @@ def change(path: Path, sql: str) -> None:
 @pytest.mark.parametrize(
     "sql",
     [
-        "UPDATE cut_line SET stems = stems + 1 WHERE plot = 'Z1' AND grade_cm = 50",
+        "UPDATE cut SET stems_by_grade = MAP {50: 99} WHERE plot = 'Z1' AND outcome = 'picked'",
         "DELETE FROM score",
         "UPDATE closing SET digest = repeat('0', 64)",
     ],

@@ -29,7 +29,6 @@ def test_check_reads_every_row_of_every_table(store: Store) -> None:
     # Z1 and Z5 to Z7 aside, a picking day is one row of cuts: Z1 3 days, Z2 to Z4 3 each, Z5 1,
     # Z6 and Z7 2 each, Y1 and Y2 1 each.
     assert rows["cut"] == 3 + 3 * 3 + 1 + 2 * 2 + 2
-    assert rows["cut_line"] == 26 - 4  # rows of the sheet without the missed ones
     assert rows["plot"] == 9
     assert rows["whole_plot"] == 4  # w9 and w30 in block 1, w12 and w9 in block 2
     assert rows["closing"] == 0
@@ -39,7 +38,6 @@ def test_check_reads_every_row_of_every_table(store: Store) -> None:
         for table in (
             "closing",
             "cut",
-            "cut_line",
             "event",
             "planting",
             "score",

@@ -26,12 +26,19 @@ _TABLES: Mapping[Sheet, tuple[str, ...]] = {
     Sheet.TRIALS: ("trial",),
     Sheet.PLOTS: ("plot", "planting", "whole_plot", "plot_place"),
     Sheet.STAND_COUNTS: ("stand_count",),
-    Sheet.CUTS: ("cut", "cut_line"),
+    Sheet.CUTS: ("cut",),
     Sheet.STEM_SAMPLES: ("stem_sample",),
     Sheet.EVENTS: ("event",),
     Sheet.SCORES: ("score",),
 }
-_ROWS: Mapping[Sheet, str] = {Sheet.CUTS: "cut_line"}  # where the first does not name the rows
+# The store holds a picking day as one row; the sheet has a row for each of its stems.
+_OF_CUTS: Mapping[str, str] = {
+    "": "Stems of a picking day; one row a plot, day and grade or reason for culling.",
+    "grade_cm": "Marketable stems: the shortest length of their grade (cm); empty for culls.",
+    "cull_reason": "Culled stems: why; empty for marketable ones. Both empty: picked and nothing "
+    "marketable (0).",
+    "stems": "How many stems; empty on a missed day.",
+}
 # Columns of the store that have another name in a sheet.
 _CALLED: Mapping[str, str] = {"check": "check_level", "row": "row_label", "column": "column_label"}
 
@@ -66,8 +73,8 @@ def described(sheet: Sheet, columns: Sequence[str], there: Iterable[Sheet], mean
     ]
     if references:
         schema["foreignKeys"] = references
-    rows = _ROWS.get(sheet, _TABLES[sheet][0])
-    return {"description": meant[rows, ""], "schema": schema}
+    rows = _OF_CUTS[""] if sheet is Sheet.CUTS else meant[_TABLES[sheet][0], ""]
+    return {"description": rows, "schema": schema}
 
 
 def described_table(table: str, columns: Mapping[str, str], meant: Meanings) -> Any:
@@ -114,6 +121,8 @@ def _meaning(form: Form, name: str, meant: Meanings) -> str:
         return meant["level", "level"]
     if name == "factors":
         return meant["factor", ""]
+    if form.sheet is Sheet.CUTS and name in _OF_CUTS:
+        return _OF_CUTS[name]
     called = _CALLED.get(name, name)
     return next(meant[table, called] for table in _TABLES[form.sheet] if (table, called) in meant)
 

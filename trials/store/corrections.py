@@ -17,8 +17,10 @@ from trials.store.entries import Draft, What, entry, entry_of
 from trials.store.intake import AMENDABLE, as_stored, note_sources, put, refusing
 from trials.store.loose_ends import loose_ends
 from trials.store.past import entry_at
+from trials.store.picking_days import left_of_days
 from trials.store.questions import question, rows
-from trials.store.twins import TWINS, Twin, asked_of
+from trials.store.superseding import supersede
+from trials.store.twins import CUT, TWINS, Twin, asked_of
 
 if TYPE_CHECKING:
     import duckdb
@@ -81,7 +83,7 @@ def undo(cursor: duckdb.DuckDBPyConnection, number: int | None, signed: Signed) 
     with _nothing_loose(cursor), entry(cursor, What.UNDO, signed, undoes=number) as draft:
         draft.happened = True
         for twin in TWINS:
-            _supersede(cursor, twin, draft, "rows_of_entry", entry=number)
+            supersede(cursor, twin, draft, "rows_of_entry", entry=number)
         for twin in TWINS:
             cursor.execute(asked_of("restore", twin), {"undone": number, "entry": draft.number})
     return history.one(cursor, draft.number)
@@ -141,7 +143,7 @@ def _replace(
             "right. Bring new records with: tallybed load"
         )
     for twin in twins:
-        _supersede(cursor, twin, draft, "rows_named_together")
+        supersede(cursor, twin, draft, "rows_named_together")
     cursor.unregister("named")
     with refusing(sheet, batch.sources):
         put(cursor, AMENDABLE.get(sheet, sheet.value), fresh, draft.number)
@@ -168,26 +170,17 @@ def _take_out(
         )
     named = incoming.df()
     cursor.unregister("incoming")
-    for twin in (twin for twin in TWINS if twin.sheet is sheet and twin.table != "cut"):
-        lacking = dict.fromkeys(column for column in twin.key if column not in named.columns)
-        cursor.register("named", named.assign(**lacking))
-        _supersede(cursor, twin, draft, "rows_named")
+    cursor.register("named", named)
     if sheet is Sheet.CUTS:
-        cut = next(twin for twin in TWINS if twin.table == "cut")
-        _supersede(cursor, cut, draft, "empty_days")
+        # A picked day goes with its last stems, a missed one by itself.
+        left = left_of_days(cursor)
+        supersede(cursor, CUT, draft, "rows_named_together")
+        if len(left):
+            put(cursor, sheet.value, left, draft.number)
+    else:
+        for twin in (twin for twin in TWINS if twin.sheet is sheet):
+            supersede(cursor, twin, draft, "rows_named")
     cursor.unregister("named")
-
-
-def _supersede(
-    cursor: duckdb.DuckDBPyConnection, twin: Twin, draft: Draft, which: str, **parameters: int
-) -> None:
-    going = cursor.execute(asked_of(which, twin), parameters or None).df()
-    if going.empty:
-        return
-    cursor.register("going", going)
-    cursor.execute(asked_of("keep_superseded", twin), {"entry": draft.number})
-    cursor.execute(asked_of("remove_superseded", twin))
-    cursor.unregister("going")
 
 
 def _refuse_changed(cursor: duckdb.DuckDBPyConnection, twin: Twin, seen: int) -> None:

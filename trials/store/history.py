@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from trials.errors import UnknownName
 from trials.model import Cell, Change, Entry
-from trials.store.questions import filled, rows
-from trials.store.twins import TWINS, asked_of
+from trials.store.questions import filled, question, rows
+from trials.store.twins import TOLD, asked_of
 
 if TYPE_CHECKING:
     import duckdb
@@ -96,7 +96,8 @@ def _scope(cursor: duckdb.DuckDBPyConnection, of: str | None) -> tuple[str | Non
 
 
 def _view_of_changes(cursor: duckdb.DuckDBPyConnection) -> None:
-    parts = "\nUNION ALL\n".join(asked_of("changes", twin) for twin in TWINS)
+    cursor.execute(question("view_of_cut_lines"))
+    parts = "\nUNION ALL\n".join(asked_of("changes", twin) for twin in TOLD)
     cursor.execute(filled("view_of_changes", parts=parts))
 
 

@@ -19,7 +19,10 @@ from trials.errors import Fault, RecordsRefused, TrialState
 from trials.store import agreements
 from trials.store.entries import Draft, What, entry, entry_of
 from trials.store.loose_ends import LooseEnd, loose_ends
+from trials.store.picking_days import NotOneDay, folded, held_of_days
 from trials.store.questions import frame, question, rows
+from trials.store.superseding import supersede
+from trials.store.twins import CUT
 
 if TYPE_CHECKING:
     import duckdb
@@ -116,7 +119,7 @@ def _add_sheet(
     with refusing(sheet, batch.sources):
         if len(fresh):
             _refuse_closed(cursor, sheet, fresh)
-            put(cursor, sheet.value, fresh, draft.number)
+            put(cursor, sheet.value, _whole_days(cursor, sheet, fresh, draft), draft.number)
             if sheet in AMENDABLE:
                 put(cursor, AMENDABLE[sheet], fresh, draft.number)
         if sheet is Sheet.PLOTS:
@@ -134,6 +137,22 @@ def _fresh(cursor: duckdb.DuckDBPyConnection, name: str, table: pd.DataFrame) ->
     fresh = as_stored(cursor, name, table).except_(held).to_arrow_table()
     cursor.unregister("incoming")
     return fresh
+
+
+def _whole_days(
+    cursor: duckdb.DuckDBPyConnection, sheet: Sheet, fresh: pa.Table, draft: Draft
+) -> pa.Table:
+    """New rows of picking days that are held already, with the rows held; these are superseded."""
+    import pyarrow as pa
+
+    if sheet is not Sheet.CUTS:
+        return fresh
+    cursor.register("named", fresh)
+    held = held_of_days(cursor)
+    if len(held):
+        supersede(cursor, CUT, draft, "rows_named_together")
+    cursor.unregister("named")
+    return pa.concat_tables([held, fresh])
 
 
 def as_stored(
@@ -168,6 +187,8 @@ def put(
     import pyarrow as pa
 
     rows = _as_arrow(fresh) if isinstance(fresh, pd.DataFrame) else fresh
+    if name == Sheet.CUTS:
+        rows = folded(rows)
     entry = pa.repeat(pa.scalar(number, pa.int32()), len(rows))
     cursor.register("fresh", rows.append_column("entry", entry))
     cursor.execute(question(f"add_{name}"))
@@ -199,7 +220,7 @@ def refusing(sheet: Sheet, sources: Sequence[Source]) -> Iterator[None]:
 
     try:
         yield
-    except duckdb.ConstraintException as error:
+    except (duckdb.ConstraintException, NotOneDay) as error:
         raise RecordsRefused([_fault(sheet, sources, error)]) from error
 
 
@@ -254,10 +275,12 @@ def file_of(sheet: Sheet, sources: Sequence[Source]) -> str:
     return next((source.file for source in sources if source.sheet is sheet), f"{sheet.value}.csv")
 
 
-def _fault(sheet: Sheet, sources: Sequence[Source], error: duckdb.Error) -> Fault:
+def _fault(sheet: Sheet, sources: Sequence[Source], error: Exception) -> Fault:
     """The row that failed, as far as the database names it."""
     text = _EXPRESSION.sub(r"\1", str(error))
-    if same := _SAME_KEY.search(text):
+    if isinstance(error, NotOneDay):
+        problem = f"{error}: it is held already with other content."
+    elif same := _SAME_KEY.search(text):
         problem = f"({same['key']}) is held already with other content."
     elif missing := _NO_PARENT.search(text):
         problem = f"({missing['key']}) is referred to, but not held."

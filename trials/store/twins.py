@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 from trials.batch import Sheet
@@ -45,7 +45,9 @@ _SCORE = ("plot", "scored_on", "trait")
 _EVENT = ("trial", "plot", "other_plot", "happened_on", "kind", "reason")
 _PLANTED = ("lot", "plants_set", "net_length_m", "net_area_m2", "transplanted_on")
 _CLOSED = ("closed_on", "reason", "recorded_at", "digest")
+_PICKED = ("outcome", "stems_by_grade", "culls_by_reason", "none_marketable")
 
+CUT = Twin("cut", Sheet.CUTS, _PLOT_DAY, _PLOT_DAY, _PICKED)
 TWINS = (
     Twin("seed_price", Sheet.SEED_ITEMS, _PRICE, _PRICE, ("price", "available")),
     Twin("planting", Sheet.PLOTS, ("plot",), ("plot",), _PLANTED),
@@ -56,12 +58,20 @@ TWINS = (
         ("plot", "counted_on"),
         ("living",),
     ),
-    Twin("cut", Sheet.CUTS, _PLOT_DAY, _PLOT_DAY, ("outcome",)),
-    Twin("cut_line", Sheet.CUTS, (*_PLOT_DAY, "grade_cm", "cull_reason"), _PLOT_DAY, ("stems",)),
+    CUT,
     Twin("stem_sample", Sheet.STEM_SAMPLES, (*_PLOT_DAY, "stem"), _PLOT_DAY, ("length_cm",)),
     Twin("event", Sheet.EVENTS, _EVENT, (), ()),
     Twin("score", Sheet.SCORES, _SCORE, _SCORE, ("value",)),
     Twin("closing", None, ("trial",), (), _CLOSED),
+)
+
+# As the history tells them: of a picking day whether it was picked, and beside it each row of its
+# stems, as if these were a table of their own (see queries/view_of_cut_lines.sql).
+_LINE = (*_PLOT_DAY, "grade_cm", "cull_reason")
+TOLD = (
+    *(twin for twin in TWINS if twin is not CUT),
+    replace(CUT, figures=("outcome",)),
+    replace(CUT, table="cut_line", key=_LINE, figures=("stems",)),
 )
 
 

@@ -14,7 +14,7 @@ tally AS (  -- picking days by the ground they were picked on, whichever stake s
 )
 SELECT c.plot, l.cull_reason, CAST(sum(l.stems) AS BIGINT) AS stems
 FROM tally AS c
-JOIN cut_line AS l ON l.plot = c.code AND l.cut_on = c.cut_on
+JOIN (/* cut_lines */) AS l ON l.plot = c.code AND l.cut_on = c.cut_on
 ANTI JOIN (SELECT trial, plot FROM event WHERE kind = 'lost') AS e
     ON e.trial = $trial AND (e.plot = c.plot OR e.plot IS NULL)
 WHERE l.cull_reason IS NOT NULL

@@ -19,6 +19,6 @@ SELECT c.plot, c.cut_on, c.outcome,
        CAST(CASE WHEN c.outcome = 'picked' AND sum(count(l.cull_reason)) OVER () > 0
                  THEN coalesce(sum(l.stems) FILTER (l.cull_reason IS NOT NULL), 0) END AS DOUBLE) AS culls
 FROM tally AS c
-LEFT JOIN cut_line AS l ON l.plot = c.code AND l.cut_on = c.cut_on
+LEFT JOIN (/* cut_lines */) AS l ON l.plot = c.code AND l.cut_on = c.cut_on
 GROUP BY c.plot, c.cut_on, c.outcome
 ORDER BY c.cut_on, c.plot;

@@ -24,7 +24,7 @@ line AS (
     SELECT c.plot, l.grade_cm, l.stems
     FROM tally AS c
     JOIN here USING (plot)
-    JOIN cut_line AS l ON l.plot = c.code AND l.cut_on = c.cut_on
+    JOIN (/* cut_lines */) AS l ON l.plot = c.code AND l.cut_on = c.cut_on
     WHERE l.grade_cm IS NOT NULL
 ),
 grade AS (SELECT DISTINCT grade_cm FROM line)

@@ -4,5 +4,5 @@
 -- Parameters: none.
 SELECT c.plot, c.cut_on, c.outcome, l.grade_cm, l.stems, l.cull_reason
 FROM cut AS c
-LEFT JOIN cut_line AS l USING (plot, cut_on)
+LEFT JOIN (/* cut_lines */) AS l USING (plot, cut_on)
 ORDER BY c.plot, c.cut_on, l.grade_cm, l.cull_reason;

@@ -1,19 +1,8 @@
 -- Answers: which rows lack what they rest on, where no key of the database can see to it?
 -- One row per sheet, plot, day and kind of loose end; the day is NULL where it has none.
 -- Parameters: $entry, to look only at the rows it brought (NULL = at all).
-SELECT DISTINCT 'cuts' AS sheet, l.plot, l.cut_on AS day,
-       'has stems, but the plot was not picked' AS problem
-FROM cut_line AS l
-ANTI JOIN (SELECT plot, cut_on FROM cut WHERE outcome = 'picked') AS c USING (plot, cut_on)
-WHERE $entry IS NULL OR l.entry = $entry
-UNION ALL
-SELECT 'cuts', c.plot, c.cut_on, 'is picked, but has neither stems nor a 0'
-FROM cut AS c
-ANTI JOIN cut_line AS l USING (plot, cut_on)
-WHERE c.outcome = 'picked' AND ($entry IS NULL OR c.entry = $entry)
-UNION ALL
-SELECT DISTINCT 'stem_samples', s.plot, s.cut_on,
-       'has measured stems, but the plot was not picked'
+SELECT DISTINCT 'stem_samples' AS sheet, s.plot, s.cut_on AS day,
+       'has measured stems, but the plot was not picked' AS problem
 FROM stem_sample AS s
 ANTI JOIN (SELECT plot, cut_on FROM cut WHERE outcome = 'picked') AS c USING (plot, cut_on)
 WHERE $entry IS NULL OR s.entry = $entry

@@ -46,7 +46,7 @@ day AS (  -- one row per plot and day that was picked
            count(l.cull_reason) AS cull_lines
     FROM tally AS c
     JOIN here AS h USING (plot)
-    LEFT JOIN cut_line AS l ON l.plot = c.code AND l.cut_on = c.cut_on
+    LEFT JOIN (/* cut_lines */) AS l ON l.plot = c.code AND l.cut_on = c.cut_on
     WHERE c.outcome = 'picked'
     GROUP BY c.plot, c.cut_on
 ),

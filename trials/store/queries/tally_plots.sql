@@ -31,7 +31,7 @@ line AS (
     SELECT plot,
            coalesce(sum(stems) FILTER (cull_reason IS NULL), 0) AS stems,
            coalesce(sum(stems) FILTER (cull_reason IS NOT NULL), 0) AS culls
-    FROM cut_line
+    FROM (/* cut_lines */)
     WHERE cut_on = $day
     GROUP BY plot
 )
