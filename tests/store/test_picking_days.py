@@ -192,7 +192,7 @@ def test_days_of_an_older_store_are_folded_as_they_were_known_after_each_entry(
     store = Store.open(path)
     assert last == 11
     for number, lines in enumerate(before, 1):
-        with store.as_known_at(number)._reading() as cursor:
+        with store.as_known_at(number).turns.reading() as cursor:
             found = cursor.execute(question("held_cuts").rstrip().rstrip(";")).fetchall()
         assert sorted(found, key=repr) == sorted(lines, key=repr), number
     assert store.check().whole
