@@ -8,8 +8,6 @@ from dashboard import data, markup
 from trials import TallybedError, code_svg, invitation_words, people_table
 from trials.model import ROLE_WORDS, Role
 
-INVITED = "invited_now"
-
 
 def show_inviting() -> None:
     """The form, and the code it made: shown until the next touch, and kept nowhere."""

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trials.layout.beds import density, per_sq_foot, per_sq_m, plants_along, plants_in, plot_ground
+from trials.layout.beds import density, plants_along, plants_in, plot_ground
 from trials.layout.plan import Planting
 from trials.model import AppliedTo, Factor
 from trials.stats.results import LayoutKind
@@ -23,12 +23,13 @@ def test_plants_a_square_foot_as_the_trade_prints_them(
     along_in: float, across_in: float, printed: float
 ) -> None:
     """144 / (a x b inches), common practice."""
-    assert round(per_sq_foot(along_in, across_in), 2) == printed
+    found = density(Planting(4, inches_to_cm(along_in)), 1.2, inches_to_cm(across_in))
+    assert round(found.per_sq_foot_by_formula, 2) == printed
 
 
 def test_plants_a_square_metre_as_the_trade_prints_them() -> None:
     """10,000 / (a x b cm), common practice: 30 x 30 cm is 11.1."""
-    assert round(per_sq_m(30, 30), 1) == 11.1
+    assert round(density(Planting(4, 30), 1.2).per_m2_by_formula, 1) == 11.1
 
 
 def test_four_rows_at_nine_inches_on_a_four_foot_bed() -> None:

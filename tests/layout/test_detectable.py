@@ -107,9 +107,6 @@ def test_six_varieties_in_four_blocks_find_what_extension_tables_say() -> None:
     assert figures is not None
     assert figures.least_percent == pytest.approx(22.6, abs=0.05)
     assert figures.found_percent == pytest.approx(31.8, abs=0.05)
-    assert figures.half_width_percent == pytest.approx(
-        22.606 * stats.chi.mean(15) / np.sqrt(15), abs=0.005
-    )
     tukey, dunnett = row.of(Family.ALL_PAIRS), row.of(Family.WITH_CHECK)
     assert tukey is not None
     assert dunnett is not None
@@ -126,9 +123,10 @@ def test_six_varieties_in_four_blocks_find_what_extension_tables_say() -> None:
 def test_any_other_chance_can_be_asked_for() -> None:
     plan = plan_of(LayoutKind.COMPLETE_BLOCKS, [factor("variety", 6)], 4)
     (row,) = detectable(plan, CV_15, chance=0.5)
-    assert row.chance_of(percent_found(row), Family.ONE_PAIR) == pytest.approx(0.5, abs=1e-8)
+    t, shift = stats.t.ppf(0.975, 15), percent_found(row) / (15 * np.sqrt(2 / 4))
+    either = stats.nct.sf(t, 15, shift) + stats.nct.cdf(-t, 15, shift)
+    assert either == pytest.approx(0.5, abs=1e-7)
     assert row.of(Family.WITH_CHECK) is None
-    assert row.chance_of(10.0, Family.WITH_CHECK) is None
 
 
 @pytest.mark.parametrize(
@@ -343,7 +341,6 @@ def test_simulated_complete_blocks_find_the_difference_as_often_as_said() -> Non
         half = figures.critical * np.sqrt(2 * square / blocks)
         found = np.abs(means[:, 0] - means[:, 1]) > half
         assert within(found.mean(), 0.80, draws)
-        assert half.mean() == pytest.approx(figures.half_width_percent, rel=0.01)
 
 
 def test_simulated_split_plots_find_each_difference_as_often_as_said() -> None:
@@ -390,7 +387,6 @@ def test_replicates_for_two_treatments_are_cohen_s(difference: float, plots: int
 def test_the_impossible_is_answered_with_what_is_possible() -> None:
     plan = plan_of(LayoutKind.COMPLETE_BLOCKS, [factor("variety", 6)], 2)
     answer = replicates_needed(plan, CV_15, Wanted(20.0))
-    assert not answer.enough
     sed = 15.0
     assert answer.chance is not None
     assert answer.found_percent is not None

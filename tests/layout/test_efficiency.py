@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from trials.layout.efficiency import average_efficiency, concurrences, efficiency_bound
+from trials.layout.efficiency import average_efficiency, efficiency_bound, incidence
 from trials.layout.lot import Lot
 
 REFERENCE = Path(__file__).parent.parent / "reference"
@@ -78,7 +78,8 @@ def test_efficiency_is_the_mean_variance_of_a_difference_by_least_squares() -> N
 def test_the_published_oats_are_a_resolvable_design_below_its_bound() -> None:
     oats = published_oats()
     assert len(oats) == 18
-    met = concurrences(oats, 24)
+    stands = incidence(oats, 24)
+    met = stands @ stands.T
     assert met[~np.eye(24, dtype=bool)].max() == 1
     assert average_efficiency(oats, 24) < efficiency_bound(24, 3, (4,) * 6)
 

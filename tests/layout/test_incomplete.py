@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from trials.layout.efficiency import average_efficiency, concurrences
+from trials.layout.efficiency import average_efficiency, incidence
 from trials.layout.finite_field import finite_field
 from trials.layout.incomplete import block_sizes, incomplete_blocks
 from trials.layout.squares import best_shifts, columns_bound
@@ -18,7 +18,8 @@ REFERENCE = Path(__file__).parent.parent / "reference"
 
 
 def meetings(blocks: tuple[tuple[int, ...], ...], entries: int) -> tuple[int, int]:
-    met = concurrences(blocks, entries)[~np.eye(entries, dtype=bool)]
+    stands = incidence(blocks, entries)
+    met = (stands @ stands.T)[~np.eye(entries, dtype=bool)]
     return int(met.min()), int(met.max())
 
 

@@ -4,39 +4,41 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import optimize
 
 from trials.layout.plot_size import PlotSizeLaw, plants_against_plots, plot_size_law
 
 
-def test_the_optimum_is_where_the_error_for_a_cost_is_least() -> None:
-    answer = plants_against_plots(10.0, 40.0, plot_cost=0.5, plant_cost=0.1, cost=12.0)
+def two_parts(plants: int) -> float:
+    """Plots that differ by 10 % beyond what plants of 40 % make of them."""
+    return float(np.sqrt(10.0**2 + 40.0**2 / plants))
 
-    def variance_times_cost(plants: float) -> float:
-        return float((10.0**2 + 40.0**2 / plants) * (0.5 + 0.1 * plants))
 
-    least = optimize.minimize_scalar(variance_times_cost, bounds=(1, 100), method="bounded")
-    assert answer.optimum == pytest.approx(least.x, rel=1e-4)
-    assert answer.best is not None
+def test_the_best_plots_have_the_least_error_for_a_cost() -> None:
+    best = plants_against_plots(two_parts, plot_cost=0.5, plant_cost=0.1, cost=12.0)[0]
     # By hand: 9 plants cost 1.4 a plot, 8 plots for 11.2: (100 + 1600 / 9) / 8 = 34.72; 10 plants
     # cost 1.5, 8 plots for 12: (100 + 160) / 8 = 32.5, which nothing else beats.
-    assert (answer.best.plants_per_plot, answer.best.plots) == (10, 8)
-    assert answer.best.cost == pytest.approx(12.0)
-    assert answer.best.cv_of_mean_percent == pytest.approx(np.sqrt(32.5))
+    assert (best.plants_per_plot, best.plots) == (10, 8)
+    assert best.cost == pytest.approx(12.0)
+    assert best.cv_of_mean_percent == pytest.approx(np.sqrt(32.5))
+
+
+def test_with_ground_enough_the_best_plots_are_those_of_the_formulas() -> None:
+    # Cochran 1977, section 10.6: sqrt(0.5 x 40^2 / (0.1 x 10^2)) = 8.94 plants.
+    plenty = plants_against_plots(two_parts, plot_cost=0.5, plant_cost=0.1, cost=1e6)
+    assert plenty[0].plants_per_plot == 9
+    # Smith 1938: b K1 / ((1 - b) K2) = 0.6 x 3 / (0.4 x 0.5) = 9.
+    law = PlotSizeLaw(0.6, 20.0)
+    plenty = plants_against_plots(law.cv_percent, plot_cost=3.0, plant_cost=0.5, cost=1e6)
+    assert plenty[0].plants_per_plot == 9
+    errors = [choice.cv_of_mean_percent for choice in plenty]
+    assert errors == sorted(errors)
 
 
 def test_two_plots_are_never_proposed() -> None:
-    answer = plants_against_plots(10.0, 40.0, plot_cost=0.5, plant_cost=0.1, cost=2.0)
-    assert all(choice.plots >= 3 for choice in answer.choices)
-    poor = plants_against_plots(10.0, 40.0, plot_cost=0.5, plant_cost=0.1, cost=1.0)
-    assert poor.best is None
-    assert poor.choices == ()
-
-
-def test_plots_that_do_not_differ_have_no_optimum() -> None:
-    answer = plants_against_plots(0.0, 40.0, plot_cost=0.5, plant_cost=0.1, cost=12.0)
-    assert answer.optimum is None
-    assert answer.best is not None
+    choices = plants_against_plots(two_parts, plot_cost=0.5, plant_cost=0.1, cost=2.0)
+    assert choices
+    assert all(choice.plots >= 3 for choice in choices)
+    assert plants_against_plots(two_parts, plot_cost=0.5, plant_cost=0.1, cost=1.0) == ()
 
 
 def test_smith_s_law_is_a_weighted_line_through_logarithms() -> None:
@@ -57,19 +59,8 @@ def test_ground_without_pattern_has_a_b_of_one() -> None:
     assert law.cv_percent(4.0) == pytest.approx(10.0)
 
 
-def test_the_best_size_has_the_least_variance_for_its_cost() -> None:
-    law = PlotSizeLaw(0.6, 20.0)
-
-    def variance_times_cost(size: float) -> float:
-        return float(law.cv_percent(size) ** 2 * (3.0 + 0.5 * size))
-
-    least = optimize.minimize_scalar(variance_times_cost, bounds=(0.1, 100), method="bounded")
-    assert law.best_size(3.0, 0.5) == pytest.approx(least.x, rel=1e-4)
-    assert PlotSizeLaw(1.0, 20.0).best_size(3.0, 0.5) is None
-
-
 def test_costs_and_sizes_are_positive() -> None:
     with pytest.raises(ValueError, match="cost"):
-        plants_against_plots(10.0, 40.0, plot_cost=0.0, plant_cost=0.1, cost=2.0)
+        plants_against_plots(two_parts, plot_cost=0.0, plant_cost=0.1, cost=2.0)
     with pytest.raises(ValueError, match="positive"):
         plot_size_law([1.0, 2.0], [10.0, 0.0], [5.0, 5.0])

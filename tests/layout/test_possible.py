@@ -57,7 +57,10 @@ def test_two_plots_each_do_not_find_20_per_cent(planner: Planner) -> None:
 
 def test_what_is_enough_is_said_to_be(planner: Planner) -> None:
     found = answer(planner.plan(K.COMPLETE_BLOCKS, planner.factor(6), replicates=4), 40)
-    assert found.needs.enough
+    assert found.needs.chance is not None
+    assert found.needs.chance >= 0.80
+    assert found.needs.needed is not None
+    assert found.needs.needed <= 4
     assert found.fits
 
 

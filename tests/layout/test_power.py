@@ -14,16 +14,15 @@ from trials.layout.power import (
     difference_found_jointly,
     joint_power,
     noncentral_f_upper,
-    noncentral_t_upper,
 )
 
 
 @pytest.mark.parametrize("df", [1.0, 2.5, 6.0, 15.0, 120.0])
 @pytest.mark.parametrize("shift", [-2.0, 0.0, 1.0, 3.0, 8.0])
-def test_noncentral_t_is_scipy_s(df: float, shift: float) -> None:
-    for t in (-3.0, 0.5, 2.13, 6.0):
-        expected = stats.nct.sf(t, df, shift)
-        assert noncentral_t_upper(t, df, shift) == pytest.approx(expected, abs=1e-8)
+def test_a_finding_is_scipy_s_noncentral_t_beyond_either_point(df: float, shift: float) -> None:
+    for t in (0.5, 2.13, 3.0, 6.0):
+        expected = stats.nct.sf(t, df, shift) + stats.nct.sf(t, df, -shift)
+        assert chance_of_finding(shift, 1.0, df, t) == pytest.approx(expected, abs=1e-8)
 
 
 @pytest.mark.parametrize("num_df", [1.0, 3.0, 11.0])
@@ -37,7 +36,7 @@ def test_noncentral_f_is_scipy_s(num_df: float, den_df: float, noncentrality: fl
 
 
 @pytest.mark.parametrize(("df", "shift", "critical"), [(3.0, 4.0, 3.18), (15.0, 3.0, 2.1314)])
-def test_both_agree_with_integrating_over_the_estimated_deviation(
+def test_it_agrees_with_integrating_over_the_estimated_deviation(
     df: float, shift: float, critical: float
 ) -> None:
     def above(s: float) -> float:
@@ -50,13 +49,13 @@ def test_both_agree_with_integrating_over_the_estimated_deviation(
 
     upper = integrate.quad(above, 0, 10, epsabs=1e-12, limit=200)[0]
     lower = integrate.quad(below, 0, 10, epsabs=1e-12, limit=200)[0]
-    assert noncentral_t_upper(critical, df, shift) == pytest.approx(upper, abs=1e-9)
     found = chance_of_finding(shift, 1.0, df, critical)
     assert found == pytest.approx(upper + lower, abs=1e-9)
 
 
 def test_a_known_deviation_is_the_limit() -> None:
-    assert noncentral_t_upper(1.96, np.inf, 2.8) == pytest.approx(stats.norm.sf(1.96 - 2.8))
+    either = stats.norm.sf(1.96 - 2.8) + stats.norm.cdf(-1.96 - 2.8)
+    assert chance_of_finding(2.8, 1.0, np.inf, 1.96) == pytest.approx(either)
     expected = stats.ncx2.sf(3 * 2.6, 3, 7.0)
     assert noncentral_f_upper(2.6, 3, np.inf, 7.0) == pytest.approx(expected, abs=1e-9)
 
@@ -150,6 +149,6 @@ def test_what_makes_no_sense_is_refused() -> None:
     with pytest.raises(ValueError, match="at least two entries"):
         critical_t(Family.ALL_PAIRS, 0.05, 1, 10.0)
     with pytest.raises(ValueError, match="degrees of freedom"):
-        noncentral_t_upper(1.0, 0.0, 1.0)
+        chance_of_finding(1.0, 1.0, 0.0, 1.0)
     with pytest.raises(ValueError, match="chance"):
         difference_found(1.0, 1.0, 5.0, 2.0)

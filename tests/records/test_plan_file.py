@@ -6,13 +6,17 @@ from pathlib import Path
 import pytest
 
 from trials.errors import FileRefused, RecordsRefused
-from trials.layout import Bed, Planting, lay_out
+from trials.layout import Bed, Planting, TrialPlan, lay_out
 from trials.model import AppliedTo, Margin
-from trials.records.plan_file import read_plan
+from trials.records.plan_file import plan_of, plan_text
 from trials.stats.results import LayoutKind
 
 EXAMPLE = Path(__file__).parents[2] / "data" / "plan-example.toml"
 TEXT = EXAMPLE.read_text(encoding="utf-8")
+
+
+def read_plan(path: Path) -> TrialPlan:
+    return plan_of(plan_text(path), path.name)
 
 
 def written(folder: Path, text: str) -> Path:

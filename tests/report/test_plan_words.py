@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
+from pathlib import Path
 
 import pytest
 
 from trials.layout.calendar import GUIDES, DateSource, FrostRisk, Task, TaskKind
 from trials.layout.neighbours import Neighbours
+from trials.layout.plan import Planting
 from trials.layout.sized_spread import TrialSpread, sized_spread
 from trials.layout.spread import Spread, SpreadSource, assumed_spread
+from trials.model import AppliedTo, Factor
 from trials.proposing import Note, NoteKind
+from trials.records.plan_file import plan_of, plan_text
 from trials.report.calendar_page import TASK_WORDS, calendar_table, days_to_print, guide_words
 from trials.report.figures import UnitSystem
 from trials.report.plan_words import (
+    density_sentence,
+    larger_units_sentence,
     metres,
     neighbours_sentence,
     note_words,
@@ -21,6 +28,7 @@ from trials.report.plan_words import (
     square_metres,
     times_in_100,
 )
+from trials.units import feet_to_m, inches_to_cm
 
 
 @pytest.mark.parametrize("kind", NoteKind)
@@ -71,6 +79,32 @@ def test_the_spread_says_whose_it_is() -> None:
     assert "1 closed trial of your own: aster-2025" in said
     assert "16 plants and 12.0 %" in said
     assert "a usual figure" in spread_sentence(sized_spread(assumed_spread(), 9), 9)
+
+
+def test_larger_units_say_whose_spread_theirs_is() -> None:
+    assert "7.5 % of their own: half of what plots do" in larger_units_sentence(assumed_spread())
+    own = Spread(12.0, SpreadSource.OWN_TRIALS, 4.0, SpreadSource.OWN_TRIALS, 20, 1)
+    assert "4.0 % of their own: the farm's own closed trials" in larger_units_sentence(own)
+
+
+def test_density_is_told_both_ways() -> None:
+    """4 rows at 9 in on a 4-ft bed, common practice: 5.33 a foot, 1.33 a square foot, not 1.78."""
+    example = Path(__file__).parents[2] / "data" / "plan-example.toml"
+    plan = plan_of(plan_text(example), "plan")
+    four_feet = [replace(bed, width_m=feet_to_m(4)) for bed in plan.beds]
+    plan = replace(plan, planting=Planting(4, inches_to_cm(9)), beds=tuple(four_feet))
+    said = density_sentence(plan, UnitSystem.US)
+    assert said.startswith("5.33 plants a foot of bed, 1.33 a square foot of it")
+    assert "144 / (9 × 9 in), knows no edges and says 1.78" in said
+    # By hand: 4 x 100 / 22.86 = 17.50 a metre, / 1.2192 m = 14.35; 10,000 / 22.86^2 = 19.14.
+    said = density_sentence(plan, UnitSystem.METRIC)
+    assert said.startswith("17.50 plants a metre of bed, 14.35 a square metre of it")
+    assert "(22.86 × 22.86 cm), knows no edges and says 19.14" in said
+    wider = replace(plan, beds=(plan.beds[0], replace(plan.beds[1], width_m=1.0)))
+    assert "14.35 to 17.50 a square metre" in density_sentence(wider, UnitSystem.METRIC)
+    spacing = Factor("spacing_cm", ("20", "40"), AppliedTo.PLOT)
+    both = density_sentence(replace(plan, factors=(*plan.factors, spacing)), UnitSystem.METRIC)
+    assert [part.split()[0] for part in both.split("; ")] == ["20.00", "10.00"]
 
 
 def test_neighbours_are_told_as_they_fell() -> None:

@@ -6,7 +6,7 @@ machine, and nothing here reads a file, a clock or a database.
 
 from __future__ import annotations
 
-from trials.layout.beds import Density, density, per_sq_foot, per_sq_m, plants_in, plot_ground
+from trials.layout.beds import Density, density, plants_in, plot_ground
 from trials.layout.codes import is_valid, nearest, plot_code
 from trials.layout.drawing import digest, lay_out
 from trials.layout.orders import neighbour_score
@@ -29,8 +29,6 @@ __all__ = [
     "lay_out",
     "nearest",
     "neighbour_score",
-    "per_sq_foot",
-    "per_sq_m",
     "plants_in",
     "plot_code",
     "plot_ground",

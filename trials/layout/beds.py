@@ -15,7 +15,6 @@ from trials.units import per_m_to_per_foot, per_sq_m_to_per_sq_foot
 
 # Bed lengths are sums of spacings: what falls short of a whole plant by less is a whole plant.
 STRAY = 1e-9
-INCHES_PER_FOOT = 12
 
 
 def plants_along(length_m: float, spacing_cm: float) -> int:
@@ -33,7 +32,7 @@ class Density:
     """Plants to ground, as counted on the bed and by the formula of the spacings.
 
     ``per_m_of_bed`` and ``per_m2_of_bed`` are of a long bed, paths left out. ``per_m2_by_formula``
-    is 10,000 / (a x b) with both spacings in centimetres.
+    is 10,000 / (a x b) with both spacings in centimetres, 144 / (a x b) a square foot in inches.
     """
 
     per_m_of_bed: float
@@ -59,17 +58,7 @@ def density(
     """Plants to ground both ways; without ``between_rows_cm`` rows stand as far as plants do."""
     across = planting.spacing_cm if between_rows_cm is None else between_rows_cm
     per_m = planting.rows * 100 / planting.spacing_cm
-    return Density(per_m, per_m / bed_width_m, per_sq_m(planting.spacing_cm, across))
-
-
-def per_sq_m(along_cm: float, across_cm: float) -> float:
-    """Plants a square metre by the formula: 10,000 / (a x b) for spacings in centimetres."""
-    return 10_000 / (along_cm * across_cm)
-
-
-def per_sq_foot(along_in: float, across_in: float) -> float:
-    """Plants a square foot by the formula: 144 / (a x b) for spacings in inches."""
-    return INCHES_PER_FOOT**2 / (along_in * across_in)
+    return Density(per_m, per_m / bed_width_m, 10_000 / (planting.spacing_cm * across))
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +82,7 @@ def plot_ground(plan: TrialPlan, levels: Levels = ()) -> PlotGround:
     spacing, rounded up to whole ranks of one plant a row; guards take their number of the widest
     spacings. A plot with a spacing of its own gets as many plants as that length holds.
     """
-    spacings = [plan.planting.spacing_cm, *_spacings(plan)]
+    spacings = [plan.planting.spacing_cm, *spacings_cm(plan)]
     ranks = ceil(plan.plants_per_plot / plan.planting.rows)
     net_m = ranks * plan.planting.spacing_cm / 100
     guard_m = plan.guard_plants * max(spacings) / 100
@@ -107,7 +96,8 @@ def plot_ground(plan: TrialPlan, levels: Levels = ()) -> PlotGround:
     )
 
 
-def _spacings(plan: TrialPlan) -> list[float]:
+def spacings_cm(plan: TrialPlan) -> list[float]:
+    """The spacings that a plan compares; none where all plots have the planting's own."""
     return [
         float(level) for factor in plan.factors if factor.name == SPACING for level in factor.levels
     ]

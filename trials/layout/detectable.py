@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from math import exp, lgamma, sqrt
 
 from trials.errors import UnknownName
 from trials.layout.differences import Between, Difference, differences
@@ -29,14 +28,13 @@ class Found:
 
     ``least_percent`` is the observed difference that counts as real (the least significant
     difference for ONE_PAIR). ``found_percent`` is the true difference that is found with the row's
-    chance. ``half_width_percent`` is how far an interval is expected to reach to either side.
+    chance.
     """
 
     family: Family
     critical: float
     least_percent: float
     found_percent: float
-    half_width_percent: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,14 +56,6 @@ class Detectable:
     def of(self, family: Family) -> Found | None:
         """The figures of one family; None where it does not apply."""
         return next((each for each in self.found if each.family is family), None)
-
-    def chance_of(self, difference_percent: float, family: Family) -> float | None:
-        """The chance of finding a true difference of ``difference_percent`` of the mean."""
-        figures = self.of(family)
-        if figures is None:
-            return None
-        it = self.difference
-        return chance_of_finding(difference_percent, it.sed_percent, it.df, figures.critical)
 
 
 def detectable(
@@ -110,7 +100,6 @@ def found_in(family: Family, difference: Difference, alpha: float, chance: float
         critical,
         critical * sed,
         difference_found(chance, sed, df, critical),
-        critical * sed * _mean_of_estimate(df),
     )
 
 
@@ -129,15 +118,6 @@ def _families(difference: Difference, plan: TrialPlan) -> Iterator[Family]:
 def _has_check(name: str, plan: TrialPlan) -> bool:
     levels = next(factor.levels for factor in plan.factors if factor.name == name)
     return any(check in levels for check in plan.checks)
-
-
-def _mean_of_estimate(df: float) -> float:
-    """The mean of an estimated standard deviation, as a share of the true one.
-
-    sqrt(2 / df) Gamma((df + 1) / 2) / Gamma(df / 2) (Johnson, Kotz & Balakrishnan 1994, Continuous
-    Univariate Distributions 1, chapter 18).
-    """
-    return sqrt(2.0 / df) * exp(lgamma((df + 1.0) / 2.0) - lgamma(df / 2.0))
 
 
 # --- replicates for a wanted difference -------------------------------------------------------
@@ -182,11 +162,6 @@ class ReplicatesNeeded:
     needed: int | None
     needed_finds_percent: float | None
     most: int
-
-    @property
-    def enough(self) -> bool:
-        """Whether the plan as it is finds the wanted difference with the wanted chance."""
-        return self.chance is not None and self.chance >= self.wanted.chance
 
 
 def replicates_needed(

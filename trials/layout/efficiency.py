@@ -24,12 +24,6 @@ def incidence(blocks: Sequence[Sequence[int]], entries: int) -> Whole:
     return counts
 
 
-def concurrences(blocks: Sequence[Sequence[int]], entries: int) -> Whole:
-    """In how many blocks two entries meet, (entries, entries); the diagonal is replication."""
-    counts = incidence(blocks, entries)
-    return np.asarray(counts @ counts.T)
-
-
 def average_efficiency(blocks: Sequence[Sequence[int]], entries: int) -> float:
     """The harmonic mean of the canonical efficiency factors, for equally replicated entries.
 

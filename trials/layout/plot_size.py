@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
@@ -19,46 +19,29 @@ class PlantsChoice:
     cv_of_mean_percent: float
 
 
-@dataclass(frozen=True, slots=True)
-class PlantsPerPlot:
-    """The best number of plants a plot, and what each number comes to for the same cost.
-
-    ``optimum`` is exact and hardly whole; None where plots do not differ beyond their plants, so
-    that no number of plants is too many. ``best`` is the choice with the least error, the fewest
-    plants where several tie; None where the cost does not buy ``fewest_plots`` of any size.
-    """
-
-    optimum: float | None
-    best: PlantsChoice | None
-    choices: tuple[PlantsChoice, ...]
-
-
 def plants_against_plots(
-    plot_cv_percent: float,
-    plant_cv_percent: float,
+    cv_percent_of: Callable[[int], float],
     plot_cost: float,
     plant_cost: float,
     cost: float,
     most_plants: int = 40,
     fewest_plots: int = 3,
-) -> PlantsPerPlot:
-    """How many plants to set in each plot when an entry may cost ``cost`` in all.
+) -> tuple[PlantsChoice, ...]:
+    """What each number of plants a plot comes to when an entry may cost ``cost``, the best first.
 
-    A mean over r plots of n plants has variance (plot^2 + plant^2 / n) / r and costs
-    r (plot_cost + n plant_cost). The least error for a cost is at
-    n = sqrt(plot_cost plant^2 / (plant_cost plot^2)) (Cochran 1977, Sampling Techniques,
-    section 10.6; Snedecor & Cochran 1989, Statistical Methods, chapter 21).
+    A mean over r plots of n plants has the CV of such plots over the root of r, and costs
+    r (plot_cost + n plant_cost). Where plots and plants each have their part the least error is
+    at n = sqrt(plot_cost plant^2 / (plant_cost plot^2)) (Cochran 1977, Sampling Techniques,
+    section 10.6); by Smith's law at b plot_cost / ((1 - b) plant_cost) (Smith 1938, J. Agric.
+    Sci. 28:1). Plots are whole, so every size is tried; of sizes that tie the smaller is taken.
 
     Parameters
     ----------
-    plot_cv_percent : plots' spread beyond what their plants make of it (not the CV of plot means)
-    plant_cv_percent : spread of plants within a plot
+    cv_percent_of : the CV of plots of so many plants
     plot_cost : what a plot costs however many are in it: its guards, label and edge
     plant_cost, cost : in the same unit as ``plot_cost``, metres of bed for instance
     fewest_plots : choices with fewer plots are left out
     """
-    if plot_cv_percent < 0 or plant_cv_percent < 0:
-        raise ValueError("a CV is not negative")
     if not (plot_cost > 0 and plant_cost > 0):
         raise ValueError("a plot and a plant each cost something")
     choices = []
@@ -66,15 +49,9 @@ def plants_against_plots(
         each = plot_cost + plants * plant_cost
         plots = int(cost / each + 1e-9)
         if plots >= fewest_plots:
-            variance = (plot_cv_percent**2 + plant_cv_percent**2 / plants) / plots
-            choices.append(PlantsChoice(plants, plots, plots * each, sqrt(variance)))
-    optimum = (
-        None
-        if plot_cv_percent == 0
-        else sqrt(plot_cost / plant_cost) * plant_cv_percent / plot_cv_percent
-    )
-    best = min(choices, key=lambda choice: choice.cv_of_mean_percent, default=None)
-    return PlantsPerPlot(optimum, best, tuple(choices))
+            error = cv_percent_of(plants) / sqrt(plots)
+            choices.append(PlantsChoice(plants, plots, plots * each, error))
+    return tuple(sorted(choices, key=lambda choice: choice.cv_of_mean_percent))
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,18 +70,6 @@ class PlotSizeLaw:
         if not size > 0:
             raise ValueError(f"a plot has a size above 0, not {size!r}")
         return float(self.unit_cv_percent * size ** (-self.b / 2))
-
-    def best_size(self, plot_cost: float, size_cost: float) -> float | None:
-        """The size that gives most for its cost; None where larger is always better (b >= 1).
-
-        b K1 / ((1 - b) K2), with K1 the cost of a plot and K2 that of a unit of its size (Smith
-        1938, J. Agric. Sci. 28:1).
-        """
-        if not (plot_cost > 0 and size_cost > 0):
-            raise ValueError("a plot and its size each cost something")
-        if self.b >= 1:
-            return None
-        return max(self.b, 0.0) * plot_cost / ((1 - self.b) * size_cost)
 
 
 def plot_size_law(

@@ -10,7 +10,7 @@ from trials.layout.beds import plot_ground
 from trials.layout.detectable import Detectable, ReplicatesNeeded, Wanted, replicates_needed
 from trials.layout.differences import Between
 from trials.layout.plan import TrialPlan
-from trials.layout.plot_size import PlantsPerPlot, plants_against_plots
+from trials.layout.plot_size import PlantsChoice, plants_against_plots
 from trials.layout.power import Family, joint_power
 from trials.layout.proposals import Proposal, holds, with_block_size
 from trials.layout.sized_spread import SizedSpread
@@ -39,7 +39,8 @@ class Possible:
     whether those fit the beds; ``bed_m_needed`` is their length of bed, None where no number is
     enough. ``most_here`` are the most replicates of the written size that the beds hold.
     ``best_here`` are plots of the best size for the same bed, None where that is no better.
-    ``weighing`` is plants against plots on one treatment's share of the beds. ``joint_chance`` is
+    ``weighing`` is plants against plots on one treatment's share of the beds, the best first;
+    empty where treatments are not all repeated alike. ``joint_chance`` is
     the chance that the test of all entries together notices two that are the wanted difference
     apart, the others midway; None where the plan can judge nothing.
     """
@@ -50,7 +51,7 @@ class Possible:
     bed_m_there: float
     most_here: OnTheBeds | None
     best_here: OnTheBeds | None
-    weighing: PlantsPerPlot | None
+    weighing: tuple[PlantsChoice, ...]
     joint_chance: float | None
 
 
@@ -167,27 +168,25 @@ def _smaller_or_larger(
     spread: SizedSpread,
     wanted: Wanted,
     efficiency: float | None,
-) -> tuple[OnTheBeds | None, PlantsPerPlot | None]:
+) -> tuple[OnTheBeds | None, tuple[PlantsChoice, ...]]:
     """Plots of the best size for a treatment's share of the beds, and how sizes compare."""
     every_treatment_repeated = plan.kind not in (
         LayoutKind.AUGMENTED_BLOCKS,
         LayoutKind.LATIN_SQUARE,
     )
     if not every_treatment_repeated:
-        return None, None
+        return None, ()
     ground, rows = plot_ground(plan), plan.planting.rows
     spacing_m = plan.planting.spacing_cm / 100
     weighing = plants_against_plots(
-        spread.between_cv_percent,
-        spread.within_cv_percent,
+        lambda plants: spread.at(plants).cv_percent,
         # Without guards a plot still costs the gap that tells it from the next.
         plot_cost=2 * ground.guard_length_m or spacing_m,
         plant_cost=spacing_m / rows,
         cost=sum(bed.length_m for bed in plan.beds) / plots_a_replicate(plan),
         most_plants=MOST_PLANTS,
     )
-    ranks = [each for each in weighing.choices if each.plants_per_plot % rows == 0]
-    for choice in sorted(ranks, key=lambda each: each.cv_of_mean_percent):
+    for choice in (each for each in weighing if each.plants_per_plot % rows == 0):
         fitting = _most_that_fit(replace(plan, plants_per_plot=choice.plants_per_plot))
         if fitting is not None:
             found = _on_beds(fitting, spread, wanted, efficiency)

@@ -11,9 +11,9 @@ from enum import StrEnum
 from functools import lru_cache
 
 import numpy as np
-from scipy.special import betaincc, gammaincc, gammaln, ndtr, xlogy
+from scipy.special import betaincc, gammaincc, gammaln, xlogy
 
-from trials.stats.distributions import chi_scale, studentised_range_quantile, t_quantile
+from trials.stats.distributions import studentised_range_quantile, t_quantile
 from trials.stats.multivariate_t import FactorCorrelation, largest_t_quantile
 from trials.stats.table import Floats
 
@@ -27,19 +27,6 @@ class Family(StrEnum):
 
 
 # --- noncentral distributions -----------------------------------------------------------------
-
-
-def noncentral_t_upper(t: float, df: float, shift: float) -> float:
-    """P(T > t) of the noncentral t on ``df`` with noncentrality ``shift``.
-
-    The normal probability for a known deviation, averaged over the chi distribution of the
-    estimate (Johnson, Kotz & Balakrishnan 1995, Continuous Univariate Distributions 2, chapter
-    31). ``df`` may be fractional or infinite. The absolute error is below 1e-9.
-    """
-    _positive(df, "degrees of freedom")
-    steepest = max(t * t, shift * shift)
-    nodes, weights = chi_scale(df, 20.0 + 4.0 * steepest)
-    return float(np.sum(weights * ndtr(shift - t * nodes)))
 
 
 def noncentral_f_upper(f: float, num_df: float, den_df: float, noncentrality: float) -> float:

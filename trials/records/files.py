@@ -8,7 +8,6 @@ from pathlib import Path
 
 from trials.records.faults import Faults, Wrong, nearest, shown
 
-SUFFIXES = (".csv", ".txt", ".tsv", ".xlsx", ".parquet")
 # What a folder is searched for: text files beside the records are often something else.
 IN_FOLDERS = (".csv", ".xlsx", ".parquet")
 BYTES_AT_MOST = 256_000_000  # a million cuts take 31 million

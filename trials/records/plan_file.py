@@ -65,20 +65,6 @@ class WrittenPlan:
     has_taken: bool = False
 
 
-def read_plan(path: Path) -> TrialPlan:
-    """The plan in a TOML file; whether it fits the beds is for the layout to say.
-
-    Raises
-    ------
-    FileRefused
-        The file cannot be read, or is not TOML.
-    RecordsRefused
-        Some key is missing, unknown or cannot be right. Every fault is listed under the key's
-        path, such as ``beds[2].width_m``.
-    """
-    return plan_of(plan_text(path), path.name)
-
-
 def plan_text(path: Path) -> str:
     """The text of a plan's file, as it is kept beside the trial."""
     try:
@@ -90,12 +76,23 @@ def plan_text(path: Path) -> str:
 
 
 def plan_of(text: str, file: str) -> TrialPlan:
-    """The plan in a text; ``file`` is what faults call it. See ``read_plan``."""
+    """The plan in a text; see ``written_plan``."""
     return written_plan(text, file).plan
 
 
 def written_plan(text: str, file: str) -> WrittenPlan:
-    """All that a plan's text says; ``file`` is what faults call it. See ``read_plan``."""
+    """All that a plan's text says; whether it fits the beds is for the layout to say.
+
+    ``file`` is what faults call it.
+
+    Raises
+    ------
+    FileRefused
+        It is not TOML.
+    RecordsRefused
+        Some key is missing, unknown or cannot be right. Every fault is listed under the key's
+        path, such as ``beds[2].width_m``.
+    """
     try:
         found = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:

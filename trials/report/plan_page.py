@@ -7,12 +7,15 @@ from pathlib import Path
 
 from trials.layout.possible import headline
 from trials.layout.proposals import Proposal, Way
+from trials.model import AppliedTo
 from trials.planning import Planned
 from trials.proposing import Proposed
 from trials.report.calendar_page import calendar_text
 from trials.report.figures import UnitSystem, count
 from trials.report.grid import Column, Table, wrapped
 from trials.report.plan_words import (
+    density_sentence,
+    larger_units_sentence,
     metres,
     neighbours_sentence,
     note_words,
@@ -91,11 +94,14 @@ def table_notes(asked: Proposed) -> tuple[str, ...]:
         f"{assumed.stems_an_hour:g} stems an hour, {assumed.picks_a_week:g} picks a week, "
         f"{assumed.minutes_a_plot:g} min a plot: assumed; change them in [assume]."
     )
+    within = [spread_sentence(asked.spread, plan.plants_per_plot)]
+    if any(factor.applied_to is not AppliedTo.PLOT for factor in plan.factors):
+        within.append(larger_units_sentence(asked.spread.at(plan.plants_per_plot)))
     return (
         columns,
         told,
         picking,
-        spread_sentence(asked.spread, plan.plants_per_plot),
+        *within,
         "What smaller blocks gain on uneven ground is not in these figures, only what they cost.",
     )
 
@@ -189,6 +195,7 @@ def _laid_out(planned: Planned, units: UnitSystem) -> str:
         ("Plants", f"{counted}, and {count(offer.guards_set, 'guard plant')}"),
         ("Seeds", f"{offer.seeds:,} to sow"),
         ("Beds", _beds(offer, units)),
+        ("Density", density_sentence(plan, units)),
         ("Guards", _guards(planned)),
         ("Neighbours", neighbours_sentence(planned.beside)),
         ("Lot", f"drawn with seed {plan.seed}: the same seed draws the same layout"),

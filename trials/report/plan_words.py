@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
-from trials.layout.detectable import Detectable
+from trials.layout.beds import density, spacings_cm
+from trials.layout.detectable import Detectable, ReplicatesNeeded
 from trials.layout.neighbours import Neighbours
+from trials.layout.plan import Bed, Planting, TrialPlan
 from trials.layout.possible import OnTheBeds, Possible
 from trials.layout.sized_spread import SizedSpread
-from trials.layout.spread import SpreadSource
+from trials.layout.spread import Spread, SpreadSource
 from trials.proposing import Note, NoteKind
 from trials.report.figures import UnitSystem, count, listed
-from trials.units import SQ_M_PER_SQ_FOOT, m_to_feet
+from trials.units import SQ_M_PER_SQ_FOOT, cm_to_inches, m_to_feet
 
 NOTE_WORDS: Mapping[NoteKind, Callable[[str], str]] = {
     NoteKind.NO_STORE: lambda names: "There is no store yet; storing the plan makes one.",
@@ -88,6 +91,44 @@ def spread_sentence(spread: SizedSpread, plants: int) -> str:
     return f"{head}, {whose}; {sized}."
 
 
+def larger_units_sentence(spread: Spread) -> str:
+    """How much whole plots differ beyond what their plots make of it, and by whose figures."""
+    cv = spread.larger_units_cv_percent
+    if spread.whole_plot_cv_percent is None:
+        whose = "half of what plots do, a usual figure"
+    else:
+        whose = f"{spread.whole_plot_source}"
+    return f"Whole plots and strips differ by another {cv:.1f} % of their own: {whose}."
+
+
+def density_sentence(plan: TrialPlan, units: UnitSystem) -> str:
+    """Plants to length of bed and to ground: as they stand, and as the spacing's formula says."""
+    said = [
+        _density_at(replace(plan.planting, spacing_cm=spacing_cm), plan.beds, units)
+        for spacing_cm in spacings_cm(plan) or [plan.planting.spacing_cm]
+    ]
+    return "; ".join(said)
+
+
+def _density_at(planting: Planting, beds: Sequence[Bed], units: UnitSystem) -> str:
+    us = units is UnitSystem.US
+    each = [density(planting, width_m) for width_m in {bed.width_m for bed in beds}]
+    areas = sorted(it.per_sq_foot_of_bed if us else it.per_m2_of_bed for it in each)
+    area = " to ".join(dict.fromkeys(f"{figure:.2f}" for figure in (areas[0], areas[-1])))
+    if us:
+        along, formula = each[0].per_foot_of_bed, each[0].per_sq_foot_by_formula
+        apart = f"{cm_to_inches(planting.spacing_cm):.4g}"
+        how = f"144 / ({apart} × {apart} in)"
+    else:
+        along, formula = each[0].per_m_of_bed, each[0].per_m2_by_formula
+        how = f"10,000 / ({planting.spacing_cm:g} × {planting.spacing_cm:g} cm)"
+    metre, square = ("foot", "square foot") if us else ("metre", "square metre")
+    return (
+        f"{along:.2f} plants a {metre} of bed, {area} a {square} of it (the formula of the "
+        f"spacing, {how}, knows no edges and says {formula:.2f})"
+    )
+
+
 def neighbours_sentence(beside: Neighbours) -> str:
     """What was reached in keeping like from like."""
     parts = [f"along the beds {_alike(beside.alike_along, beside.along)}"]
@@ -146,7 +187,7 @@ def possible_sentences(answer: Possible, units: UnitSystem) -> tuple[str, ...]:
     elif needs.needed > needs.replicates:
         fits = "They fit." if answer.fits else "They do not fit."
         said.append(
-            f"{want} needs {count(needs.needed, 'plot')} each, "
+            f"{want} needs {count(needs.needed, 'plot')} each{_which_find(needs)}, "
             f"{metres(answer.bed_m_needed, units)} of bed; the beds have "
             f"{metres(answer.bed_m_there, units)}. {fits}"
         )
@@ -163,9 +204,14 @@ def possible_sentences(answer: Possible, units: UnitSystem) -> tuple[str, ...]:
             and answer.best_here.plants_per_plot < answer.most_here.plants_per_plot
             else f"Plants against plots: the beds hold {_on_beds(answer.best_here)}."
         )
-    elif answer.weighing is not None:
+    elif answer.weighing:
         said.append("Plants against plots: no other size of plot tells more on the same beds.")
     return tuple(said)
+
+
+def _which_find(needs: ReplicatesNeeded) -> str:
+    least = needs.needed_finds_percent
+    return "" if least is None else f" (enough for {least:.1f} %)"
 
 
 def _on_beds(here: OnTheBeds) -> str:

@@ -83,7 +83,6 @@ class Fit:
     fitted: Floats
     leverage: Floats
     estimable_basis: Floats  # (c, r) orthonormal basis of the estimable contrasts' row space
-    unit_effects: tuple[Floats, ...] = ()  # REML's predictions (count,) for each random grouping
 
     def estimable(self, contrasts: Floats) -> NDArray[np.bool_]:
         """Which rows of ``contrasts`` (m, c) the layout can estimate."""

@@ -15,7 +15,6 @@ from trials.stats.kenward_roger import KenwardRoger, adjusted_covariance
 from trials.stats.model import Fit, Grouping, LinearModel
 from trials.stats.residual_likelihood import Units, inverse_information, state_at, summit
 from trials.stats.results import Component, Method
-from trials.stats.table import Floats
 
 
 def reml(model: LinearModel) -> Fit:
@@ -99,7 +98,6 @@ def reml(model: LinearModel) -> Fit:
         fitted=model.y - residuals,
         leverage=leverage,
         estimable_basis=swept.estimable_basis,
-        unit_effects=_by_level(model.random, random, np.split(effects, places)),
     )
 
 
@@ -125,15 +123,3 @@ def refuse_inseparable(units: Units, random: tuple[Grouping, ...]) -> None:
             f"The variation between units of {names} cannot be told apart from that between plots "
             "or from one another: they group the plots in the same way. Leave one of them out."
         )
-
-
-def _by_level(
-    given: tuple[Grouping, ...], kept: tuple[Grouping, ...], effects: list[Floats]
-) -> tuple[Floats, ...]:
-    """Effects in the order of the levels as given; 0 for a level that no plot carries."""
-    placed: list[Floats] = []
-    for grouping, tidy, effect in zip(given, kept, effects, strict=True):
-        full = np.zeros(grouping.count)
-        full[grouping.codes] = effect[tidy.codes]
-        placed.append(full)
-    return tuple(placed)
