@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trials.errors import FileRefused
+from trials.errors import FileRefused, PrintRefused
 from trials.layout import PlannedLayout, lay_out
 from trials.model import AppliedTo, Factor
 from trials.paper.bed_map import NOT_TOLD, Ground, Slope, write_bed_map
@@ -206,3 +206,22 @@ def test_a_bare_number_is_told_with_its_factor(layouts: Layouts) -> None:
     assert level_words("variety", "Ember 2") == "Ember 2"
     layout = layouts.whole_plots()
     assert treatment_words(layout, layout.plots[0]) == "pinched, spacing 20 cm, Ember (check)"
+
+
+@pytest.mark.parametrize("farm", ["x" * 101, "x" * 5000])
+def test_a_farm_s_name_that_fills_the_page_is_refused(
+    layouts: Layouts, tmp_path: Path, farm: str
+) -> None:
+    path = tmp_path / "map.pdf"
+    with pytest.raises(PrintRefused, match="at most 100"):
+        write_bed_map(layouts.blocks(2, 2), path, farm=farm, on=date(2027, 3, 1))
+    assert not path.exists()
+
+
+def test_a_heading_that_leaves_no_room_for_the_beds_is_refused(
+    layouts: Layouts, tmp_path: Path
+) -> None:
+    layout = layouts.blocks(2, 2)
+    long = replace(layout, plan=replace(layout.plan, crop="x " * 1000))
+    with pytest.raises(PrintRefused, match="shorter names"):
+        written(long, tmp_path)

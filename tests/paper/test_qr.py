@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import zxingcpp
 
+from trials.errors import PrintRefused
 from trials.paper.qr import QUIET_MODULES, modules, smallest_side_mm, tally_link
 
 BASE = "https://tally.riverbend.example/plot/"
@@ -25,3 +26,10 @@ def test_a_longer_link_needs_a_larger_label() -> None:
     # Version 1 has 21 modules a side (ISO/IEC 18004, 5.3.1.1) and a border of 4 modules.
     assert smallest_side_mm("1") == pytest.approx((21 + 8) * 0.33)
     assert smallest_side_mm(BASE + "x" * 100) > smallest_side_mm(BASE)
+
+
+def test_a_link_that_no_code_holds_is_refused() -> None:
+    # Version 40 with correction of level M holds 2331 bytes (ISO/IEC 18004, table 7).
+    assert modules("x" * 2331)
+    with pytest.raises(PrintRefused, match="2,332 characters fits into no code"):
+        modules("x" * 2332)

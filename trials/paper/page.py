@@ -16,7 +16,7 @@ from fpdf import FPDF
 from fpdf.enums import Align, TableBordersLayout, XPos, YPos
 from fpdf.fonts import FontFace, TTFFont
 
-from trials.errors import FileRefused
+from trials.errors import FileRefused, PrintRefused
 from trials.units import PaperSize
 
 if TYPE_CHECKING:
@@ -29,6 +29,7 @@ LINE_MM = 5.2
 TEXT_PT, SMALL_PT, HEADING_PT, TITLE_PT = 10, 8, 12, 16
 TICK_BOX = "\u2610"
 MISSING = "\ufffd"
+LONGEST_FARM = 100
 
 
 class Orientation(StrEnum):
@@ -52,6 +53,11 @@ class Paper(FPDF):
 
     The same calls give the same bytes: the document's date is the one that is printed. A
     character the type lacks is printed as a replacement sign, so that nothing is lost unseen.
+
+    Raises
+    ------
+    PrintRefused
+        The farm's name is too long for a heading.
     """
 
     def __init__(
@@ -62,6 +68,11 @@ class Paper(FPDF):
         stock: PaperSize | tuple[float, float] = PaperSize.A4,
         orientation: Orientation = Orientation.PORTRAIT,
     ) -> None:
+        if len(farm) > LONGEST_FARM:
+            raise PrintRefused(
+                f"The farm's name has {len(farm):,} characters. Give one of at most "
+                f"{LONGEST_FARM}, to stand at the head of a sheet."
+            )
         super().__init__(
             orientation=orientation.value,
             unit="mm",

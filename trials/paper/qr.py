@@ -6,6 +6,7 @@ from urllib.parse import quote
 
 import segno
 
+from trials.errors import PrintRefused
 from trials.paper.page import Paper
 
 QUIET_MODULES = 4  # the light border of ISO/IEC 18004, section 6.3.8
@@ -18,8 +19,20 @@ def tally_link(base_url: str, plot_code: str) -> str:
 
 
 def modules(link: str) -> tuple[tuple[bool, ...], ...]:
-    """The dark modules of the smallest code with correction of level M, row by row."""
-    code = segno.make(link, error="m", micro=False, boost_error=False)
+    """The dark modules of the smallest code with correction of level M, row by row.
+
+    Raises
+    ------
+    PrintRefused
+        The link is longer than any code holds.
+    """
+    try:
+        code = segno.make(link, error="m", micro=False, boost_error=False)
+    except segno.DataOverflowError:
+        raise PrintRefused(
+            f"A link of {len(link):,} characters fits into no code to scan. Name a shorter "
+            "address of the pages."
+        ) from None
     return tuple(tuple(bool(module) for module in row) for row in code.matrix)
 
 

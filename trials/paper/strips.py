@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
+from trials.errors import PrintRefused
 from trials.layout.plan import PlannedLayout, PlannedPlot
 
 # From the largest drawing to the smallest; the last ones only for very long plots.
@@ -131,6 +132,11 @@ def arrange(
     Arrangement
         The largest drawing on one page that is legible, with unbroken beds where that can be;
         else as many pages as legibility needs; else the largest drawing that a page holds.
+
+    Raises
+    ------
+    PrintRefused
+        No page holds a plot at any scale.
     """
     for readable in (legible, spare):
         for whole_beds in (True, False):
@@ -153,7 +159,10 @@ def arrange(
         pages = _pages(layout, room, scale, whole_beds=False)
         if pages is not None:
             return Arrangement(scale, pages)
-    raise ValueError("a plot is longer than any page holds at any scale")
+    raise PrintRefused(
+        "The map's heading leaves no room for the beds on a page, or a plot is longer than any "
+        "page holds. Choose larger paper, or shorter names of the farm, site and crop."
+    )
 
 
 def _pages(
