@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trials.report.grid import Column, grid, printable
+from trials.report.grid import Column, for_terminal, grid, printable
 
 
 def test_columns_line_up() -> None:
@@ -19,3 +19,7 @@ def test_an_empty_table_still_has_its_heading() -> None:
 
 def test_control_characters_do_not_reach_the_terminal() -> None:
     assert printable("a\x1b[31mb\u202ec") == "a�[31mb�c"
+
+
+def test_lines_stay_lines_and_nothing_in_them_drives_the_terminal() -> None:
+    assert for_terminal("a\n b\r\x07\n\x9b2J \udcff\u2066") == "a\n b��\n�2J ��"

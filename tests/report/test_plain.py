@@ -38,3 +38,12 @@ def test_what_is_not_a_number_is_null() -> None:
 def test_unknown_things_are_refused() -> None:
     with pytest.raises(TypeError):
         plain(object())
+
+
+def test_what_cannot_be_seen_is_written_by_its_number_and_read_back() -> None:
+    document = {"a\x9b\u202e": "b\x1b\x7f\u200d\U000e0041ü"}
+    text = json_text(plain(document))
+    assert json.loads(text) == document
+    assert "ü" in text
+    assert not set("\x9b\u202e\x1b\x7f\u200d\U000e0041") & set(text)
+    assert json.loads(json_text(plain(["\udcff"]))) == ["\udcff"]

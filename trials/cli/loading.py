@@ -12,6 +12,7 @@ import click
 from trials.cli.options import (
     accept_option,
     json_option,
+    say,
     show,
     signed_by,
     store_option,
@@ -105,7 +106,7 @@ def load(
         if faults is not None:
             season.write_faults(files, refused.faults, faults)
             names = " ".join(map(str, (*files, faults)))
-            click.echo(f"Mend the rows in {faults}, then: tallybed load {names}", err=True)
+            say(f"Mend the rows in {faults}, then: tallybed load {names}")
         raise
     show(json_text(plain(added)) if as_json else load_page(added, dry_run=dry_run))
 
@@ -125,22 +126,23 @@ def _load(
             pages = [reading_page(guess, as_understood(guess), names) for guess in needed.guesses]
             if not (sys.stdin.isatty() and sys.stderr.isatty()) or len(needed.guesses) > 1:
                 raise TallybedError("\n\n".join(pages)) from needed
-            click.echo(pages[0], err=True)
+            say(pages[0])
             agreed = _ask(needed.guesses[0], agreed, names)
 
 
 def _ask(found: Guess, agreed: Agreed, names: list[str]) -> Agreed:
     """Ask in the terminal what is open, show what that comes to, and whether it is right."""
     from trials.records.agreeing import as_understood, with_answers
+    from trials.report.grid import for_terminal
     from trials.report.reading_page import reading_page
 
     given = dict(agreed.answers)
     while found.questions:
         for question in found.questions:
             kind = click.Choice(question.answers) if question.answers else None
-            given[question.key] = click.prompt(question.words, type=kind, err=True)
+            given[question.key] = click.prompt(for_terminal(question.words), type=kind, err=True)
         found = with_answers(found, given)
-        click.echo(reading_page(found, as_understood(found), names), err=True)
+        say(reading_page(found, as_understood(found), names))
     if not click.confirm("Is that right?", err=True):
         raise TallybedError("Nothing was stored. Change the reading as shown above.")
     return replace(agreed, guesses=True, answers=given)

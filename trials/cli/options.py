@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from trials.report.grid import for_terminal
 from trials.units import PaperSize
 
 if TYPE_CHECKING:
@@ -175,12 +176,17 @@ def margin_option(_ctx: click.Context, _param: click.Parameter, value: str | Non
 
 
 def show(text: str) -> None:
-    """Print to standard output."""
-    sys.stdout.write(text)
+    """Print to standard output; no text in it drives the terminal."""
+    sys.stdout.write(for_terminal(text))
+
+
+def say(text: str) -> None:
+    """Print beside the output; no text in it drives the terminal."""
+    click.echo(for_terminal(text), err=True)
 
 
 def progress() -> Callable[[str], None] | None:
     """A way to say what is going on, where somebody watches the terminal."""
     if not sys.stderr.isatty():
         return None
-    return lambda step: click.echo(f"… {step}", err=True)
+    return lambda step: say(f"… {step}")

@@ -59,12 +59,13 @@ def list_people(store: Path | None, as_json: bool) -> None:
 def add(name: str, role: Role, email: str | None, store: Path | None) -> None:
     """Add a person on this machine; asks for a passphrase, or takes an e-mail address instead."""
     from trials.people import SHORTEST_PASSPHRASE, add_person
+    from trials.report.grid import printable
     from trials.report.people_page import added_page
 
     passphrase = None
     if email is None:
         passphrase = click.prompt(
-            f"A passphrase for {name}, {SHORTEST_PASSPHRASE} characters or more",
+            f"A passphrase for {printable(name)}, {SHORTEST_PASSPHRASE} characters or more",
             hide_input=True,
             confirmation_prompt="The same once more",
         )
@@ -93,13 +94,16 @@ def invite(name: str, role: Role, pages: str | None, hours: float, store: Path |
     Also for somebody who forgot theirs.
     """
     from dashboard.serve import page_address
+    from trials.paper.qr import code_text
     from trials.people import invite as make
     from trials.people import join_link
     from trials.report.people_page import invitation_page
 
     token, invitation = make(store_path(store), name, role, hours)
     link = join_link(pages or page_address(8501, encrypted=False), token)
-    show(invitation_page(invitation, link, drawn=sys.stdout.isatty()))
+    if sys.stdout.isatty():
+        sys.stdout.write(code_text(link))  # its colours are ours, and none of the text is in it
+    show(invitation_page(invitation, link))
 
 
 @people.command()

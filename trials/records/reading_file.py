@@ -98,8 +98,13 @@ def _column_line(column: ReadColumn, open_ones: Mapping[str, Question]) -> str:
 
 
 def _quoted(text: str) -> str:
-    # TOML's basic strings are JSON's, but for the delete character.
-    return json.dumps(str(text), ensure_ascii=False).replace("\x7f", "\\u007f")
+    # TOML's basic strings are JSON's, but for the delete character; what cannot be seen is written
+    # by its number, so that it survives a terminal.
+    written = json.dumps(str(text), ensure_ascii=False)
+    return "".join(
+        c if c.isprintable() else f"\\u{ord(c):04x}" if ord(c) < 0x1_0000 else f"\\U{ord(c):08x}"
+        for c in written
+    )
 
 
 def _list(texts: tuple[str, ...]) -> str:

@@ -53,7 +53,17 @@ def grid(columns: Sequence[Column], rows: Sequence[Sequence[str]], indent: str =
 
 def printable(text: str) -> str:
     """The text with control and direction-changing characters shown as '�'."""
-    return "".join("�" if category(c) in {"Cc", "Cf", "Cs"} else c for c in text)
+    return "".join("�" if unseen(c) else c for c in text)
+
+
+def unseen(character: str) -> bool:
+    """Whether it controls, turns the direction of what it stands in, or is half a character."""
+    return category(character) in {"Cc", "Cf", "Cs"}
+
+
+def for_terminal(text: str) -> str:
+    """Lines as they may go to a terminal, which their text must not drive: see ``printable``."""
+    return "\n".join(printable(line) for line in text.split("\n"))
 
 
 def wrapped(text: str, indent: str = "  ", width: int = 96) -> str:

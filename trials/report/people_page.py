@@ -53,9 +53,6 @@ def invitation_words(invitation: Invitation) -> str:
     )
 
 
-def invitation_page(invitation: Invitation, link: str, *, drawn: bool) -> str:
-    """An invitation for a terminal, with its code where somebody can scan it."""
-    from trials.paper.qr import code_text
-
-    code = code_text(link) if drawn else ""
-    return f"{code}{link}\n{invitation_words(invitation)}\n"
+def invitation_page(invitation: Invitation, link: str) -> str:
+    """An invitation for a terminal, to stand under its code where somebody can scan it."""
+    return f"{link}\n{invitation_words(invitation)}\n"

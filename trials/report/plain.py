@@ -11,6 +11,8 @@ from decimal import Decimal
 from enum import Enum
 from pathlib import PurePath
 
+from trials.report.grid import unseen
+
 Plain = None | bool | int | float | str | list["Plain"] | dict[str, "Plain"]
 
 
@@ -40,5 +42,6 @@ def plain(value: object) -> Plain:
 
 
 def json_text(document: Plain) -> str:
-    """One JSON document, ready to print."""
-    return json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    """One JSON document, ready to print; what cannot be seen in it is written by its number."""
+    text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    return "".join(json.dumps(c)[1:-1] if c != "\n" and unseen(c) else c for c in text)
