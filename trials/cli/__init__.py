@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import logging
 import os
 import sys
@@ -21,7 +22,10 @@ from trials.cli import (
     seed,
     showing,
 )
+from trials.cli.options import say
+from trials.cli.words import guarded
 from trials.errors import TallybedError
+from trials.report.grid import for_terminal
 
 
 class _Verbs(click.Group):
@@ -68,14 +72,21 @@ for verb in (
     safety.package,
     safety.unpack,
 ):
-    tallybed.add_command(verb)
+    tallybed.add_command(guarded(verb))
+
+
+class _Note(logging.Formatter):
+    """A note on one line, whatever it names."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        return for_terminal(super().format(record))
 
 
 @contextmanager
 def _notes_shown() -> Iterator[None]:
     """Say on standard error what is done unasked, where somebody watches; warnings always."""
     notes = logging.StreamHandler()
-    notes.setFormatter(logging.Formatter("tallybed: %(message)s"))
+    notes.setFormatter(_Note("tallybed: %(message)s"))
     rooms = logging.getLogger("trials")
     rooms.addHandler(notes)
     rooms.setLevel(logging.INFO if sys.stderr.isatty() else logging.WARNING)
@@ -85,16 +96,30 @@ def _notes_shown() -> Iterator[None]:
         rooms.removeHandler(notes)
 
 
+def _told(mistake: click.ClickException) -> str:
+    """What click says of a mistake."""
+    said = io.StringIO()
+    mistake.show(said)
+    return said.getvalue().rstrip("\n")
+
+
 def main() -> None:
     """Run the command line: 0 done, 2 a mistake of the caller's, 1 a fault of ours."""
     # Threads cost more than they give on matrices of a trial's size; set before numpy loads.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         with _notes_shown():
-            tallybed(prog_name="tallybed")
+            # Mistakes come back here, as their words hold what was typed.
+            sys.exit(tallybed(prog_name="tallybed", standalone_mode=False) or 0)
+    except click.ClickException as mistake:
+        say(_told(mistake))
+        sys.exit(mistake.exit_code)
     except TallybedError as refusal:
-        click.echo(f"tallybed: {refusal}", err=True)
+        say(f"tallybed: {refusal}")
         sys.exit(2)
+    except click.Abort:
+        say("Aborted.")
+        sys.exit(1)
     except BrokenPipeError:
         # The reader of our output went away (as `head` does): not a fault, and nothing to say.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -26,7 +26,7 @@ from typing import TYPE_CHECKING
 
 from trials.errors import FileRefused
 from trials.store import digests
-from trials.store.connection import SETTINGS, first_line, means_damage
+from trials.store.connection import SETTINGS, first_line, means_damage, require_text
 from trials.store.digests import TableDigest
 from trials.store.places import flush
 from trials.store.questions import question, rows
@@ -104,6 +104,7 @@ def copy_out(
     FileRefused
         The folder cannot be written to. The store is as it was, and nothing is left behind.
     """
+    require_text(into)
     with refusing_to_copy(into):
         into.mkdir(parents=True, exist_ok=True)
         _clear_unfinished(into, store, now)

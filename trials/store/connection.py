@@ -197,8 +197,20 @@ _HOLDS: dict[Path, Hold] = {}
 _HOLDS_LOCK = threading.Lock()
 
 
+def require_text(path: Path) -> None:
+    """Refuse a place whose name the database cannot be told: one of bytes that are no text."""
+    try:
+        str(path).encode("utf-8")
+    except UnicodeEncodeError:
+        raise FileRefused(
+            f"{path}: the store cannot lie there, as the name is not text in UTF-8. Give the file "
+            "or its folder another name."
+        ) from None
+
+
 def hold_of(path: Path) -> Hold:
     """This process's one hold on the file; made when it is first asked for."""
+    require_text(path)
     path = path.expanduser().resolve()
     with _HOLDS_LOCK:
         return _HOLDS.setdefault(path, Hold(path))
@@ -237,6 +249,7 @@ def create_file(path: Path) -> duckdb.DuckDBPyConnection:
     """A new, empty database at a path where nothing is."""
     import duckdb
 
+    require_text(path)
     # The tables are small and many: with blocks of the usual size the file is nearly all padding.
     return duckdb.connect(path, config={**SETTINGS, "default_block_size": _BLOCK_BYTES})
 

@@ -38,6 +38,7 @@ from trials.store.connection import (
     hold_of,
     open_file,
     quoted,
+    require_text,
     transaction,
 )
 from trials.store.digests import TableDigest
@@ -102,6 +103,7 @@ def put_back(folder: Path, to: Path, now: datetime, wait_s: float = WAIT_S) -> R
     StoreBusy
         Another program is using the store at that place.
     """
+    require_text(folder)
     backup = read_list(folder)
     steps = _steps(backup)
     to = to.expanduser().absolute()
