@@ -2,28 +2,35 @@
 
 The law of this folder: a comparison is made of one value a plot and the labels of the layout.
 Nothing here knows a database, a file or a screen; a figure that does not exist is None; no figure
-is given that the layout cannot carry.
+is given that the layout cannot carry. Names are fetched from their rooms when first used, so that
+who writes down a result waits for none of the arithmetic.
 """
 
 from __future__ import annotations
 
-from trials.stats import results
-from trials.stats.comparison import adjusted_means, compare
-from trials.stats.model import AdjustedMeans
-from trials.stats.opinions import second_opinions
-from trials.stats.results import Comparison
-from trials.stats.table import Labels, PlotTable, Question, Scale, Treatment
+from typing import TYPE_CHECKING
 
-__all__ = [
-    "AdjustedMeans",
-    "Comparison",
-    "Labels",
-    "PlotTable",
-    "Question",
-    "Scale",
-    "Treatment",
-    "adjusted_means",
-    "compare",
-    "results",
-    "second_opinions",
-]
+from trials.rooms import door, names_at
+
+if TYPE_CHECKING:
+    from trials.stats.comparison import adjusted_means as adjusted_means
+    from trials.stats.comparison import compare as compare
+    from trials.stats.model import AdjustedMeans as AdjustedMeans
+    from trials.stats.opinions import second_opinions as second_opinions
+    from trials.stats.results import Comparison as Comparison
+    from trials.stats.table import Labels as Labels
+    from trials.stats.table import PlotTable as PlotTable
+    from trials.stats.table import Question as Question
+    from trials.stats.table import Scale as Scale
+    from trials.stats.table import Treatment as Treatment
+
+_ROOMS = {
+    "trials.stats.comparison": "adjusted_means compare",
+    "trials.stats.model": "AdjustedMeans",
+    "trials.stats.opinions": "second_opinions",
+    "trials.stats.results": "Comparison",
+    "trials.stats.table": "Labels PlotTable Question Scale Treatment",
+}
+
+__all__ = list(names_at(_ROOMS))
+__getattr__ = door(__name__, _ROOMS)
