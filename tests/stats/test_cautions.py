@@ -10,9 +10,10 @@ import pytest
 from trials.model import AppliedTo
 from trials.stats import Question, compare
 from trials.stats.results import Caution, Comparison, Method
-from trials.stats.table import PlotTable
+from trials.stats.table import PlotTable, Scale
 
 MakeTable = Callable[..., PlotTable]
+CODE = "unequal-samples"
 
 
 def noise(seed: int, **factors: list[Any]) -> dict[str, list[Any]]:
@@ -121,3 +122,60 @@ def test_an_interaction_of_single_beds_is_read_with_care(plot_table: MakeTable) 
         Question(),
     )
     assert "pinch:entry" in caution(found, "single-units-interact").text
+
+
+def sampled(
+    seed: int, ground_sd: float, row_sd: float, samples: Callable[[str, int], int]
+) -> dict[str, list[Any]]:
+    """Rows of three entries in plots of four blocks, as many a plot as ``samples`` says."""
+    rng = np.random.default_rng(seed)
+    rows = [
+        (f"{entry}{block}", block, entry, plot + rng.normal(0, row_sd))
+        for block in range(1, 5)
+        for entry in "uvw"
+        for plot in [20 + rng.normal(0, ground_sd)]
+        for _ in range(samples(entry, block))
+    ]
+    names = ("plot", "b", "entry", "yield")
+    return dict(zip(names, map(list, zip(*rows, strict=True)), strict=True))
+
+
+def test_unequal_samples_name_the_plots_and_how_unequally_they_are_known(
+    plot_table: MakeTable,
+) -> None:
+    columns = sampled(8, 1.0, 2.0, lambda entry, block: 2 if (entry, block) == ("v", 3) else 10)
+    table = plot_table(columns, "entry", block="b", plot="plot")
+    found = caution(compare(table, Question()), "unequal-samples")
+    assert found.plots == ("b 3, entry v",)
+    assert "from 2 to 10 samples" in found.text
+    # The weights that the plots would have, worked out from the rows by loops and least squares.
+    plots: dict[tuple[int, str], list[float]] = {}
+    for b, entry, y in zip(columns["b"], columns["entry"], columns["yield"], strict=True):
+        plots.setdefault((b, entry), []).append(y)
+    within = sum(((np.array(y) - np.mean(y)) ** 2).sum() for y in plots.values())
+    within /= sum(len(y) - 1 for y in plots.values())
+    design = np.array(
+        [[float(b == i) for i in range(1, 5)] + [float(e == i) for i in "vw"] for b, e in plots]
+    )
+    means = np.array([np.mean(y) for y in plots.values()])
+    left = means - design @ np.linalg.lstsq(design, means, rcond=None)[0]
+    between = (left**2).sum() / 6 - within * np.mean([1 / len(y) for y in plots.values()])
+    weights = [1 / (max(between, 0.0) + within / n) for n in (2, 10)]
+    assert f"varies {weights[1] / weights[0]:.2g} times as much" in found.text
+
+
+def test_a_level_with_few_samples_is_named_as_less_sure(plot_table: MakeTable) -> None:
+    few = sampled(9, 0.3, 3.0, lambda entry, block: 2 if entry == "w" else 12)
+    said = caution(compare(plot_table(few, "entry", block="b", plot="plot"), Question()), CODE).text
+    assert "It matters for w, with fewer samples than the rest" in said
+    # Where plots differ by their ground, how many samples stand behind them hardly matters.
+    ground = sampled(9, 5.0, 0.5, lambda entry, block: 2 if entry == "w" else 12)
+    table = plot_table(ground, "entry", block="b", plot="plot")
+    assert "hardly matters" in caution(compare(table, Question()), CODE).text
+    said = caution(compare(table, Question(scale=Scale.LOG)), CODE).text
+    assert "times as much" not in said  # samples were averaged on another scale
+
+
+def test_equal_samples_carry_no_caution(plot_table: MakeTable) -> None:
+    even = sampled(10, 1.0, 1.0, lambda entry, block: 5)
+    assert CODE not in codes(compare(plot_table(even, "entry", block="b", plot="plot"), Question()))

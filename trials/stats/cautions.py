@@ -10,11 +10,13 @@ from trials.stats.ground import grouped
 from trials.stats.plots import Plots
 from trials.stats.results import Caution, Comparison, Method, Pair
 from trials.stats.structure import Structure
-from trials.stats.table import Scale
+from trials.stats.sub_samples import most_gained
+from trials.stats.table import Codes, Floats, Scale
 
 FEWEST_UNITS = 3
 MANY_ENTRIES = 8
 MOST_NAMED = 4
+MATTERS_FROM = 1.5  # judgement: equal weights then cost a mean at most 4 % of its precision
 
 
 def cautions_of(plots: Plots, structure: Structure, found: Comparison) -> tuple[Caution, ...]:
@@ -129,6 +131,66 @@ def _unequal(plots: Plots, structure: Structure, found: Comparison) -> Iterator[
                 f"The levels of {factor.name} have from {min(units)} to {max(units)} "
                 f"{factor.unit}s; each comparison has its own error.",
             )
+
+
+def _unequal_samples(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
+    if plots.samples is None:
+        return
+    used = structure.rows
+    counts = plots.samples.counts[used]
+    fewest, most = int(counts.min()), int(counts.max())
+    if fewest == most:
+        return
+    text = (
+        f"Plots have from {fewest} to {most} samples, averaged to one value each, and every plot "
+        "counts alike, however few it rests on."
+    )
+    variances = _variances_of(plots, used, found)
+    if variances is not None:
+        times = float(variances.max() / variances.min())
+        text += (
+            f" By what samples of one plot differ, the value of a plot with the fewest varies "
+            f"{times:.2g} times as much as one with the most; weighing plots by that would take "
+            f"at most {100 * most_gained(variances):.2g} % off the variance of a mean."
+        )
+        uneven = _levels_less_sure(plots, used, variances)
+        if uneven:
+            text += (
+                f" It matters for {_listed(uneven)}, with fewer samples than the rest: less sure "
+                "than the interval says."
+            )
+        elif times < MATTERS_FROM:
+            text += " That hardly matters here."
+    names = tuple(plots.table.plot_names[row] for row in used[counts == fewest])
+    yield Caution("unequal-samples", f"{text} Named are those with the fewest", names)
+
+
+def _variances_of(plots: Plots, used: Codes, found: Comparison) -> Floats | None:
+    """How much each plot's value varies; None where the comparison cannot tell."""
+    residual = [part.variance for part in found.components if part.source == "residual"]
+    measured = found.scale == Scale.IDENTITY  # samples are averaged before the scale is changed
+    if plots.samples is None or not residual or not measured or plots.samples.row_variance == 0:
+        return None
+    return plots.samples.variances(residual[0], used)
+
+
+def _levels_less_sure(plots: Plots, used: Codes, variances: Floats) -> list[str]:
+    """Levels whose plots' values vary clearly more than those of the level with the surest."""
+    names: list[str] = []
+    for treatment in plots.table.treatments:
+        codes = treatment.labels.codes[used]
+        mean = {code: float(variances[codes == code].mean()) for code in np.unique(codes)}
+        surest = min(mean.values())
+        names += [
+            treatment.labels.levels[code]
+            for code, variance in mean.items()
+            if variance >= MATTERS_FROM * surest
+        ]
+    return names
+
+
+def _listed(names: list[str]) -> str:
+    return _named(names).lower() if len(names) > MOST_NAMED else ", ".join(names)
 
 
 def _blocks(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
@@ -281,6 +343,7 @@ _RULES: tuple[Callable[[Plots, Structure, Comparison], Iterator[Caution]], ...] 
     _absent,
     _few_units,
     _unequal,
+    _unequal_samples,
     _blocks,
     _variances,
     _shares,

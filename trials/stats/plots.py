@@ -10,6 +10,7 @@ from trials.errors import ComparisonRefused
 from trials.stats.ground import Ground, ground_of, grouped
 from trials.stats.model import Grouping
 from trials.stats.results import Caution
+from trials.stats.sub_samples import Samples, samples_of
 from trials.stats.table import Codes, Floats, Labels, PlotTable, Treatment
 
 # Fewer distinct rows than this may repeat one another by chance.
@@ -18,11 +19,15 @@ FEWEST_COPIED_ROWS = 4
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Plots:
-    """A table with one row a plot (``y`` NaN where nothing was recorded), and its ground."""
+    """A table with one row a plot (``y`` NaN where nothing was recorded), and its ground.
+
+    ``samples`` are the rows behind each value; None where no plot had several.
+    """
 
     table: PlotTable
     ground: Ground
     cautions: tuple[Caution, ...] = ()
+    samples: Samples | None = None
 
 
 def plots_of(table: PlotTable) -> Plots:
@@ -46,10 +51,10 @@ def plots_of(table: PlotTable) -> Plots:
     if table.plot is not None:
         plot = grouped("plot", *_place(table), table.plot.codes)
         _require_one_treatment(table, table.plot, plot)
-        table = _reduced(table, plot)
+        table, samples = _reduced(table, plot)
     else:
         _refuse_copies(table)
-        table, note = _by_place(table)
+        table, samples, note = _by_place(table)
         cautions += [] if note is None else [note]
     ground = ground_of(table)
     if not ground.plot_factors and ground.units:
@@ -57,9 +62,9 @@ def plots_of(table: PlotTable) -> Plots:
         finest = grouped(unit, *_around(ground), *(u.grouping.codes for u in ground.units))
         if finest.count < table.y.size:
             cautions = [_averaged_units(table, finest)]
-            table = _reduced(table, finest)
+            table, samples = _reduced(table, finest)
             ground = replace(ground_of(table), plot_unit=unit)
-    return Plots(table, ground, tuple(cautions))
+    return Plots(table, ground, tuple(cautions), samples)
 
 
 def _require_something(table: PlotTable) -> None:
@@ -132,40 +137,48 @@ def _refuse_copies(table: PlotTable) -> None:
         )
 
 
-def _by_place(table: PlotTable) -> tuple[PlotTable, Caution | None]:
+def _by_place(table: PlotTable) -> tuple[PlotTable, Samples | None, Caution | None]:
     """Average rows that stand for one place; without a layout column every row is a plot."""
     if not _layout_labels(table):
-        return table, Caution(
-            "rows-as-plots",
-            "No column names the plots, so every row was taken as a plot of its own. If some are "
-            "stems or plants of one plot, name the plots in a column and compare again.",
+        return (
+            table,
+            None,
+            Caution(
+                "rows-as-plots",
+                "No column names the plots, so every row was taken as a plot of its own. If some "
+                "are stems or plants of one plot, name the plots in a column and compare again.",
+            ),
         )
     treatments = [treatment.labels.codes for treatment in table.treatments]
     place = grouped("plot", *_place(table), *treatments)
     held = np.bincount(place.codes)
     if held.max() == 1:
-        return table, None
+        return table, None, None
     on_a_grid = table.row is not None and table.column is not None
     if held.min() > 1 or on_a_grid:
-        return _reduced(table, place), Caution(
+        return *_reduced(table, place), Caution(
             "averaged",
             f"The {table.y.size} rows name only {place.count} places, so rows of one place were "
             "averaged as samples of one plot. If they are plots of their own, name the plots in "
             "a column and compare again.",
         )
     shared = np.flatnonzero(held[place.codes] > 1)
-    return table, Caution(
-        "rows-as-plots",
-        "Some treatments have several rows in one block; each was taken as a plot of its own. "
-        "If they are samples of one plot or a row copied by mistake, name the plots in a column.",
-        tuple(table.plot_names[i] for i in shared),
+    return (
+        table,
+        None,
+        Caution(
+            "rows-as-plots",
+            "Some treatments have several rows in one block; each was taken as a plot of its own. "
+            "If they are samples or rows copied by mistake, name the plots in a column.",
+            tuple(table.plot_names[i] for i in shared),
+        ),
     )
 
 
-def _reduced(table: PlotTable, plot: Grouping) -> PlotTable:
-    """One row for each class of ``plot``: means of figures, sums of plants."""
+def _reduced(table: PlotTable, plot: Grouping) -> tuple[PlotTable, Samples | None]:
+    """One row for each class of ``plot``: means of figures, sums of plants; what was averaged."""
     if plot.count == table.y.size:
-        return table
+        return table, None
     first = _first_rows(plot)
     recorded = np.isfinite(table.y)
     plants = table.plants
@@ -177,7 +190,7 @@ def _reduced(table: PlotTable, plot: Grouping) -> PlotTable:
     def some(labels: Labels | None) -> Labels | None:
         return None if labels is None else replace(labels, codes=labels.codes[first])
 
-    return PlotTable(
+    one_a_plot = PlotTable(
         measure=table.measure,
         unit=table.unit,
         y=_means(plot, table.y, weights),
@@ -200,6 +213,7 @@ def _reduced(table: PlotTable, plot: Grouping) -> PlotTable:
             for name, values in table.covariates
         ),
     )
+    return one_a_plot, samples_of(plot, table.y, weights)
 
 
 def _averaged_units(table: PlotTable, unit: Grouping) -> Caution:
