@@ -15,7 +15,10 @@ def order(
     sowing: decide.Sowing,
     budget: float | None = None,
 ) -> decide.Ordering:
-    """The cheapest seed order for the beds to be sown, over all seed houses of the store."""
+    """The cheapest seed order for the beds to be sown, over all seed houses of the store.
+
+    Where a variety cannot be had the next of the standings is named beside it, and not ordered.
+    """
     kept = Store.open(store)
     known = sorted(kept.varieties(choice.crop)["variety"])
     for name in sowing.varieties:
@@ -33,11 +36,21 @@ def order(
         *decide.bed_needs(sowing, varieties, density, germination),
         *decide.trial_needs(sowing, again, germination),
     )
+    items, houses = kept.seed_items(choice.crop), kept.seed_houses()
     bought = decide.order(
         [decide.Need(need.variety, need.seeds) for need in needs],
-        kept.seed_items(choice.crop),
-        kept.seed_houses(),
+        items,
+        houses,
         budget,
         allow_unfilled=True,
     )
-    return decide.Ordering(choice.crop, choice.next_season, sowing, density, needs, bought)
+    return decide.Ordering(
+        choice.crop,
+        choice.next_season,
+        sowing,
+        density,
+        needs,
+        bought,
+        decide.passed_over(bought.unavailable, items, houses),
+        decide.substitutes(bought, choice.standings),
+    )

@@ -37,6 +37,7 @@ from trials.decide.seeds import (
 )
 from trials.decide.sowing import Sowing, VarietyNeed, bed_needs, trial_needs
 from trials.decide.standings import Standing, standings
+from trials.decide.substitutes import Packet, PassedOver, Substitute, passed_over, substitutes
 from trials.decide.two_stage import SeasonMeans
 
 __all__ = [
@@ -49,7 +50,9 @@ __all__ = [
     "OrderLine",
     "Ordering",
     "Outlook",
+    "Packet",
     "Parcel",
+    "PassedOver",
     "Practice",
     "Quantity",
     "Raising",
@@ -62,6 +65,7 @@ __all__ = [
     "SeedsWanted",
     "Sowing",
     "Standing",
+    "Substitute",
     "Swing",
     "SwingSource",
     "Terms",
@@ -72,6 +76,7 @@ __all__ = [
     "bed_needs",
     "order",
     "outlook",
+    "passed_over",
     "practices",
     "rescreened",
     "seed_prices",
@@ -79,5 +84,6 @@ __all__ = [
     "seeds_for_stems",
     "seeds_to_buy",
     "standings",
+    "substitutes",
     "trial_needs",
 ]

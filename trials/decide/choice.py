@@ -10,6 +10,7 @@ from trials.decide.practice import Practice
 from trials.decide.rules import Advice, Rules
 from trials.decide.sowing import Sowing, VarietyNeed
 from trials.decide.standings import Standing
+from trials.decide.substitutes import PassedOver, Substitute
 from trials.model import Measure
 
 
@@ -44,7 +45,7 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Ordering:
-    """A crop's seed order and the steps that led to it."""
+    """A crop's seed order, the steps that led to it, and what to turn to where seed is gone."""
 
     crop: str
     next_season: int
@@ -52,3 +53,5 @@ class Ordering:
     plants_per_metre: float
     needs: tuple[VarietyNeed, ...]
     order: SeedOrder
+    passed_over: tuple[PassedOver, ...] = ()
+    substitutes: tuple[Substitute, ...] = ()

@@ -69,6 +69,8 @@ def ordering_document(ordering: Ordering) -> Plain:
             ],
             "unfilled": order.unfilled,
             "unavailable": order.unavailable,
+            "passed_over": ordering.passed_over,
+            "substitutes": ordering.substitutes,
             "budget": order.budget,
             "total": order.total,
             "cost_in_full": order.cost_in_full,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from trials.decide import Ordering, Parcel
+from trials.decide import Ordering, Packet, Parcel, PassedOver, Substitute
 from trials.report.figures import UnitSystem, count, listed, per_cent
 from trials.report.grid import Column, Table, wrapped
 from trials.units import m_to_feet, per_m_to_per_foot
@@ -22,17 +22,45 @@ def order_page(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> st
         *(_parcel(parcel, currency) for parcel in order.parcels),
         total_sentence(ordering),
     ]
-    if order.unavailable:
-        parts.append(wrapped(unavailable_sentence(ordering), ""))
+    if said := unavailable_sentence(ordering):
+        parts.append(wrapped(said, ""))
     return "\n\n".join(parts) + "\n"
 
 
 def unavailable_sentence(ordering: Ordering) -> str:
-    """The items that were passed over because their house has none; '' where there are none."""
-    items = list(
-        dict.fromkeys(f"{i.variety} at {i.house} ({i.item})" for i in ordering.order.unavailable)
+    """What cannot be had, and what to turn to instead; '' where all can be had."""
+    said = [_passed_over(each) for each in ordering.passed_over]
+    said += [_instead_of(each, ordering.order.currency or "") for each in ordering.substitutes]
+    return " ".join(said)
+
+
+def _passed_over(each: PassedOver) -> str:
+    gone, instead = each.gone, each.instead
+    head = f"Passed over, as {gone.house} has none: {gone.item} ({gone.variety}, {_by_100(gone)})."
+    if instead is None:
+        return f"{head} Nobody else has {gone.variety}."
+    where = "the same house has it" if instead.house == gone.house else f"{instead.house} has it"
+    return f"{head} Cheapest instead, {where}: {instead.item}, {_by_100(instead)}."
+
+
+def _by_100(packet: Packet) -> str:
+    figure = Decimal(f"{packet.price_of_100:.2f}")
+    return f"{packet.seeds:,} seeds at {money(figure, packet.currency)} a hundred"
+
+
+def _instead_of(each: Substitute, currency: str) -> str:
+    if each.instead is None or each.seed_price is None:
+        return f"No other candidate of the trials can be had in place of {each.missing}."
+    how = (
+        "tied with it for the best"
+        if each.tied
+        else f"the next of the standings, though not tied with {each.missing}"
     )
-    return f"Passed over because the house has none: {listed(items)}." if items else ""
+    price = money(Decimal(f"{100 * each.seed_price:.2f}"), currency)
+    return (
+        f"In place of {each.missing} you could order {each.instead}, {how} (from {price} a hundred "
+        "seeds). It is not in this order: to have it, name it among the varieties you want."
+    )
 
 
 def beds_sentence(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> str:
