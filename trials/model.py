@@ -263,7 +263,8 @@ class Entry:
 
     ``who`` and ``why`` are None where they were not recorded. ``rows`` counts, by kind of record,
     the rows that came and those that went; ``changes`` lists the rows of an entry that superseded
-    any or brought only a few (of a plot's history: of every entry).
+    any or brought only a few (of a plot's history: of every entry). An entry that came in a package
+    says of which trial's (``origin``), and its number where it was made.
     """
 
     number: int
@@ -276,6 +277,8 @@ class Entry:
     files: tuple[str, ...]
     rows: tuple[tuple[str, int, int], ...]
     changes: tuple[Change, ...]
+    origin: str | None = None
+    origin_number: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

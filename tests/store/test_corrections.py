@@ -363,7 +363,7 @@ def test_undo_is_refused_where_other_records_rest_on_the_rows(
 
 @pytest.mark.parametrize(
     ("number", "words"),
-    [(1, "laid out plots"), (2, "taken back already, by entry 3"), (9, "numbered from 1 to 4")],
+    [(1, "laid out plots"), (2, "taken back already, by entry 3"), (9, "numbered up to 4")],
 )
 def test_what_cannot_be_undone_says_why(
     store: Store, make_batch: MakeBatch, number: int, words: str

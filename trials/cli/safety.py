@@ -82,15 +82,22 @@ def restore(folder: Path, to: Path, as_json: bool) -> None:
     metavar="NAME",
     help="What others may do with it: CC0-1.0, CC-BY-4.0, CC-BY-SA-4.0, CC-BY-NC-4.0 or ODbL-1.0.",
 )
+@click.option(
+    "--names",
+    is_flag=True,
+    help="Say by name who made each entry of the history. Without it persons are numbered.",
+)
 @store_option
 @json_option
-def package(trial: str, into: Path, licence: str | None, store: Path | None, as_json: bool) -> None:
-    """Write a trial as an open data package that others can read."""
+def package(
+    trial: str, into: Path, licence: str | None, names: bool, store: Path | None, as_json: bool
+) -> None:
+    """Write a trial as an open data package, with its history, that others can read."""
     from trials import season
     from trials.report.package_page import packed_page
     from trials.report.plain import json_text, plain
 
-    packed = season.package(store_path(store), trial, into, licence)
+    packed = season.package(store_path(store), trial, into, licence, names=names)
     show(json_text(plain(packed)) if as_json else packed_page(packed))
 
 
@@ -101,7 +108,7 @@ def package(trial: str, into: Path, licence: str | None, store: Path | None, as_
 @store_option
 @json_option
 def unpack(folder: Path, store: Path | None, as_json: bool) -> None:
-    """Bring the trial of an open data package into a store: all of it, or nothing."""
+    """Bring the trial of an open data package, and its history, into a store: all, or nothing."""
     from trials import season
     from trials.report.package_page import unpacked_page
     from trials.report.plain import json_text, plain

@@ -17,10 +17,13 @@ if TYPE_CHECKING:
 _OF_PLOTS = (Sheet.STAND_COUNTS, Sheet.CUTS, Sheet.STEM_SAMPLES, Sheet.SCORES)
 
 
-def contents(known: Known, trial: str) -> Mapping[Sheet, pd.DataFrame]:
+def contents(
+    known: Known, trial: str, lots_then: AbstractSet[str] = frozenset()
+) -> Mapping[Sheet, pd.DataFrame]:
     """The trial's rows and those they refer to, in the columns of the sheets.
 
-    Sheets without a row are left out, and so are the columns of other trials' factors.
+    Sheets without a row are left out, and so are the columns of other trials' factors. Seed lots
+    are those that plots are said to be sown from, and ``lots_then``: those they once were.
     """
     frames = known.frames
     own = _where(frames[Sheet.TRIALS], "trial", {trial})
@@ -28,7 +31,7 @@ def contents(known: Known, trial: str) -> Mapping[Sheet, pd.DataFrame]:
     plots = plots.drop(columns=[name for name in _factors(plots) if plots[name].isna().all()])
     sites = set(own["site"])
     seasons = _where(_where(frames[Sheet.SEASONS], "site", sites), "season", set(own["season"]))
-    lots = _where(frames[Sheet.SEED_LOTS], "lot", set(plots["lot"].dropna()))
+    lots = _where(frames[Sheet.SEED_LOTS], "lot", lots_then | set(plots["lot"].dropna()))
     sold = frames[Sheet.SEED_ITEMS]
     bought = set(zip(lots["house"], lots["item"], strict=True))
     keys = zip(sold["house"], sold["item"], strict=True)

@@ -10,8 +10,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from trials.batch import Sheet
+from trials.package.histories import CLOSING_COLUMNS as CLOSED
+from trials.package.histories import DOUBT_COLUMNS, ENTRY_COLUMNS
 from trials.package.terms import FACTOR_TERM, TERMS
 from trials.records.sheets import FORMS, Column, Form, Kind, Need
+from trials.store.carried import KINDS
 
 Meanings = Mapping[tuple[str, str], str]
 
@@ -73,20 +76,13 @@ def described(sheet: Sheet, columns: Sequence[str], there: Iterable[Sheet], mean
     ]
     if references:
         schema["foreignKeys"] = references
-    rows = _OF_CUTS[""] if sheet is Sheet.CUTS else meant[_TABLES[sheet][0], ""]
-    return {"description": rows, "schema": schema}
+    return {"description": _rows_meant(sheet, meant), "schema": schema}
 
 
 def described_table(table: str, columns: Mapping[str, str], meant: Meanings) -> Any:
     """The same of a table of the store that is no sheet; ``columns`` gives their types."""
     fields = [
-        {
-            "name": name,
-            "type": kind,
-            "description": meant[table, name],
-            "constraints": {"required": True},
-        }
-        for name, kind in columns.items()
+        _plain_field(name, kind, meant[table, name], filled=True) for name, kind in columns.items()
     ]
     key = next(iter(columns))
     reference = {
@@ -95,6 +91,80 @@ def described_table(table: str, columns: Mapping[str, str], meant: Meanings) -> 
     }
     schema = {"fields": fields, "primaryKey": [key], "foreignKeys": [reference]}
     return {"description": meant[table, ""], "schema": schema}
+
+
+def described_entries(meant: Meanings) -> Any:
+    """The same of the entries of the history."""
+    called = {"entry": "number"}
+    empty = {"who", "why", "undoes"}
+    fields = [
+        _plain_field(name, kind, meant["entry", called.get(name, name)], filled=name not in empty)
+        for name, kind in ENTRY_COLUMNS.items()
+    ]
+    return {
+        "description": meant["entry", ""],
+        "schema": {"fields": fields, "primaryKey": ["entry"]},
+    }
+
+
+def described_doubts(meant: Meanings) -> Any:
+    """The same of unlikely records that somebody answered for."""
+    fields = [
+        _plain_field(name, kind, meant["accepted", name], filled=name != "column_name")
+        for name, kind in DOUBT_COLUMNS.items()
+    ]
+    schema = {"fields": fields, "foreignKeys": [_to_entry("entry")]}
+    return {"description": meant["accepted", ""], "schema": schema}
+
+
+def described_history(kind: str, meant: Meanings) -> Any:
+    """The same of every row of a kind that was ever held."""
+    held, sheet = KINDS[kind], KINDS[kind].sheet
+    if sheet is None:
+        fields = [
+            _plain_field(name, of, meant["closing", name], filled=name != "digest")
+            for name, of in CLOSED.items()
+        ]
+        about = meant["closing", ""]
+    else:
+        fields = [_field(FORMS[sheet], name, meant) for name in held.columns]
+        about = _rows_meant(sheet, meant)
+    came, went = meant["closing", "entry"], meant["seed_price_was", "superseded_by"]
+    fields.append(_plain_field("entry", "integer", came, filled=True))
+    fields.append(
+        _plain_field("superseded_by", "integer", f"{went} Empty = it holds.", filled=False)
+    )
+    references = [_to_entry("entry"), _to_entry("superseded_by")]
+    target = Sheet.PLOTS if "plot" in held.columns else None
+    if target is not None:
+        references.append(_reference("plot", target))
+    text = (
+        f"Every such row that was ever held, so that it can be told what was known when: at entry "
+        f"E the rows with entry up to E that no entry up to E had superseded. Of rows like: {about}"
+    )
+    return {"description": text, "schema": {"fields": fields, "foreignKeys": references}}
+
+
+def _to_entry(name: str) -> Any:
+    return {"fields": [name], "reference": {"resource": "entries", "fields": ["entry"]}}
+
+
+def _reference(name: str, target: Sheet) -> Any:
+    return {
+        "fields": [name],
+        "reference": {"resource": target.value, "fields": [*FORMS[target].key]},
+    }
+
+
+def _rows_meant(sheet: Sheet, meant: Meanings) -> str:
+    return _OF_CUTS[""] if sheet is Sheet.CUTS else meant[_TABLES[sheet][0], ""]
+
+
+def _plain_field(name: str, kind: str, meaning: str, *, filled: bool) -> dict[str, Any]:
+    field: dict[str, Any] = {"name": name, "type": kind, "description": meaning}
+    if filled:
+        field["constraints"] = {"required": True}
+    return field
 
 
 def _field(form: Form, name: str, meant: Meanings) -> dict[str, Any]:

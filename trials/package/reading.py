@@ -14,19 +14,20 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 from trials import records
-from trials.batch import NOBODY, Added, Sheet
+from trials.batch import Added, Sheet, Signed
 from trials.errors import FileRefused
 from trials.inert import live
+from trials.package.histories import read_history
 from trials.package.writing import CLOSINGS, DESCRIPTOR, PLANS
-from trials.records.sheets import FORMS, Kind
+from trials.records.agreeing import Agreed
+from trials.records.sheets import FORMS, TEXTS
 from trials.store import Store
-from trials.store.parcels import Ending, take_in
+from trials.store.parcels import Ending, store_for, take_in
 from trials.store.plans import KeptPlan
 
 if TYPE_CHECKING:
     from trials.batch import Known
 
-_TEXT = {Kind.NAME, Kind.TEXT, Kind.CHOICE, Kind.FACTORS, Kind.MARGIN}
 Rows = list[dict[str, str]]
 
 
@@ -36,16 +37,19 @@ class Unpacked:
 
     ``same_records``: the store now holds exactly the package's records of the trial, by their
     digest; False where it held others beside them, None where the package names no digest.
+    ``entries`` counts those of the history that came along; 0 where the store held the trial, which
+    keeps the history it has here, None where the package has no history.
     """
 
     folder: Path
     trial: str
     added: Added
     same_records: bool | None
+    entries: int | None = None
 
 
 def unpack(folder: Path, store: Path) -> Unpacked:
-    """Bring the trial of a package into a store, with its plan and its closing.
+    """Bring the trial of a package into a store, with its plan, its closing and its history.
 
     The store is made if there is none.
 
@@ -55,6 +59,8 @@ def unpack(folder: Path, store: Path) -> Unpacked:
         It is no package of a trial, or a file is not as it was written.
     RecordsRefused
         Rows clash with what the store holds.
+    HistoryRefused
+        The history cannot be, or does not fit the records.
     """
     document = _document(folder)
     files = _read(folder, document)
@@ -68,18 +74,22 @@ def unpack(folder: Path, store: Path) -> Unpacked:
         for sheet, text in sheets.items():
             paths.append(Path(work) / f"{sheet.value}.csv")
             paths[-1].write_text(_live(sheet, text), encoding="utf-8", newline="")
-        batch = records.read(paths, _known(store))
+        # What was unlikely was answered for where it was recorded.
+        batch = records.read(paths, _known(store), Agreed(accept=f"held so in {folder.name}"))
+    carried = read_history(str(folder), files)
     try:
         plan, ending = _plan(files), _ending(files)
     except (KeyError, ValueError) as problem:
         raise FileRefused(
             f"{folder}: its plan or closing cannot be read ({problem}). Ask for it again."
         ) from problem
-    kept = Store.open(store) if store.exists() else Store.create(store)
-    added = take_in(kept, code, batch, plan, ending, NOBODY)
+    signed = Signed(None, f"package {folder.name}")
+    with store_for(store) as kept:
+        taken = take_in(kept, code, batch, plan, ending, carried, signed)
+        digest = kept.digest(code).digest
     stated = document.get("digest")
-    same = None if stated is None else stated == f"sha256:{kept.digest(code).digest}"
-    return Unpacked(folder, code, added, same)
+    same = None if stated is None else stated == f"sha256:{digest}"
+    return Unpacked(folder, code, taken.added, same, taken.entries)
 
 
 def _known(store: Path) -> Known:
@@ -144,7 +154,7 @@ def _live(sheet: Sheet, text: str) -> str:
     """The file with its text as it was before it was made harmless to spreadsheets."""
     reader = csv.reader(io.StringIO(text, newline=""))
     names = [live(name) for name in next(reader, [])]
-    texts = [FORMS[sheet].column(name).kind in _TEXT for name in names]
+    texts = [FORMS[sheet].column(name).kind in TEXTS for name in names]
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(names)

@@ -10,7 +10,7 @@ import math
 import re
 import shutil
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -18,12 +18,20 @@ from typing import Any
 
 from trials.errors import FileRefused, UnknownName
 from trials.inert import inert
+from trials.package import histories
 from trials.package.contents import contents
-from trials.package.description import described, described_table
+from trials.package.description import (
+    described,
+    described_doubts,
+    described_entries,
+    described_history,
+    described_table,
+)
 from trials.package.licences import LICENCES, Licence
 from trials.package.terms import STANDARD, VERSION
 from trials.store import Store
-from trials.store.parcels import ending_of, meanings, plan_of
+from trials.store.carried import KINDS
+from trials.store.parcels import Parcel, parcel_of
 
 DESCRIPTOR = "datapackage.json"
 SCHEMA = "https://datapackage.org/profiles/2.0/datapackage.json"
@@ -34,16 +42,24 @@ CLOSING_COLUMNS = {"trial": "string", "closed_on": "date", "reason": "string"}
 
 @dataclass(frozen=True, slots=True)
 class Packed:
-    """A package that was written: where, of which trial, under which licence, and its rows."""
+    """A package that was written: where, of which trial, under which licence, and its rows.
+
+    ``names``: whether it says who made each entry of the history.
+    """
 
     folder: Path
     trial: str
     licence: Licence | None
     rows: tuple[tuple[str, int], ...]  # (file, rows)
+    names: bool = False
 
 
-def package(store: Path, trial: str, into: Path, licence: str | None = None) -> Packed:
-    """Write a trial's package as the new folder ``into``.
+def package(
+    store: Path, trial: str, into: Path, licence: str | None = None, *, names: bool = False
+) -> Packed:
+    """Write a trial's package as the new folder ``into``, with the history of its records.
+
+    ``names`` says who made each entry; without it persons are numbered.
 
     Raises
     ------
@@ -55,23 +71,28 @@ def package(store: Path, trial: str, into: Path, licence: str | None = None) -> 
     if licence is not None and licence not in LICENCES:
         raise UnknownName("licence", licence, LICENCES)
     chosen = None if licence is None else LICENCES[licence]
-    kept = Store.open(store)
-    asked = kept.trial(trial).question
-    digest, files = _of_one_moment(kept, trial)
+    parcel = parcel_of(Store.open(store), trial)
+    files = _files(parcel, names=names)
     document = {
         "$schema": SCHEMA,
         "name": _slug(trial),
         "title": trial,
-        "description": asked,
+        "description": parcel.trial.question,
         "created": datetime.now(UTC).isoformat(timespec="seconds"),
         "licenses": None if chosen is None else [asdict(chosen)],
-        "digest": f"sha256:{digest}",
+        "digest": f"sha256:{parcel.digest}",
         "standard": {"name": STANDARD, "version": VERSION},
         "resources": [file.resource for file in files],
     }
     stated = {name: value for name, value in document.items() if value is not None}
     _write(into, files, json.dumps(stated, indent=2, ensure_ascii=False) + "\n")
-    return Packed(into, trial, chosen, tuple((file.path, file.rows) for file in files))
+    return Packed(
+        into,
+        trial,
+        chosen,
+        tuple((file.path, file.rows) for file in files),
+        names=names,
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,42 +121,49 @@ class _File:
         }
 
 
-def _of_one_moment(store: Store, trial: str) -> tuple[str, list[_File]]:
-    """The digest of the trial's records and its files, again if they changed meanwhile."""
-    while True:
-        digest = store.digest(trial).digest
-        files = _files(store, trial)
-        if store.digest(trial).digest == digest:
-            return digest, files
-
-
-def _files(store: Store, trial: str) -> list[_File]:
-    meant = meanings(store)
-    found = contents(store.known(), trial)
+def _files(parcel: Parcel, *, names: bool) -> list[_File]:
+    trial, meant = parcel.trial.code, parcel.meanings
+    found = contents(parcel.known, trial, parcel.carried.lots)
     files = []
     for sheet, table in found.items():
-        names = [str(name) for name in table.columns]
+        headings = [str(name) for name in table.columns]
         rows = table.itertuples(index=False, name=None)
-        about = described(sheet, names, found, meant)
-        files.append(_File(sheet.value, len(table), _csv(names, rows), about))
-    plan, ending = plan_of(store, trial), ending_of(store, trial)
-    if plan is not None:
-        planned = (trial, plan.text, plan.first_number, plan.digest)
-        files.append(_table(PLANS, "plan", PLAN_COLUMNS, planned, meant))
-    if ending is not None:
-        ended = (trial, ending.closed_on, ending.reason)
-        files.append(_table(CLOSINGS, "closing", CLOSING_COLUMNS, ended, meant))
+        about = described(sheet, headings, found, meant)
+        files.append(_File(sheet.value, len(table), _csv(headings, rows), about))
+    if parcel.plan is not None:
+        plan = (trial, parcel.plan.text, parcel.plan.first_number, parcel.plan.digest)
+        about = described_table("plan", PLAN_COLUMNS, meant)
+        files.append(_File(PLANS, 1, _csv(PLAN_COLUMNS, [plan]), about))
+    if parcel.ending is not None:
+        ended = (trial, parcel.ending.closed_on, parcel.ending.reason)
+        about = described_table("closing", CLOSING_COLUMNS, meant)
+        files.append(_File(CLOSINGS, 1, _csv(CLOSING_COLUMNS, [ended]), about))
+    return [*files, *_history(parcel, names=names)]
+
+
+def _history(parcel: Parcel, *, names: bool) -> list[_File]:
+    carried, meant = parcel.carried, parcel.meanings
+    entries = carried.entries if names else histories.unnamed(carried.entries, parcel.trial.code)
+    made = histories.entry_rows(entries)
+    files = [
+        _File(
+            histories.ENTRIES,
+            len(made),
+            _csv(histories.ENTRY_COLUMNS, made),
+            described_entries(meant),
+        )
+    ]
+    for name, table in carried.rows.items():
+        headings = [*KINDS[name].columns, *histories.CAME_AND_WENT]
+        rows = histories.kind_rows(name, table)
+        about = described_history(name, meant)
+        files.append(_File(histories.file_of(name), len(rows), _csv(headings, rows), about))
+    if carried.doubts:
+        doubts = histories.doubt_rows(carried.doubts)
+        columns = histories.DOUBT_COLUMNS
+        about = described_doubts(meant)
+        files.append(_File(histories.DOUBTS, len(doubts), _csv(columns, doubts), about))
     return files
-
-
-def _table(
-    name: str,
-    table: str,
-    columns: Mapping[str, str],
-    row: tuple[object, ...],
-    meant: Mapping[tuple[str, str], str],
-) -> _File:
-    return _File(name, 1, _csv(columns, [row]), described_table(table, columns, meant))
 
 
 def _csv(names: Iterable[str], rows: Iterable[tuple[object, ...]]) -> bytes:

@@ -23,6 +23,10 @@ class Kind(StrEnum):
     MARGIN = "margin"
 
 
+# Kinds whose cells are text; those of others are the same in every program.
+TEXTS = frozenset({Kind.NAME, Kind.TEXT, Kind.CHOICE, Kind.FACTORS, Kind.MARGIN})
+
+
 class Need(StrEnum):
     """How much of a column a file may leave out."""
 

@@ -95,6 +95,8 @@ def entry_head(entry: Entry) -> tuple[str, str, str]:
     words = _what(entry)
     if entry.who is not None:
         words += f", by {entry.who}"
+    if entry.origin is not None:
+        words += f", entry {entry.origin_number} of the package of {entry.origin}"
     if entry.undone_by is not None:
         words += f" (taken back by entry {entry.undone_by})"
     return str(entry.number), local_time(entry.recorded_at), words

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 def packed_page(packed: Packed) -> str:
     """Which files the package has, and what others may do with it."""
-    files = [f"  {file:<18}{count(rows, 'row')}" for file, rows in packed.rows]
+    files = [f"  {file:<26}{count(rows, 'row')}" for file, rows in packed.rows]
     if packed.licence is None:
         licence = (
             "No licence was chosen, so nobody else may use it. To allow it, pack it again with\n"
@@ -22,14 +22,33 @@ def packed_page(packed: Packed) -> str:
     else:
         licence = f"Licence: {packed.licence.title}, {packed.licence.path}"
     head = f"{packed.trial} packed in {packed.folder}"
-    return "\n".join([head, *files, "", licence]) + "\n"
+    persons = (
+        "Persons are named in entries.csv."
+        if packed.names
+        else "Persons are numbered in entries.csv, not named."
+    )
+    history = (
+        f"{persons} Reasons stand there as they were written:\n"
+        "read them before you pass the package on."
+    )
+    return "\n".join([head, *files, "", history, "", licence]) + "\n"
 
 
 def unpacked_page(unpacked: Unpacked) -> str:
     """What the store gained from the package."""
     added = unpacked.added
     head = f"{unpacked.trial} from {unpacked.folder}; every file is as it was written"
-    return f"{head}\n\n{added_table(added).text()}\n\n{added_sentence(added)}{_same(unpacked)}\n"
+    done = added_sentence(added) + _history(unpacked) + _same(unpacked)
+    return f"{head}\n\n{added_table(added).text()}\n\n{done}\n"
+
+
+def _history(unpacked: Unpacked) -> str:
+    if unpacked.entries is None:
+        return "\nThe package has no history: its records count from now on."
+    if unpacked.entries == 0:
+        return "\nThe store holds this trial, which keeps the history it has here."
+    entries = count(unpacked.entries, "entry", "entries")
+    return f"\nIts history came along, {entries}: tallybed history {unpacked.trial}"
 
 
 def _same(unpacked: Unpacked) -> str:

@@ -16,7 +16,6 @@ from trials.store import agreements, history
 from trials.store.entries import Draft, What, entry, entry_of
 from trials.store.intake import AMENDABLE, as_stored, note_sources, put, refusing
 from trials.store.loose_ends import loose_ends
-from trials.store.past import entry_at
 from trials.store.picking_days import left_of_days
 from trials.store.questions import question, rows
 from trials.store.superseding import supersede
@@ -78,7 +77,7 @@ def undo(cursor: duckdb.DuckDBPyConnection, number: int | None, signed: Signed) 
     known = recorded(cursor, signed)
     if known is not None:
         return known
-    number = _newest_of(cursor, signed) if number is None else entry_at(cursor, number)
+    number = _newest_of(cursor, signed) if number is None else number
     _refuse_what_stays(cursor, number)
     with _nothing_loose(cursor), entry(cursor, What.UNDO, signed, undoes=number) as draft:
         draft.happened = True
@@ -229,8 +228,9 @@ def _refuse_what_stays(cursor: duckdb.DuckDBPyConnection, number: int) -> None:
 
 
 def _newest_of(cursor: duckdb.DuckDBPyConnection, signed: Signed) -> int:
-    for number, _, who, what, _, _, undone_by, _ in rows(cursor, "entries"):
-        if who == signed.who and what != What.UNDO and undone_by is None:
+    for number, _, who, what, _, _, undone_by, _, origin, _ in rows(cursor, "entries"):
+        theirs = who == signed.who and origin is None  # not of the same name on another farm
+        if theirs and what != What.UNDO and undone_by is None:
             return int(number)
     raise HistoryRefused(
         f"No entry by {signed.who or 'you'} is left to take back. Name one by its number: see them "

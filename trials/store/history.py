@@ -7,8 +7,9 @@ from collections import defaultdict
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from trials.errors import UnknownName
+from trials.errors import HistoryRefused, UnknownName
 from trials.model import Cell, Change, Entry
+from trials.store.past import no_entry
 from trials.store.questions import filled, question, rows
 from trials.store.twins import TOLD, asked_of
 
@@ -39,9 +40,18 @@ def entries(
 
 
 def one(cursor: duckdb.DuckDBPyConnection, number: int) -> Entry:
-    """One entry with its changes."""
-    heads = [head for head in rows(cursor, "entries") if head[0] == number]
-    (entry,) = _whole(cursor, heads, None, None, None)
+    """One entry with its changes.
+
+    Raises
+    ------
+    HistoryRefused
+        There is no such entry.
+    """
+    heads = rows(cursor, "entries")
+    found = [head for head in heads if head[0] == number]
+    if not found:
+        raise HistoryRefused(no_entry(number, heads[0][0] if heads else 0))
+    (entry,) = _whole(cursor, found, None, None, None)
     return entry
 
 
@@ -73,8 +83,21 @@ def _whole(
             files=tuple(files),
             rows=tuple(counted[number]),
             changes=changed.get(number, ()),
+            origin=origin,
+            origin_number=origin_number,
         )
-        for number, recorded_at, who, what, why, undoes, undone_by, files in reversed(heads)
+        for (
+            number,
+            recorded_at,
+            who,
+            what,
+            why,
+            undoes,
+            undone_by,
+            files,
+            origin,
+            origin_number,
+        ) in reversed(heads)
     )
 
 

@@ -1,7 +1,8 @@
-"""The records as they were known: every question of the store, answered as of an entry."""
+"""The records as they were known: every question of the store, answered as of a moment."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -13,8 +14,28 @@ if TYPE_CHECKING:
     import duckdb
 
 
-def look_back(cursor: duckdb.DuckDBPyConnection, entry: int) -> None:
-    """Let this cursor see the records as they stood when that entry had been made.
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """When an entry had been made, or a time.
+
+    Entries up to ``entry`` had been made; where a ``time`` is given (UTC), only those of them that
+    were recorded by then, wherever that was: entries of a package keep the time they were made at.
+    """
+
+    entry: int
+    time: datetime | None = None
+
+    @property
+    def condition(self) -> str:
+        """Which entries had been made, as a condition on the table of entries."""
+        made = f"number <= {int(self.entry)}"
+        if self.time is None:
+            return made
+        return f"{made} AND recorded_at <= TIMESTAMP '{self.time.isoformat(sep=' ')}'"
+
+
+def look_back(cursor: duckdb.DuckDBPyConnection, moment: Moment) -> None:
+    """Let this cursor see the records as they stood at that moment.
 
     Views of the tables' own names hide the tables, for this cursor and until it is closed, so
     that no question need know of it.
@@ -22,27 +43,24 @@ def look_back(cursor: duckdb.DuckDBPyConnection, entry: int) -> None:
     ((name,),) = rows(cursor, "database_name")
     database = '"' + name.replace('"', '""') + '"'
     for twin in TWINS:
-        words = {"table": twin.table, "database": database, "entry": str(int(entry))}
+        words = {"table": twin.table, "database": database, "made": moment.condition}
         cursor.execute(filled("as_known", **words))
     cursor.execute(filled("as_laid_out", database=database))
 
 
-def entry_at(cursor: duckdb.DuckDBPyConnection, when: datetime | int) -> int:
-    """The newest entry at a time (one without a zone is taken as UTC), or the one of that number.
+def moment_of(cursor: duckdb.DuckDBPyConnection, when: datetime | int) -> Moment:
+    """A time (one without a zone is taken as UTC), or when the entry of a number had been made.
 
     Raises
     ------
     HistoryRefused
-        The history begins later, or there is no entry of that number.
+        The history begins later, or does not go on to that number.
     """
     ((last,),) = rows(cursor, "last_entry")
     if isinstance(when, int):
         if not 1 <= when <= last:
-            raise HistoryRefused(
-                f"There is no entry {when}. The entries are numbered from 1 to {last}: see them "
-                "with: tallybed history"
-            )
-        return when
+            raise HistoryRefused(no_entry(when, last))
+        return Moment(when)
     time = when if when.tzinfo is None else when.astimezone(UTC).replace(tzinfo=None)
     ((found,),) = rows(cursor, "entry_by_time", time=time)
     if found is None:
@@ -52,4 +70,10 @@ def entry_at(cursor: duckdb.DuckDBPyConnection, when: datetime | int) -> int:
             f"The history does not reach back to {time:%Y-%m-%d %H:%M} UTC: {begins}. "
             "Name a later time."
         )
-    return int(found)
+    return Moment(last, time)
+
+
+def no_entry(number: int, last: int) -> str:
+    """That there is no such entry, and where to look."""
+    there = f"The entries are numbered up to {last}" if last else "There is none yet"
+    return f"There is no entry {number}. {there}: see them with: tallybed history"

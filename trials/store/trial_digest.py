@@ -26,7 +26,7 @@ from typing import TYPE_CHECKING
 
 from trials.batch import Sheet
 from trials.model import RecordsDigest
-from trials.store.past import look_back
+from trials.store.past import Moment, look_back
 from trials.store.questions import question, rows
 from trials.store.trial_list import trial
 
@@ -59,7 +59,7 @@ def altered_closings(cursor: duckdb.DuckDBPyConnection) -> tuple[str, ...]:
     """
     found = []
     for code, entry, at_closing in rows(cursor, "closings_with_digest"):
-        look_back(cursor, entry)
+        look_back(cursor, Moment(entry))
         if digest(cursor, code) != at_closing:
             found.append(code)
     return tuple(found)

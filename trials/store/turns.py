@@ -20,14 +20,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Turns:
-    """Units of work on one store, of today or as it was known when entry ``as_of`` was made.
+    """Units of work on one store, of today or as it was known at the moment ``as_of``.
 
     ``wait_s`` is how long one waits for the file before it says who holds it.
     """
 
     hold: Hold
     wait_s: float
-    as_of: int | None = None
+    as_of: past.Moment | None = None
 
     @property
     def path(self) -> Path:
@@ -37,7 +37,7 @@ class Turns:
     def looking_back(self, when: datetime | int) -> Turns:
         """The same file as it was known at a time, or when the entry of a number was made."""
         with self.reading() as cursor:
-            return replace(self, as_of=past.entry_at(cursor, when))
+            return replace(self, as_of=past.moment_of(cursor, when))
 
     @contextmanager
     def reading(self) -> Iterator[duckdb.DuckDBPyConnection]:

@@ -80,14 +80,18 @@ def asked_of(name: str, twin: Twin) -> str:
     """The text of ``queries/<name>.sql`` for one table.
 
     It may say {table}, {columns} (all but the entry), {together}, {same_key} (the condition that a
-    row ``a`` and a row ``b`` have the same key), and of a row ``a`` {key} and {figures} (as
-    structs), {trial}, {plot} and {other_plot}. They are filled in from ``TWINS`` and nothing else.
+    row ``a`` and a row ``b`` have the same key), {same_row} (the same of all columns), and of a row
+    ``a`` {key} and {figures} (as structs), {trial}, {plot} and {other_plot}. They are filled in
+    from ``TWINS`` and nothing else.
     """
     words = {
         "table": twin.table,
         "columns": ", ".join(twin.columns),
         "together": ", ".join(twin.together),
         "same_key": " AND ".join(f"a.{name} IS NOT DISTINCT FROM b.{name}" for name in twin.key),
+        "same_row": " AND ".join(
+            f"a.{name} IS NOT DISTINCT FROM b.{name}" for name in twin.columns
+        ),
         "key": _struct(twin.key),
         "figures": _struct(twin.figures),
         "trial": _cell(

@@ -1,0 +1,7 @@
+-- Answers: which prices has the store held, now or once?
+-- One row per item and price break.
+-- Parameters: none.
+SELECT house, item, from_packs FROM seed_price
+UNION
+SELECT house, item, from_packs FROM seed_price_was
+ORDER BY ALL;
