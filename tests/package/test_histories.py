@@ -288,6 +288,11 @@ def _held_twice(rows: list[dict[str, str]]) -> None:
     rows += [dict(row, superseded_by="4") for row in then]
 
 
+def _odd_day(rows: list[dict[str, str]]) -> None:
+    row = next(row for row in rows if row["superseded_by"])
+    row["grade_cm"], row["cull_reason"] = "40", "bent"
+
+
 def _of_no_entry(rows: list[dict[str, str]]) -> None:
     next(row for row in rows if row["superseded_by"])["entry"] = "77"
 
@@ -311,6 +316,7 @@ def _lacking(rows: list[dict[str, str]]) -> None:
     [
         (_foreign_plot, "P5222 in cuts is not of this trial"),
         (_held_twice, "was held twice at a time"),
+        (_odd_day, "cannot be of one picking day"),
         (_of_no_entry, "are of entry 77, which is not there"),
         (_other_figures, "are in no entry of it"),
         (_altered_past, "the records it was closed with are others"),

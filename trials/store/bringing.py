@@ -202,10 +202,10 @@ def _refuse_odd_days(code: str, table: pd.DataFrame) -> None:
     picked = table["outcome"] == Outcome.PICKED.value
     odd = (picked != table["stems"].notna()) | (grade & reason) | (~picked & (grade | reason))
     odd |= picked & ~grade & ~reason & (table["stems"] != 0).fillna(value=False)
-    odd |= table.duplicated(["plot", "cut_on", "grade_cm", "cull_reason", "entry"])
+    odd |= table.duplicated(["plot", "cut_on", "grade_cm", "cull_reason", "entry", "superseded_by"])
     if odd.any():
         plot, day = table.loc[odd.to_numpy(), ["plot", "cut_on"]].iloc[0]
-        refuse(code, f"the picking day {plot}, {day} is neither picked nor missed as a day can be")
+        refuse(code, f"what {plot} has on {day} cannot be of one picking day")
 
 
 def _refuse_strangers(cursor: duckdb.DuckDBPyConnection, code: str, carried: Carried) -> None:
