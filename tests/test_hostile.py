@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import csv
-import importlib.util
-import sys
 import unicodedata
 from pathlib import Path
-from types import ModuleType
 
 import openpyxl
 import pytest
 
+from tests.benchmarks.fuzz_loading import Fuzz, kept_files, planted, run
+from tests.strategies import ANSWERS, HOSTILE, Spoiled
 from trials import season
 from trials.batch import Sheet
 from trials.comparing import Asked
@@ -21,33 +20,29 @@ from trials.records.mended import FaultyRows
 from trials.report.faults_file import write_faults_file
 from trials.store import Store
 
-FUZZ = Path(__file__).parent / "benchmarks" / "fuzz_loading.py"
 RUNS = ("=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", " =1", "\n=1")
 
 
-@pytest.fixture(scope="module")
-def fuzzing() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("fuzz_loading", FUZZ)
-    assert spec
-    assert spec.loader
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["fuzz_loading"] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-def test_spoiled_files_are_refused_in_their_place_or_stored(
-    fuzzing: ModuleType, tmp_path: Path
-) -> None:
-    count = fuzzing.fuzz(250, 11, tmp_path)
-    assert count.wrong == []
-    assert sum(count.became.values()) == 250
+def test_spoiled_files_are_refused_in_their_place_or_stored_as_they_stand(tmp_path: Path) -> None:
+    count = run(80, 0, tmp_path, derandomized=True)
+    assert count.least == []
+    assert not count.wrong
     assert {"refused", "asked", "stored"} <= set(count.became)
 
 
-def test_hostile_text_is_stored_as_the_text_it_is(fuzzing: ModuleType, tmp_path: Path) -> None:
-    store = fuzzing.planted(tmp_path)
-    texts = [text for text in fuzzing.HOSTILE if text.strip() and len(text) <= 1000]
+def test_every_file_that_was_ever_taken_wrongly_is_judged_rightly(tmp_path: Path) -> None:
+    fuzz = Fuzz(tmp_path)
+    try:
+        for file in kept_files():
+            for answers in ((), tuple(ANSWERS.items())):
+                fuzz.judge(Spoiled((file,), True, answers, None))
+    finally:
+        fuzz.close()
+
+
+def test_hostile_text_is_stored_as_the_text_it_is(tmp_path: Path) -> None:
+    store = planted(tmp_path)
+    texts = [text for text in HOSTILE if text.strip() and len(text) <= 1000]
     texts = [text for text in texts if text.isprintable() and "\ufeff" not in text]
     path = tmp_path / "hostile.csv"
     with path.open("w", encoding="utf-8", newline="") as file:
@@ -127,11 +122,9 @@ def refused_in(store: Path, folder: Path) -> tuple[Fault, ...]:
     return ()
 
 
-def test_hostile_text_in_every_field_at_once_is_only_text(
-    fuzzing: ModuleType, tmp_path: Path
-) -> None:
+def test_hostile_text_in_every_field_at_once_is_only_text(tmp_path: Path) -> None:
     stored = 0
-    attacks = [text for text in fuzzing.HOSTILE[:32] if len(text) <= 60]
+    attacks = [text for text in HOSTILE[:32] if len(text) <= 60]
     for number, text in enumerate(attacks):
         folder = tmp_path / str(number)
         folder.mkdir()
@@ -157,10 +150,8 @@ def test_hostile_text_in_every_field_at_once_is_only_text(
     assert stored >= 15
 
 
-def test_hostile_names_of_files_and_headings_are_shown_as_text(
-    fuzzing: ModuleType, tmp_path: Path
-) -> None:
-    store = fuzzing.planted(tmp_path)
+def test_hostile_names_of_files_and_headings_are_shown_as_text(tmp_path: Path) -> None:
+    store = planted(tmp_path)
     path = tmp_path / "\x1b[31m<b>.csv"
     path.write_text("plot,counted_on,li\x07ving\nA1,soon,3\n", "utf-8")
     with pytest.raises(RecordsRefused) as refused:

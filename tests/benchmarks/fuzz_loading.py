@@ -2,95 +2,46 @@
 
 Run:  python tests/benchmarks/fuzz_loading.py [--files 10000] [--seed 1]
 
-Each file is a right one of some kind (ours, wide, another encoding, a workbook, Parquet, mended
-rows) that was spoiled at the level of bytes or of cells, some of them with hostile text. A refusal
-must be one of the program's own, name a place, and leave the store's bytes as they were; what is
-taken in must read back. Anything else is printed with its seed, and the file is kept.
+The files are what ``tests/strategies.py`` lets hypothesis make: right ones of every kind, and
+those kept in ``tests/reference/spoiled``, changed in their cells or damaged in their bytes. A
+refusal must be one of the program's own, name a place, and leave the store's bytes as they were; of
+what is taken every value must stand in the files. Anything else is shrunk by hypothesis to the
+least files that show it, printed, and those files are kept.
 """
 
 from __future__ import annotations
 
 import argparse
-import csv
 import io
-import random
 import shutil
 import sys
 import tempfile
+import time
 import warnings
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import openpyxl
-import pandas as pd
+from hypothesis import HealthCheck, Phase, given, seed, settings
 
+from tests.strategies import FARM, SHEETS, Spoiled, spoiled
+from tests.tracing import Traces, new_rows
 from trials import loading, season
-from trials.errors import ReadingNeeded, RecordsRefused, TallybedError
+from trials.batch import Known, Sheet
+from trials.errors import ReadingNeeded, RecordsHeld, RecordsRefused, TallybedError
 from trials.records.agreeing import Agreed
+from trials.store import Store
 
-Rows = list[list[str]]
+SPOILED = Path(__file__).parent.parent / "reference" / "spoiled"
+# Words that a reading or a rule brings in, so that they need stand in no file.
+OURS = frozenset({"picked", "missed", "yes", "no"})
+PIECE = 500
 
-FARM = {
-    "sites.csv": "site,place,bed_width_m\nLow Field,by the brook,1.2\n",
-    "seasons.csv": "season,site,starts_on,ends_on\n2026,Low Field,2026-03-25,2026-10-31\n",
-    "varieties.csv": "variety,crop\nEmber,zinnia\nFrost Fern,zinnia\n",
-    "trials.csv": "trial,season,site,crop,question,factors,check,primary_measure,alpha,margin,"
-    "shortest_length_cm\nZ26,2026,Low Field,zinnia,Which?,variety on plots,Ember,stems_per_plant,"
-    "0.05,10 %,40\n",
-    "plots.csv": "trial,plot,block,bed,position,variety,plants_set,net_length_m,net_area_m2,"
-    "transplanted_on\nZ26,A1,1,North,1,Ember,16,1.2,1.44,2026-05-20\n"
-    "Z26,A2,1,North,2,Frost Fern,16,1.2,1.44,2026-05-20\n",
-}
-SHEETS: dict[str, Rows] = {
-    "cuts": [
-        ["plot", "cut_on", "outcome", "grade_cm", "stems", "cull_reason"],
-        ["A1", "2026-07-20", "picked", "40", "12", ""],
-        ["A1", "2026-07-20", "picked", "", "2", "short"],
-        ["A2", "2026-07-20", "missed", "", "", ""],
-        ["A2", "2026-07-27", "picked", "30", "7", ""],
-    ],
-    "stands": [
-        ["plot", "counted_on", "living"],
-        ["A1", "2026-06-10", "16"],
-        ["A2", "2026-06-10", "14"],
-    ],
-    "events": [
-        ["trial", "plot", "happened_on", "kind", "reason"],
-        ["Z26", "A1", "2026-06-12", "note", "deer, perhaps"],
-        ["Z26", "", "2026-10-14", "frost", ""],
-    ],
-    "scores": [["plot", "scored_on", "trait", "value"], ["A1", "2026-08-01", "vase life", "8.5"]],
-    "varieties": [["variety", "crop", "colour", "habit"], ["Tallow", "zinnia", "cream", "low"]],
-    "by date": [
-        ["Plot", "20/7/26", "27/7/26", "Total"],
-        ["A1", "12", "x", "12"],
-        ["A2", "", "3", "3"],
-    ],
-    "by grade": [["Tag", "Date", "30 cm", "40 cm", "bent"], ["A1", "20 Jul 2026", "3", "4", "1"]],
-    "by plot": [["Day", "A1", "A2"], ["1.8.26", "12", "4"], ["8.8.26", "", "0"]],
-    "lengths": [
-        ["plot", "date", "length (in)"],
-        ["A1", "2026-07-20", '18 1/2"'],
-        ["A1", "20.7.26", "12,5"],
-    ],
-    "mended": [
-        ["what to mend", "stands for a row of", "its row there", "plot", "counted_on", "living"],
-        ["the day", "stands.csv", "2", "A1", "2026-06-11", "15"],
-    ],
-}
-HOSTILE = (
-    *("=1+1", "+1", "-1", "@SUM(A1)", "\t=1", '=HYPERLINK("http://x")', "=cmd|' /C calc'!A0"),
-    *("<script>alert(1)</script>", "![x](http://x/y.png)", "{{7*7}}", "%s%n", "$(reboot)", "`id`"),
-    *("'; DROP TABLE cut; --", '" OR 1=1', "Robert'); DELETE FROM plot;--", "?", "$1"),
-    *("../../etc/passwd", "C:\\Windows", "file:///etc/passwd", "\\\\host\\share", "/dev/zero"),
-    *("\u202eevil", "\u200b", "\ufeff", "\u0000", "\x1b[31m", "\x07", "e\u0301" * 9, "𝟙𝟚", "١٢"),
-    *("NaN", "inf", "-inf", "1e308", "1e999", "0x10", "1_000", "9" * 400, "-0", "0" * 50 + "1"),
-    *("2026-02-30", "0000-00-00", "9999-12-31", "01/02/2026", "2026-07-20T25:61", "46206"),
-    *("", " ", "\n", "a\nb", '"', '""', ",", ";", "\t", "|", "null", "None", "TRUE", "#REF!"),
-    *("x" * 1001, "é" * 1000, "\ufffe", "A1 ", "a1", "Á1", "total", "40+", '12"', "½", "1/0"),
-)  # fmt: skip
+
+class Wrong(AssertionError):
+    """A load that did what none may."""
 
 
 @dataclass(slots=True)
@@ -98,179 +49,197 @@ class Count:
     """What became of the files, and what must not have."""
 
     became: Counter[str] = field(default_factory=Counter)
-    wrong: list[str] = field(default_factory=list)
+    wrong: Counter[str] = field(default_factory=Counter)
+    least: list[str] = field(default_factory=list)
+
+
+class Ground:
+    """A store that each load finds as the first did: empty, or with the small farm in it."""
+
+    def __init__(self, folder: Path, *, fresh: bool) -> None:
+        self.folder = folder
+        self.store = folder / "farm.tallybed"
+        if fresh:
+            Store.create(self.store)
+        else:
+            for name, text in FARM.items():
+                (folder / name).write_text(text, "utf-8")
+            season.load(self.store, [folder])
+            for name in FARM:
+                (folder / name).unlink()
+        self.whole = self.store.read_bytes()
+        self.known: Known = Store.open(self.store).known()
+        self.names = frozenset(
+            value
+            for frame in self.known.frames.values()
+            for column in frame.columns
+            for value in frame[column].tolist()
+            if isinstance(value, str)
+        )
+
+    def again(self) -> None:
+        """Put the store back to what it was."""
+        self.store.write_bytes(self.whole)
+        self.store.with_name(self.store.name + ".wal").unlink(missing_ok=True)
+
+    def changed(self) -> bool:
+        """Whether anything of the store is not as it was."""
+        wal = self.store.with_name(self.store.name + ".wal")
+        return wal.exists() or self.store.read_bytes() != self.whole
 
 
 def planted(folder: Path) -> Path:
     """A store with one small trial."""
-    for name, text in FARM.items():
-        (folder / name).write_text(text, "utf-8")
-    store = folder / "farm.tallybed"
-    season.load(store, [folder])
-    return store
+    return Ground(folder, fresh=False).store
 
 
-def spoiled_cells(rows: Rows, chance: random.Random) -> Rows:
-    """A table with one to three things wrong with its cells, rows or columns."""
-    rows = [list(row) for row in rows]
-    for _ in range(chance.randint(1, 3)):
-        row = chance.randrange(len(rows))
-        column = chance.randrange(len(rows[row])) if rows[row] else 0
-        match chance.randrange(9):
-            case 0 | 1 | 2 | 3:
-                if rows[row]:
-                    rows[row][column] = chance.choice(HOSTILE)
-            case 4:
-                rows.insert(row, list(rows[row]))
-            case 5:
-                rows[row] = rows[row][:column]
-            case 6:
-                rows = [
-                    [*r[:column], r[column] if column < len(r) else "", *r[column:]] for r in rows
-                ]
-            case 7:
-                rows = [r[:column] + r[column + 1 :] for r in rows]
-            case _:
-                other = chance.randrange(len(rows))
-                rows[row], rows[other] = rows[other], rows[row]
-    return rows
+def corpus() -> tuple[tuple[str, bytes], ...]:
+    """Files to begin from: each kind of table as text and as a workbook, and those kept."""
+    found = []
+    for kind, rows in SHEETS.items():
+        found.append((f"{kind}.csv", "\n".join(";".join(row) for row in rows).encode()))
+        book = openpyxl.Workbook()
+        for row in rows:
+            book.worksheets[0].append(row)
+        saved = io.BytesIO()
+        book.save(saved)
+        found.append((f"{kind}.xlsx", saved.getvalue()))
+    return (*found, *kept_files())
 
 
-def spoiled_bytes(data: bytes, chance: random.Random) -> bytes:
-    """Bytes flipped, cut out, put in, repeated or broken off."""
-    out = bytearray(data)
-    for _ in range(chance.randint(1, 6)):
-        at = chance.randrange(len(out) + 1)
-        match chance.randrange(6):
-            case 0 if at < len(out):
-                out[at] ^= 1 << chance.randrange(8)
-            case 1:
-                del out[at : at + chance.randint(1, 30)]
-            case 2:
-                out[at:at] = chance.randbytes(chance.randint(1, 8))
-            case 3:
-                out[at:at] = out[at : at + chance.randint(1, 40)]
-            case 4:
-                out[at:at] = chance.choice(HOSTILE).encode("utf-8", "surrogatepass")
-            case _:
-                if chance.random() < 0.3:
-                    del out[at:]
-    return bytes(out)
+def kept_files() -> tuple[tuple[str, bytes], ...]:
+    """Files that were once taken wrongly, or are hard to take rightly."""
+    return tuple((path.name, path.read_bytes()) for path in sorted(SPOILED.glob("*.*")))
 
 
-def as_text(rows: Rows, chance: random.Random) -> bytes:
-    """The table as a text file of some kind."""
-    out = io.StringIO(newline="")
-    writer = csv.writer(out, delimiter=chance.choice(",,,;\t|"))
-    writer.writerows(rows)
-    encoding = chance.choice(["utf-8", "utf-8", "utf-8-sig", "utf-16", "utf-16-le", "cp1252"])
-    return out.getvalue().encode(encoding, "replace")
+class Fuzz:
+    """Loads files and holds what comes of it against what may."""
 
+    def __init__(self, folder: Path) -> None:
+        self.grounds = {}
+        for name in ("fresh", "planted"):
+            (folder / name).mkdir()
+            self.grounds[name] = Ground(folder / name, fresh=name == "fresh")
+        self.last: list[Path] = []
+        self._known = loading._known
+        # What is asked of the store before a file is judged is the same for each: the store is.
+        known = {ground.store: ground.known for ground in self.grounds.values()}
+        loading._known = known.__getitem__  # type: ignore[assignment]
 
-def as_workbook(rows: Rows, chance: random.Random) -> bytes:
-    """The table as a workbook; numbers sometimes as numbers."""
-    book = openpyxl.Workbook()
-    page = book.worksheets[0]
-    for r, row in enumerate(rows, 1):
-        for c, text in enumerate(row, 1):
-            plain = "".join(x for x in text if x.isprintable())[:30000]
-            cell = page.cell(r, c)
-            if plain.isascii() and plain.isdigit() and len(plain) < 15 and chance.random() < 0.7:
-                cell.value = int(plain)
-            elif plain:
-                cell.value = plain
-                if chance.random() < 0.8:
-                    cell.data_type = "s"
-    saved = io.BytesIO()
-    book.save(saved)
-    return saved.getvalue()
+    def close(self) -> None:
+        """Let loading ask the store again."""
+        loading._known = self._known
 
-
-def as_parquet(rows: Rows, chance: random.Random) -> bytes:
-    """The table as Parquet."""
-    width = max(map(len, rows))
-    full = [[*row, *[""] * (width - len(row))] for row in rows]
-    names = [f"{name}{i}" if name in full[0][:i] else name for i, name in enumerate(full[0])]
-    frame = pd.DataFrame(full[1:], columns=[n.encode("utf-8", "replace").decode() for n in names])
-    return bytes(frame.to_parquet())
-
-
-WRITERS: dict[str, Callable[[Rows, random.Random], bytes]] = {
-    ".csv": as_text,
-    ".xlsx": as_workbook,
-    ".parquet": as_parquet,
-}
-
-
-def spoiled_files(seed: int, files: int) -> Iterator[tuple[str, bytes, Agreed]]:
-    """Names, contents, and what was agreed about each."""
-    chance = random.Random(seed)
-    for number in range(files):
-        kind = chance.choice(list(SHEETS))
-        suffix = chance.choices([".csv", ".xlsx", ".parquet"], [7, 2, 1])[0]
-        rows = SHEETS[kind]
-        if chance.random() < 0.6:
-            rows = spoiled_cells(rows, chance)
-        data = WRITERS[suffix](rows, chance)
-        if rows is SHEETS[kind] or chance.random() < 0.4:
-            data = spoiled_bytes(data, chance)
-        answers = {"sheet": "cuts", "blank": "zero", "grade_cm": "40", "dates": "day first"}
-        answers |= {"year": "2026", "unit": "cm", "mark x": "missed", "decimal": "comma"}
-        agreed = Agreed(
-            guesses=chance.random() < 0.5,
-            answers=answers if chance.random() < 0.6 else {},
-            accept=chance.choice([None, "so it was"]),
-        )
-        yield f"{number} {kind}{suffix}", data, agreed
-
-
-def fuzz(files: int, seed: int, folder: Path, keep: Path | None = None) -> Count:
-    """Load spoiled files one by one into a store that each finds as the first did."""
-    store = planted(folder)
-    whole = store.read_bytes()
-    known = loading._known(store)
-    count = Count()
-    held = loading._known
-    # What is asked of the store before a file is judged is the same for each: the store is.
-    loading._known = lambda place: known  # type: ignore[assignment]
-    try:
-        for name, data, agreed in spoiled_files(seed, files):
-            path = folder / name
+    def judge(self, one: Spoiled) -> str:
+        """What became of the files; raises ``Wrong`` where that may not be."""
+        ground = self.grounds["fresh" if one.fresh else "planted"]
+        for path in self.last:
+            path.unlink(missing_ok=True)
+        self.last = [ground.folder / name for name, _ in one.files]
+        for path, (_, data) in zip(self.last, one.files, strict=True):
             path.write_bytes(data)
-            what = _load(store, path, agreed, count)
-            count.became[what] += 1
-            if what in ("stored", "nothing new"):
-                store.write_bytes(whole)
-                store.with_name(store.name + ".wal").unlink(missing_ok=True)
-            elif store.read_bytes() != whole:
-                count.wrong.append(f"{name}: refused, but the store changed")
-            if keep is not None and count.wrong and count.wrong[-1].startswith(name):
-                shutil.copy(path, keep / name)
-            path.unlink()
+        agreed = Agreed(guesses=one.guesses, answers=dict(one.answers), accept=one.accept)
+        try:
+            added = season.load(ground.store, self.last, agreed=agreed)
+        except TallybedError as refused:
+            if ground.changed():
+                ground.again()
+                raise Wrong("refused, but the store changed") from refused
+            if not self._says_where(refused):
+                raise Wrong(f"a refusal without its place: {refused}") from refused
+            if isinstance(refused, ReadingNeeded):
+                return "asked"
+            return "held" if isinstance(refused, RecordsHeld) else "refused"
+        if added.nothing_new:
+            ground.again()
+            return "nothing new"
+        try:
+            self._taken_from_the_files(one, ground)
+        finally:
+            ground.again()
+        return "stored"
+
+    def _says_where(self, refused: TallybedError) -> bool:
+        text = str(refused)
+        if isinstance(refused, RecordsRefused):
+            faults = list(refused.faults)
+            names = [path.name for path in self.last]
+            return bool(faults) and all(
+                fault.problem and fault.remedy and any(fault.file.startswith(n) for n in names)
+                for fault in faults
+            )
+        if isinstance(refused, ReadingNeeded):
+            return all(guess.cells.file in text for guess in refused.guesses)
+        return any(path.name in text for path in self.last) or "'" in text
+
+    def _taken_from_the_files(self, one: Spoiled, ground: Ground) -> None:
+        after = Store.open(ground.store).known().frames
+        fresh = new_rows(ground.known.frames, after)
+        traces = Traces(one.files, dict(one.answers))
+        beside = set(fresh[Sheet.TRIALS]["factors"]) if Sheet.TRIALS in fresh else set()
+        untraced = traces.untraced(fresh, OURS | ground.names | beside)
+        if untraced:
+            raise Wrong("; ".join(untraced))
+
+
+def run(
+    files: int,
+    start: int,
+    folder: Path,
+    keep: Path | None = None,
+    kept: Sequence[tuple[str, bytes]] | None = None,
+    *,
+    derandomized: bool = False,
+) -> Count:
+    """Load files until that many were loaded; hypothesis shrinks what goes wrong."""
+    fuzz, count = Fuzz(folder), Count()
+    made = spoiled(corpus() if kept is None else kept)
+
+    def each(one: Spoiled) -> None:
+        try:
+            count.became[fuzz.judge(one)] += 1
+        except Wrong as wrong:
+            count.became["wrong"] += 1
+            count.wrong[str(wrong).split(":")[0]] += 1
+            raise
+        except Exception:
+            count.became["a fault of ours"] += 1
+            count.wrong["traceback"] += 1
+            raise
+
+    piece = 0
+    try:
+        while count.became.total() < files:
+            most = min(PIECE, files - count.became.total())
+            if derandomized:
+                search = settings(_quick(most), derandomize=True)(given(made)(each))
+            else:
+                search = seed(start * 1_000_003 + piece)(_quick(most)(given(made)(each)))
+            piece += 1
+            try:
+                search()
+            except Exception as fault:  # noqa: BLE001 (what is looked for here)
+                number = len(count.least) + 1
+                count.least.append(f"{number}: {type(fault).__name__}: {fault}")
+                for path in fuzz.last if keep is not None else ():
+                    shutil.copy(path, (keep or folder) / f"{start} {number} {path.name}")
+            if derandomized:
+                break
     finally:
-        loading._known = held
+        fuzz.close()
     return count
 
 
-def _load(store: Path, path: Path, agreed: Agreed, count: Count) -> str:
-    try:
-        added = season.load(store, [path], agreed=agreed)
-    except RecordsRefused as refused:
-        if not refused.faults or not all(f.file and f.problem and f.remedy for f in refused.faults):
-            count.wrong.append(f"{path.name}: a refusal without its place: {refused}")
-        return "held" if type(refused).__name__ == "RecordsHeld" else "refused"
-    except ReadingNeeded as needed:
-        if not all(guess.cells.file in str(needed) for guess in needed.guesses):
-            count.wrong.append(f"{path.name}: a question without its place: {needed}")
-        return "asked"
-    except TallybedError as refused:
-        if path.name not in str(refused) and "'" not in str(refused):
-            count.wrong.append(f"{path.name}: a refusal without its place: {refused}")
-        return "refused"
-    except Exception as fault:  # noqa: BLE001 (what is looked for here)
-        count.wrong.append(f"{path.name}: {type(fault).__name__}: {fault}")
-        return "a fault of ours"
-    return "nothing new" if added.nothing_new else "stored"
+def _quick(examples: int) -> settings:
+    return settings(
+        max_examples=examples,
+        deadline=None,
+        database=None,
+        suppress_health_check=list(HealthCheck),
+        phases=(Phase.generate, Phase.shrink),
+        report_multiple_bugs=False,
+        print_blob=False,
+    )
 
 
 def main() -> None:
@@ -282,14 +251,22 @@ def main() -> None:
     warnings.simplefilter("error")
     keep = Path(tempfile.gettempdir()) / "fuzz_loading"
     keep.mkdir(exist_ok=True)
+    began = time.monotonic()
     with tempfile.TemporaryDirectory() as folder:
-        count = fuzz(asked.files, asked.seed, Path(folder), keep)
+        count = run(asked.files, asked.seed, Path(folder), keep)
+    print(f"{count.became.total():7,} loads in {time.monotonic() - began:,.0f} s")
     for what, files in count.became.most_common():
         print(f"{files:7,} {what}")
-    print(f"{len(count.wrong):7,} wrong" + ("" if not count.wrong else f", kept in {keep}:"))
-    for line in count.wrong[:40]:
-        print("  " + line[:300])
-    sys.exit(1 if count.wrong else 0)
+    for what in (
+        "traceback",
+        "refused, but the store changed",
+        "a refusal without its place",
+    ):
+        print(f"{count.wrong.pop(what, 0):7,} {what}")
+    print(f"{count.wrong.total():7,} stored what is not in the files")
+    for line in count.least:
+        print(f"  kept in {keep}: {line[:600]}")
+    sys.exit(1 if count.least else 0)
 
 
 if __name__ == "__main__":
