@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import csv
+import re
 import shutil
+from datetime import date, timedelta
 from pathlib import Path
+from typing import Any, cast
 
 import duckdb
 import openpyxl
@@ -13,8 +16,15 @@ import pytest
 
 from trials import season
 from trials.batch import Sheet
-from trials.errors import ReadingNeeded, RecordsHeld, RecordsRefused, TallybedError
+from trials.errors import (
+    SHOWN_AT_MOST,
+    ReadingNeeded,
+    RecordsHeld,
+    RecordsRefused,
+    TallybedError,
+)
 from trials.records.agreeing import Agreed
+from trials.report.pages import refusal_document
 from trials.store import Store
 
 FARM = {
@@ -160,3 +170,68 @@ def test_rows_of_two_tables_need_a_workbook_to_be_mended_in(store: Path, tmp_pat
     with pytest.raises(TallybedError, match=r"Name a workbook, such as mend\.xlsx"):
         season.write_faults([one, two], refused.value.faults, tmp_path / "mend.csv")
     assert season.write_faults([one, two], refused.value.faults, tmp_path / "mend.xlsx") == 2
+
+
+def test_every_fault_of_a_large_file_is_to_be_mended_and_what_was_mended_loads(
+    store: Path, tmp_path: Path
+) -> None:
+    days = [date(2026, 6, 1) + timedelta(days=n) for n in range(90)]
+    rows = [f"{plot},{day},{n % 16}x" for n, day in enumerate(days) for plot in ("A1", "A2")]
+    path = write(tmp_path, "stands.csv", "\n".join(["plot,counted_on,living", *rows, "A1,2,3,4"]))
+    with pytest.raises(RecordsRefused, match="181 faults found") as refused:
+        season.load(store, [path])
+    faults = refused.value.faults
+    assert len(str(refused.value).splitlines()) == 1 + SHOWN_AT_MOST + 1
+    document = refusal_document(refused.value)
+    listed = cast("list[dict[str, Any]]", document["faults"])
+    assert [fault["row"] for fault in listed] == [*range(2, 183)]
+    assert all(f["file"] == "stands.csv" and f["problem"] and f["remedy"] for f in listed)
+    mend = tmp_path / "mend.csv"
+    assert season.write_faults([path], faults, mend) == 181
+    text = mend.read_text("utf-8-sig")
+    # The cell too many is put where the heading has room; the others lose their letter.
+    text = text.replace('"A1","2","3","4"', '"A1","2026-05-30","3"')
+    mend.write_text(re.sub(r'"(\d+)x"', r'"\1"', text), "utf-8")
+    added = season.load(store, [path, mend])
+    assert dict(added.added) == {Sheet.STAND_COUNTS: 181}
+
+
+@pytest.mark.parametrize("suffix", ["csv", "xlsx"])
+def test_faults_of_no_row_are_in_the_file_too_and_are_passed_over(
+    store: Path, tmp_path: Path, suffix: str
+) -> None:
+    path = write(tmp_path, "stands.csv", "plot,counted_on,leaving\nA1,soon,15\n")
+    with pytest.raises(RecordsRefused) as refused:
+        season.load(store, [path])
+    assert {fault.row for fault in refused.value.faults} == {1, 2}
+    mend = tmp_path / f"mend.{suffix}"
+    season.write_faults([path], refused.value.faults, mend)
+    if suffix == "csv":
+        said = [row[:3] for row in csv.reader(mend.read_text("utf-8-sig").splitlines())]
+    else:
+        book = openpyxl.load_workbook(mend)
+        said = [[row[k].value or "" for k in range(3)] for page in book for row in page.iter_rows()]
+    told = [words for words, file, row in said if file == "stands.csv" and row == ""]
+    assert any(words.startswith("row 1, column leaving: ") for words in told)
+    with pytest.raises(RecordsRefused) as again:
+        season.load(store, [path, mend])
+    assert not [fault for fault in again.value.faults if fault.problem.startswith("Column")]
+
+
+def test_mended_rows_of_a_sheet_of_ones_own_are_read_as_that_sheet_is(
+    store: Path, tmp_path: Path
+) -> None:
+    # Only the row that is right tells that the day comes first.
+    path = write(tmp_path, "mine.csv", "Tag,Date,alive\nA1,20/6/26,15\nA2,1/6/26,14 or so\n")
+    agreed = Agreed(guesses=True)
+    with pytest.raises(RecordsRefused) as refused:
+        season.load(store, [path], agreed=agreed)
+    mend = tmp_path / "mend.csv"
+    season.write_faults([path], refused.value.faults, mend)
+    mend.write_text(mend.read_text("utf-8-sig").replace("14 or so", "14"), "utf-8")
+    season.load(store, [path, mend], agreed=agreed)
+    stands = Store.open(store).known().frames[Sheet.STAND_COUNTS]
+    assert {(row.plot, str(row.counted_on)[:10], row.living) for row in stands.itertuples()} == {
+        ("A1", "2026-06-20", 15),
+        ("A2", "2026-06-01", 14),
+    }

@@ -41,6 +41,10 @@ if TYPE_CHECKING:
     from trials.records.reading_guess import Guess
 
 
+# Of a long list of faults a screen or a terminal shows the first.
+SHOWN_AT_MOST = 100
+
+
 class TallybedError(Exception):
     """A refusal the caller can mend; its text says what is wrong, where, and what to do."""
 
@@ -85,26 +89,45 @@ class Fault:
     remedy: str
     called: str = "column"
 
-    def __str__(self) -> str:
-        place = [self.file]
-        if self.row is not None:
-            place.append(f"row {self.row}")
+    @property
+    def where(self) -> str:
+        """The row and column, as words before what is wrong; empty of a whole file."""
+        place = [] if self.row is None else [f"row {self.row}"]
         if self.column is not None:
             place.append(f"{self.called} {self.column}")
-        return f"{', '.join(place)}: {self.problem} {self.remedy}"
+        return f"{', '.join(place)}: " if place else ""
+
+    def __str__(self) -> str:
+        where = self.where
+        return f"{self.file}{', ' if where else ': '}{where}{self.problem} {self.remedy}"
 
 
 class RecordsRefused(TallybedError):
-    """Records that cannot be right; ``faults`` lists every one found and nothing was stored."""
+    """Records that cannot be right; ``faults`` has every one found and nothing was stored.
+
+    The text names the first of them; all may be many more than anybody reads.
+    """
 
     what = "fault"
     consequence = "nothing was stored"
 
     def __init__(self, faults: Iterable[Fault]) -> None:
-        self.faults = tuple(faults)
+        self.faults = faults if isinstance(faults, Sequence) else tuple(faults)
         count = len(self.faults)
-        head = f"{count} {self.what}{'s' if count != 1 else ''} found; {self.consequence}."
-        super().__init__("\n".join([head, *(f"  {fault}" for fault in self.faults)]))
+        head = f"{count:,} {self.what}{'s' if count != 1 else ''} found; {self.consequence}."
+        lines = [head, *(f"  {fault}" for fault in self.faults[:SHOWN_AT_MOST])]
+        if count > SHOWN_AT_MOST:
+            lines.append(f"  {self.beyond}")
+        super().__init__("\n".join(lines))
+
+    @property
+    def beyond(self) -> str:
+        """How many more there are than are shown, and where they are to be had."""
+        more = len(self.faults) - SHOWN_AT_MOST
+        return (
+            f"… and {more:,} more. Load them with --faults mend.xlsx: that writes every one to a "
+            "file, to be mended there."
+        )
 
 
 class RecordsHeld(RecordsRefused):
@@ -137,6 +160,11 @@ class TableRefused(RecordsRefused):
     """A table that cannot be compared as it is; ``faults`` lists every one found."""
 
     consequence = "nothing was compared"
+
+    @property
+    def beyond(self) -> str:
+        """How many more there are than are shown."""
+        return f"… and {len(self.faults) - SHOWN_AT_MOST:,} more."
 
 
 class UnknownName(TallybedError):

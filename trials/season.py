@@ -128,16 +128,16 @@ def closing(store: Path, trial: str) -> Closing | None:
 
 
 def write_faults(files: Sequence[Path], faults: Sequence[Fault], path: Path) -> int:
-    """Write the rows that faults stand in to a CSV file or workbook, and say how many they are.
+    """Write every fault to a CSV file or workbook with the rows they stand in; say how many rows.
 
     Mended there and loaded together with the files, they take the place of the faulty rows.
     """
-    from trials.records.mended import faulty_rows
+    from trials.records.mended import to_mend
     from trials.report.faults_file import write_faults_file
 
-    found = faulty_rows(files, faults)
+    found = to_mend(files, faults)
     write_faults_file(found, path)
-    return sum(len(table.rows) for table in found)
+    return sum(len(table.rows) for table in found.tables)
 
 
 def write_order_csv(ordering: decide.Ordering, path: Path) -> None:

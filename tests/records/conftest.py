@@ -146,7 +146,7 @@ class Farm:
         for fault in refused.value.faults:
             assert fault.problem.endswith((".", "!")), fault
             assert fault.remedy.endswith((".", "?")), fault
-        return refused.value.faults
+        return tuple(refused.value.faults)
 
     def stored(self, batch: Batch, *sheets: Sheet, closed: frozenset[str] = frozenset()) -> Known:
         """What a store would know after it stored these sheets of a batch; all if none is named."""

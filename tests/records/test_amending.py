@@ -23,7 +23,7 @@ def faults(farm: Farm, known: Known, read: object = read_corrections) -> tuple[F
     assert callable(read)
     with pytest.raises(RecordsRefused) as refused:
         read([farm.folder], known)
-    return refused.value.faults
+    return tuple(refused.value.faults)
 
 
 # ----------------------------------------------------------------------------- correcting

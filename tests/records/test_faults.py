@@ -2,8 +2,8 @@ from __future__ import annotations
 
 import pytest
 
-from trials.errors import RecordsRefused
-from trials.records.faults import Faults, Wrong, hint, nearest, shown
+from trials.errors import SHOWN_AT_MOST, RecordsHeld, RecordsRefused
+from trials.records.faults import Faults, Places, Wrong, hint, nearest, shown
 
 
 @pytest.mark.parametrize(
@@ -34,14 +34,51 @@ def test_without_faults_nothing_is_refused() -> None:
     Faults().refuse_if_any()
 
 
-def test_more_faults_than_are_listed_are_counted() -> None:
+def test_every_fault_is_listed_in_the_order_of_the_files_and_the_first_are_shown() -> None:
     faults = Faults()
     faults.order(["b.csv", "a.csv"])
     faults.add("a.csv", 2, "stems", Wrong("Odd.", "Mend it."))
-    faults.add_rows([("b.csv", row) for row in range(2, 1002)], None, lambda i: Wrong("x.", "y."))
+    worded: list[int] = []
+
+    def say(i: int) -> Wrong:
+        worded.append(i)
+        return Wrong(f"x{i}.", "y.")
+
+    faults.add_rows(Places.of("b.csv", range(2, 1002)), None, say)
     assert len(faults) == 1001
+    assert worded == []
     with pytest.raises(RecordsRefused) as refused:
         faults.refuse_if_any()
+    assert len(worded) == SHOWN_AT_MOST  # no more than are shown are put into words
     listed = refused.value.faults
-    assert [fault.row for fault in listed[:200]] == list(range(2, 202))
-    assert listed[200].problem == "801 more faults found after these."
+    assert [fault.row for fault in listed] == [*range(2, 1002), 2]
+    assert (listed[-1].file, listed[-1].problem) == ("a.csv", "Odd.")
+    assert listed[999].problem == "x999."
+    assert "1,001 faults found" in str(refused.value)
+    assert "… and 901 more." in str(refused.value)
+
+
+def test_what_was_found_in_rows_that_are_replaced_is_forgotten() -> None:
+    faults = Faults()
+    faults.add("a.csv", 3, None, Wrong("Odd.", "Mend it."))
+    faults.add_rows(Places.of("a.csv", [2, 4, 5]), lambda i: f"c{i}", lambda i: Wrong(f"{i}", "y"))
+    faults.forget("a.csv", {3, 4})
+    faults.forget("b.csv", {2})
+    with pytest.raises(RecordsRefused) as refused:
+        faults.refuse_if_any()
+    assert [(f.row, f.column, f.problem) for f in refused.value.faults] == [
+        *((2, "c0", "0"), (5, "c2", "2")),
+    ]
+
+
+def test_what_is_unlikely_comes_after_what_is_wrong_and_alone_is_held() -> None:
+    faults = Faults()
+    faults.add_rows(Places.of("a.csv", [2]), None, lambda i: Wrong("Long.", "Look."), unlikely=True)
+    with pytest.raises(RecordsHeld):
+        faults.refuse_if_any()
+    assert [fault.problem for fault in faults.refuse_if_any(accept=True)] == ["Long."]
+    faults.add("a.csv", 9, None, Wrong("Odd.", "Mend it."))
+    with pytest.raises(RecordsRefused) as refused:
+        faults.refuse_if_any(accept=True)
+    assert [fault.row for fault in refused.value.faults] == [9, 2]
+    assert refused.value.faults[1].remedy.startswith("Look. If it is true")

@@ -68,7 +68,7 @@ def faults_of(path: Path, known: Known) -> tuple[Fault, ...]:
     for fault in refused.value.faults:
         assert fault.problem.endswith(".")
         assert fault.remedy.endswith((".", "?"))
-    return refused.value.faults
+    return tuple(refused.value.faults)
 
 
 def same_frames(a: Batch, b: Batch) -> None:

@@ -87,7 +87,7 @@ def load(
     from trials import season
     from trials.records.agreeing import Agreed
     from trials.records.reading_file import read_reading
-    from trials.report.pages import load_page
+    from trials.report.pages import load_page, refusal_document
     from trials.report.plain import json_text, plain
 
     agreed = Agreed(
@@ -96,6 +96,8 @@ def load(
         answers=answers,
         accept=accept,
     )
+    if faults is not None and faults.absolute() in {file.absolute() for file in files}:
+        raise TallybedError(f"{faults} is one of the files to load. Name another for the faults.")
     place = store_path(store)
     if show_reading:
         show(_reading_texts(season.guesses(place, files, agreed)))
@@ -104,11 +106,19 @@ def load(
         added = _load(place, files, dry_run, agreed, signed_by(who))
     except RecordsRefused as refused:
         if faults is not None:
-            season.write_faults(files, refused.faults, faults)
-            names = " ".join(map(str, (*files, faults)))
-            say(f"Mend the rows in {faults}, then: tallybed load {names}")
+            rows = season.write_faults(files, refused.faults, faults)
+            say(_how_to_mend(rows, faults, files))
+        if as_json:
+            show(json_text(plain(refusal_document(refused))))
         raise
     show(json_text(plain(added)) if as_json else load_page(added, dry_run=dry_run))
+
+
+def _how_to_mend(rows: int, faults: Path, files: tuple[Path, ...]) -> str:
+    if not rows:
+        return f"Every fault is in {faults}. None stands in a row: mend the files themselves."
+    names = " ".join(f'"{name}"' if " " in str(name) else str(name) for name in (*files, faults))
+    return f"Mend the rows in {faults}, then: tallybed load {names}"
 
 
 def _load(

@@ -49,7 +49,7 @@ def read(paths: Sequence[Path], known: Known, agreed: Agreed | None = None) -> B
     Raises
     ------
     RecordsRefused
-        Something cannot be right; it lists every fault found, or the first 200 and how many more.
+        Something cannot be right; it has every fault found.
     RecordsHeld
         Nothing is wrong, but some records are unlikely and nobody answers for them yet.
     ReadingNeeded

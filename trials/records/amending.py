@@ -18,7 +18,7 @@ import pandas as pd
 from trials.batch import Sheet
 from trials.records.faults import Faults, Wrong
 from trials.records.holding import codes, refuse_twice, say
-from trials.records.judging import Judged, Mask, Places
+from trials.records.judging import Judged, Mask, Numbers
 
 # The columns whose rows are put right in one go, by sheet.
 TOGETHER: Mapping[Sheet, tuple[str, ...]] = {
@@ -120,7 +120,7 @@ def _unchangeable(judged: Judged, held: pd.DataFrame, faults: Faults) -> Amended
 
 
 def _refuse_names(
-    judged: Judged, held: pd.DataFrame, faults: Faults, there: Places, here: Places
+    judged: Judged, held: pd.DataFrame, faults: Faults, there: Numbers, here: Numbers
 ) -> None:
     """Refuse another block, bed or treatment of a plot, or another variety of a packet."""
     mendable = MENDABLE.get(judged.sheet)
@@ -137,7 +137,7 @@ def _refuse_names(
         judged.fault(faults, other, name, partial(_is_a_name, _of(held, name), at))
 
 
-def _is_a_name(there: pd.Series[Any], at: Places, record: int) -> Wrong:
+def _is_a_name(there: pd.Series[Any], at: Numbers, record: int) -> Wrong:
     was = say(there.iloc[at[record]])
     return Wrong(
         f"This is not put right in place: {was} is held, and other records stand on it.",

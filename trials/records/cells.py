@@ -29,6 +29,10 @@ _SPREADSHEET_DAY_ZERO = date(1899, 12, 30)
 _NOTHING_WORDS = frozenset(
     {"na", "n/a", "nan", "none", "null", "nil", "-", "–", "—", "?", "x", "."}
 )
+# What a spreadsheet shows in place of a value that it could not reckon.
+_ERRORS = frozenset(
+    {"#REF!", "#N/A", "#DIV/0!", "#VALUE!", "#NAME?", "#NUM!", "#NULL!", "#SPILL!", "#CALC!"}
+)
 
 
 def judge_cell(text: str, column: Column) -> Value | Wrong | None:
@@ -43,6 +47,8 @@ def judge_cell(text: str, column: Column) -> Value | Wrong | None:
         if column.need is Need.FILLED:
             return Wrong("The cell is empty.", f"Write {_WANTED[column.kind](column)}.")
         return None
+    if text.upper() in _ERRORS:
+        return Wrong(f"The cell shows the error {text.upper()}.", "Write what was recorded.")
     unseen = next((c for c in text if unicodedata.category(c) == "Cc" and c not in "\t\r\n"), None)
     if unseen is not None:
         return Wrong(

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from trials.records.faults import Faults, Wrong, shown
+from trials.records.faults import Faults, Places, Wrong, shown
 from trials.records.files import CELLS_AT_MOST, COLUMNS_AT_MOST, Unreadable, open_bytes
 from trials.records.spellings import Cells, Spelled
 
@@ -215,27 +215,28 @@ def cells_of_lines(
     heading, keep = _heading(lines, top)
     rows: list[tuple[str, ...]] = []
     numbers: list[int] = []
-    ragged: list[tuple[int, int]] = []
+    ragged: dict[int, tuple[str, ...]] = {}
     for number, line in enumerate(lines[top + 1 :], top + 2):
         if not any(map(str.strip, line)):
             continue
         if len(line) != width:
-            ragged.append((number, len(line)))
+            ragged[number] = tuple(line)
             continue
         numbers.append(number)
         rows.append(tuple(line) if keep is None else tuple(line[i] for i in keep))
+    lengths = [len(line) for line in ragged.values()]
     faults.add_rows(
-        [(name, number) for number, _ in ragged],
+        Places.of(name, list(ragged)),
         None,
         lambda i: Wrong(
-            f"This row has {ragged[i][1]} cells, the heading has {width}.",
+            f"This row has {lengths[i]} cells, the heading has {width}.",
             "Give the row one cell for each heading; a comma inside a cell needs quotation marks.",
         ),
     )
     if not rows and not ragged:
         faults.add(name, None, None, no_rows())
     return Cells.of_rows(
-        name, digest, top + 1, heading, rows, numbers, ragged=bool(ragged), separator=separator
+        name, digest, top + 1, heading, rows, numbers, left_out=ragged, separator=separator
     )
 
 
@@ -319,7 +320,7 @@ def cut_fast(name: str, digest: str, data: bytes, separator: str) -> Cells | Non
         return None
     if blank.any():
         numbers, columns = numbers[~blank], tuple(column.at(~blank) for column in columns)
-    return Cells(name, digest, 1, heading, columns, numbers, ragged=False, separator=separator)
+    return Cells(name, digest, 1, heading, columns, numbers, separator=separator)
 
 
 def spelled(column: object) -> Spelled:

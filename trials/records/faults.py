@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
+from typing import TYPE_CHECKING, Protocol, TypeAlias, overload
 
 from trials.errors import Fault, RecordsHeld, RecordsRefused
 
-LISTED_AT_MOST = 200
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Numbers: TypeAlias = NDArray[np.int64]
+
+# The words of this module are wanted where nothing may load numpy: each function loads its own.
 _SHOWN_CHARACTERS = 60
 _OR_ACCEPT = "If it is true, say so with a reason once the faults are mended."
 
@@ -48,19 +55,104 @@ def hint(name: str, names: Iterable[str], otherwise: str) -> str:
     return otherwise
 
 
-@dataclass(slots=True)
-class _List:
-    """Faults of one weight: those kept, and how many there are beside them."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Places:
+    """Rows of files: the names of the files, and for each row which of them it is in, and where."""
 
-    found: list[Fault] = field(default_factory=list)
-    unlisted: int = 0
+    files: tuple[str, ...]
+    file: Numbers
+    row: Numbers
+
+    @classmethod
+    def of(cls, file: str, rows: Sequence[int]) -> Places:
+        """Rows of one file."""
+        import numpy as np
+
+        return cls((file,), np.zeros(len(rows), np.int64), np.array(rows, np.int64))
 
     def __len__(self) -> int:
-        return len(self.found) + self.unlisted
+        return len(self.row)
+
+
+class _Faults(Protocol):
+    """Faults of one kind, each worded when it is asked for."""
+
+    @property
+    def places(self) -> Places: ...
+
+    def fault(self, i: int) -> Fault: ...
+
+
+@dataclass(frozen=True, slots=True)
+class _Single:
+    """Faults that were worded when they were found."""
+
+    found: tuple[Fault, ...]
+
+    @property
+    def places(self) -> Places:
+        """Where they stand; 0 is no row."""
+        import numpy as np
+
+        files = tuple(dict.fromkeys(fault.file for fault in self.found))
+        number = {file: place for place, file in enumerate(files)}
+        rows = np.array([fault.row or 0 for fault in self.found], np.int64)
+        return Places(files, np.array([number[f.file] for f in self.found], np.int64), rows)
+
+    def fault(self, i: int) -> Fault:
+        return self.found[i]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Many:
+    """The same fault in many rows, as little of each kept as is needed to word it."""
+
+    places: Places
+    column: str | Callable[[int], str | None] | None
+    say: Callable[[int], Wrong]
+    called: str
+
+    def fault(self, i: int) -> Fault:
+        heading = self.column(i) if callable(self.column) else self.column
+        file = self.places.files[int(self.places.file[i])]
+        return _fault(file, int(self.places.row[i]), heading, self.say(i), self.called)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Listed(Sequence[Fault]):
+    """Every fault in order; each is put into words when it is looked at, and not kept.
+
+    ``kinds`` are where the words come from, ``which`` and ``item`` say of each fault which of
+    these it is of and where in it; those from ``also`` on are unlikely beside others that are
+    wrong.
+    """
+
+    kinds: tuple[_Faults, ...]
+    which: Numbers
+    item: Numbers
+    also: int
+
+    def __len__(self) -> int:
+        return len(self.which)
+
+    @overload
+    def __getitem__(self, at: int) -> Fault: ...
+    @overload
+    def __getitem__(self, at: slice) -> tuple[Fault, ...]: ...
+    def __getitem__(self, at: int | slice) -> Fault | tuple[Fault, ...]:
+        if isinstance(at, slice):
+            return tuple(self._fault(i) for i in range(*at.indices(len(self))))
+        if not -len(self) <= at < len(self):
+            raise IndexError(at)
+        return self._fault(at % len(self))
+
+    def _fault(self, i: int) -> Fault:
+        fault = self.kinds[int(self.which[i])].fault(int(self.item[i]))
+        return fault if i < self.also else replace(fault, remedy=f"{fault.remedy} {_OR_ACCEPT}")
 
 
 class Faults:
-    """Collects faults in the order of the files and rows, and keeps no more than are listed.
+    """Collects faults, every one, and lists them in the order of the files and rows.
 
     What is only unlikely is collected apart from what cannot be right.
     """
@@ -68,11 +160,12 @@ class Faults:
     def __init__(self, called: str = "column") -> None:
         self._called = called
         self._place: dict[str, int] = {}
-        self._wrong = _List()
-        self._unlikely = _List()
+        self._single: list[Fault] = []
+        self._wrong: list[_Many] = []
+        self._unlikely: list[_Many] = []
 
     def __len__(self) -> int:
-        return len(self._wrong)
+        return len(self._single) + sum(len(many.places) for many in self._wrong)
 
     def order(self, files: Iterable[str]) -> None:
         """List faults in this order of their files; a file that is not named comes first."""
@@ -80,62 +173,81 @@ class Faults:
 
     def add(self, file: str, row: int | None, column: str | None, wrong: Wrong) -> None:
         """Note one fault."""
-        self._wrong.found.append(_fault(file, row, column, wrong, self._called))
+        self._single.append(_fault(file, row, column, wrong, self._called))
 
     def add_rows(
         self,
-        places: Sequence[tuple[str, int]],
+        places: Places,
         column: str | Callable[[int], str | None] | None,
         say: Callable[[int], Wrong],
-        more: int = 0,
         *,
         unlikely: bool = False,
     ) -> None:
-        """Note one fault a row; ``say`` is asked for the words of the rows that are listed.
-
-        ``places`` are in the order of the files, so those past the limit would not be listed
-        whatever else is found; ``more`` such rows may be left out of them.
-        """
+        """Note one fault a row; ``column`` and ``say`` are asked when its words are wanted."""
         noted = self._unlikely if unlikely else self._wrong
-        for i, (file, row) in enumerate(places[:LISTED_AT_MOST]):
-            heading = column(i) if callable(column) else column
-            noted.found.append(_fault(file, row, heading, say(i), self._called))
-        noted.unlisted += max(0, len(places) - LISTED_AT_MOST) + more
+        noted.append(_Many(places, column, say, self._called))
 
-    def refuse_if_any(self, *, accept: bool = False) -> tuple[Fault, ...]:
+    def forget(self, file: str, rows: Collection[int]) -> None:
+        """Take back what was found in rows of a file in whose place others came."""
+        self._single = [f for f in self._single if f.file != file or f.row not in rows]
+        self._wrong = [_elsewhere(many, file, rows) for many in self._wrong]
+
+    def refuse_if_any(self, *, accept: bool = False) -> Sequence[Fault]:
         """Refuse the records if anything was found wrong, or is unlikely and not accepted.
 
         Returns what is unlikely and accepted.
         """
-        unlikely = self._listed(self._unlikely)
-        if self._wrong.found:
-            also = [
-                Fault(f.file, f.row, f.column, f.problem, f"{f.remedy} {_OR_ACCEPT}")
-                for f in unlikely
-            ]
-            raise RecordsRefused([*self._listed(self._wrong), *also])
-        if unlikely and not accept:
+        unlikely = self._in_order(self._unlikely)
+        if len(self):
+            wrong = self._in_order([_Single(tuple(self._single)), *self._wrong])
+            raise RecordsRefused(_joined(wrong, unlikely))
+        if len(unlikely) and not accept:
             raise RecordsHeld(unlikely)
-        return tuple(unlikely)
+        return unlikely
 
-    def _listed(self, noted: _List) -> list[Fault]:
-        ordered = sorted(
-            noted.found, key=lambda fault: (self._place.get(fault.file, -1), fault.row or 0)
-        )
-        listed = ordered[:LISTED_AT_MOST]
-        more = len(ordered) - len(listed) + noted.unlisted
-        if more:
-            what = "unlikely record" if noted is self._unlikely else "fault"
-            listed.append(
-                Fault(
-                    ordered[LISTED_AT_MOST - 1].file,
-                    None,
-                    None,
-                    f"{more:,} more {what}{'s' if more > 1 else ''} found after these.",
-                    "Mend the ones listed, then load the files again.",
-                )
-            )
-        return listed
+    def _in_order(self, kinds: Sequence[_Faults]) -> Listed:
+        import numpy as np
+
+        places = [kind.places for kind in kinds]
+        lengths = [len(its) for its in places]
+        which = np.repeat(np.arange(len(kinds)), lengths)
+        none = [np.zeros(0, np.int64)]
+        item = np.concatenate([*none, *(np.arange(length) for length in lengths)])
+        file = np.concatenate([*none, *(self._places_of(its.files)[its.file] for its in places)])
+        row = np.concatenate([*none, *(its.row for its in places)])
+        order = np.lexsort((row, file))
+        return Listed(tuple(kinds), which[order], item[order], len(order))
+
+    def _places_of(self, files: Sequence[str]) -> Numbers:
+        import numpy as np
+
+        return np.array([self._place.get(file, -1) for file in files], np.int64)
+
+
+def _joined(wrong: Listed, unlikely: Listed) -> Listed:
+    import numpy as np
+
+    which = np.concatenate([wrong.which, unlikely.which + len(wrong.kinds)])
+    item = np.concatenate([wrong.item, unlikely.item])
+    return Listed((*wrong.kinds, *unlikely.kinds), which, item, len(wrong))
+
+
+def _elsewhere(many: _Many, file: str, rows: Collection[int]) -> _Many:
+    """Those of the faults that do not stand in these rows of the file."""
+    import numpy as np
+
+    places = many.places
+    if file not in places.files:
+        return many
+    there = (places.file == places.files.index(file)) & np.isin(places.row, list(rows))
+    left = np.flatnonzero(~there)
+    column, say = many.column, many.say
+    return _Many(
+        Places(places.files, places.file[left], places.row[left]),
+        (lambda i: column(int(left[i]))) if callable(column) else column,
+        lambda i: say(int(left[i])),
+        many.called,
+    )
 
 
 def _fault(

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from trials.records.faults import Faults, Wrong, shown
-from trials.records.judging import Judged, Mask, Places, typed
+from trials.records.judging import Judged, Mask, Numbers, typed
 
 _NOT_OVERWRITTEN = (
     "What is stored is never overwritten: put back {there}, or leave the row out. To put right "
@@ -58,13 +59,18 @@ def refuse_twice(judged: Judged, faults: Faults) -> Mask:
     _, first, which = np.unique(here, return_index=True, return_inverse=True)
     earlier = first[which]
     twice: Mask = earlier < numbers
-    judged.fault(
-        faults, twice, None, lambda record: _came_twice(judged, record, int(earlier[record]))
-    )
+    columns: dict[str, NDArray[Any]] = {}
+
+    def words(record: int) -> Wrong:
+        if not columns:  # taken out once, as there may be many such rows
+            columns.update({name: judged.cells(name) for name in judged.frame.columns})
+        return _came_twice(judged, columns, record, int(earlier[record]))
+
+    judged.fault(faults, twice, None, words)
     return twice
 
 
-def codes(columns: Sequence[tuple[pd.Series[Any], pd.Series[Any]]]) -> tuple[Places, Places]:
+def codes(columns: Sequence[tuple[pd.Series[Any], pd.Series[Any]]]) -> tuple[Numbers, Numbers]:
     """Number the rows of two frames so that rows with the same cells share a number."""
     length = len(columns[0][0])
     codes = np.zeros(length + len(columns[0][1]), dtype=np.int64)
@@ -75,13 +81,14 @@ def codes(columns: Sequence[tuple[pd.Series[Any], pd.Series[Any]]]) -> tuple[Pla
     return codes[:length], codes[length:]
 
 
-def _came_twice(judged: Judged, record: int, earlier: int) -> Wrong:
+def _came_twice(
+    judged: Judged, columns: Mapping[str, NDArray[Any]], record: int, earlier: int
+) -> Wrong:
     file, row = judged.place(earlier)
     where = f"row {row}" if file == judged.place(record)[0] else f"row {row} of {file}"
-    key, names = judged.form.key, judged.frame.columns
-    changed = [n for n in names if judged.cell(record, n) != judged.cell(earlier, n)]
-    cells = [(name, judged.cell(record, name)) for name in key]
-    said = ", ".join(f"{name} {say(cell)}" for name, cell in cells if cell is not None)
+    changed = [name for name, cells in columns.items() if cells[record] != cells[earlier]]
+    key = [(name, columns[name][record]) for name in judged.form.key]
+    said = ", ".join(f"{name} {say(cell)}" for name, cell in key if cell is not None)
     but = f", with another {', '.join(changed)}" if changed else ""
     return Wrong(
         f"This is the same record as {where} ({said}){but}.",
@@ -90,7 +97,7 @@ def _came_twice(judged: Judged, record: int, earlier: int) -> Wrong:
 
 
 def _differs(
-    judged: Judged, held: pd.DataFrame, known: Mask, stored: Places, faults: Faults
+    judged: Judged, held: pd.DataFrame, known: Mask, stored: Numbers, faults: Faults
 ) -> Mask:
     """The rows of which the store holds something else; each cell that differs is a fault."""
     differs = np.zeros(len(judged), dtype=bool)
@@ -114,7 +121,7 @@ def _column(frame: pd.DataFrame, name: str, judged: Judged) -> pd.Series[Any]:
     return typed(np.full(len(frame), None, dtype=object), judged.form.column(name))
 
 
-def _not_as_stored(here: pd.Series[Any], there: pd.Series[Any], stored: Places) -> Any:
+def _not_as_stored(here: pd.Series[Any], there: pd.Series[Any], stored: Numbers) -> Any:
     def words(record: int) -> Wrong:
         was, now = say(there.iloc[stored[record]]), say(here.iloc[record])
         return Wrong(

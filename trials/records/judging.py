@@ -12,13 +12,13 @@ from numpy.typing import NDArray
 
 from trials.batch import Sheet
 from trials.records.cells import Value, judge_cell
-from trials.records.faults import LISTED_AT_MOST, Faults, Wrong
+from trials.records.faults import Faults, Places, Wrong
 from trials.records.headings import Recognised
 from trials.records.sheets import FORMS, Column, Form, Kind
 from trials.records.spellings import Cells, Codes, Spelled, joined
 
 Mask = NDArray[np.bool_]
-Places = NDArray[np.int64]
+Numbers = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +57,8 @@ class Judged:
     sheet: Sheet
     frame: pd.DataFrame
     parts: tuple[Part, ...]
-    part: Places
-    row: Places
+    part: Numbers
+    row: Numbers
     spread: Codes
     doubtful: Mapping[str, Mask]
     whole: bool
@@ -136,10 +136,9 @@ class Judged:
         if not len(records):
             return
         faults.add_rows(
-            [self.place(int(record)) for record in records[:LISTED_AT_MOST]],
+            Places(tuple(part.file for part in self.parts), self.part[records], self.row[records]),
             lambda i: self.heading(int(records[i]), column),
             lambda i: say if isinstance(say, Wrong) else say(int(records[i])),
-            more=max(0, len(records) - LISTED_AT_MOST),
             unlikely=unlikely,
         )
 
@@ -204,7 +203,7 @@ def judge(files: Sequence[Recognised], faults: Faults) -> Judged:
         np.concatenate([_spread(file.cells) for file in files]),
         doubtful,
         not any(doubtful[name].any() for name in form.key)
-        and all(file.whole and not file.cells.ragged for file in files),
+        and all(file.whole and not file.cells.left_out for file in files),
     )
     for name, wrongs in faulty.items():
         judged.fault(faults, is_filled(wrongs), name, wrongs.__getitem__)

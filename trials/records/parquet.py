@@ -12,7 +12,7 @@ import numpy as np
 from trials.records.delimited import no_rows, spelled
 from trials.records.faults import Faults, Wrong
 from trials.records.files import CELLS_AT_MOST, COLUMNS_AT_MOST, ROWS_AT_MOST, open_bytes
-from trials.records.spellings import Cells
+from trials.records.spellings import Cells, Spelled
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -53,11 +53,10 @@ def read_parquet(name: str, path: Path, faults: Faults) -> Cells | None:
         faults.add(name, None, None, no_rows())
         return None
     numbers = np.arange(2, rows + 2)
-    cells = tuple(spelled(text.dictionary_encode()) for text in texts)
-    return Cells(name, sha256(data).hexdigest(), 1, heading, cells, numbers, ragged=False)
+    return Cells(name, sha256(data).hexdigest(), 1, heading, texts, numbers)
 
 
-def _columns(data: bytes) -> tuple[tuple[str, ...], list[pa.ChunkedArray], int] | Wrong:
+def _columns(data: bytes) -> tuple[tuple[str, ...], tuple[Spelled, ...], int] | Wrong:
     import pyarrow as pa
     from pyarrow import parquet
 
@@ -88,7 +87,9 @@ def _columns(data: bytes) -> tuple[tuple[str, ...], list[pa.ChunkedArray], int] 
     for field in table.schema:
         if pa.types.is_nested(field.type) or pa.types.is_large_binary(field.type):
             return Wrong(f"The column {field.name!r} holds lists, not cells.", _SAVE_AS)
-    return tuple(table.column_names), [_text(column) for column in table.columns], rows
+    # Here, as text that is none shows only once it is taken out.
+    texts = tuple(spelled(_text(column).dictionary_encode()) for column in table.columns)
+    return tuple(table.column_names), texts, rows
 
 
 def _text(column: pa.ChunkedArray) -> pa.ChunkedArray:
@@ -99,6 +100,10 @@ def _text(column: pa.ChunkedArray) -> pa.ChunkedArray:
     kind = column.type
     if pa.types.is_dictionary(kind):
         column, kind = column.cast(kind.value_type), kind.value_type
+    if pa.types.is_timestamp(kind) and kind.tz is not None:
+        # The day is that of the clock where it was written down, not that of Greenwich.
+        column = compute.local_timestamp(column)
+        kind = column.type
     if pa.types.is_timestamp(kind):
         days = column.cast(pa.date32(), safe=False)
         clock = compute.equal(column, days.cast(kind))

@@ -112,7 +112,7 @@ def apply(reading: Reading, cells: Cells, faults: Faults) -> Cells | None:
         tuple(order),
         tuple(table.columns[name] for name in order),
         cells.row_numbers[table.rows],
-        cells.ragged,
+        cells.left_out,
         cells.separator,
         stands_under,
         frozenset([value, *(w.field for w in wide)]) if value is not None and wide else frozenset(),

@@ -8,9 +8,9 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trials.batch import Accepted, Batch, Known, Sheet, Source
+from trials.batch import Accepted, AgreedReading, Batch, Known, Sheet, Source
 from trials.errors import ReadingNeeded
-from trials.records.agreeing import Agreed, understand
+from trials.records.agreeing import Agreed, Understood, understand
 from trials.records.amending import Amended, corrected, withdrawn
 from trials.records.crossing import cross
 from trials.records.faults import Faults, Wrong
@@ -19,7 +19,7 @@ from trials.records.headings import recognise
 from trials.records.holding import only_new
 from trials.records.judging import Judged, judge, settle
 from trials.records.levels import factors_have_columns
-from trials.records.mended import put_in_place
+from trials.records.mended import Put, put_in_place
 from trials.records.season_tables import read_tables
 from trials.records.sheets import FORMS
 from trials.records.spellings import Cells
@@ -69,8 +69,8 @@ def read_files(
     # A workbook's own faults come before those of its sheets.
     faults.order([place for name, tables in read.items() for place in (name, *_names(tables))])
     plots = plots_of(known)
-    tables_read = put_in_place([cells for of_file in read.values() for cells in of_file])
-    understood = [understand(cells, agreed, plots, faults) for cells in tables_read]
+    put = put_in_place([cells for of_file in read.values() for cells in of_file], faults)
+    understood = _understood(put, agreed, plots, faults)
     asked = [one.asked for one in understood if one.asked is not None]
     if asked:
         raise ReadingNeeded(asked)
@@ -115,6 +115,21 @@ def read_files(
             for one in unlikely
         ),
     )
+
+
+def _understood(
+    put: Sequence[Put], agreed: Agreed, plots: frozenset[str], faults: Faults
+) -> list[Understood]:
+    """Each table in our own headings; mended rows are read as the file is that they come from."""
+    found: dict[int, Understood] = {}
+    kept: dict[str, AgreedReading] = {}
+    for place, one in sorted(enumerate(put), key=lambda item: bool(item[1].stands_for)):
+        theirs = {kept[file].signature: kept[file].text for file in one.stands_for if file in kept}
+        as_theirs = replace(agreed, kept={**agreed.kept, **theirs})
+        found[place] = understand(one.cells, as_theirs, plots, faults)
+        if (reading := found[place].reading) is not None:
+            kept[one.cells.file] = reading
+    return [found[place] for place in range(len(put))]
 
 
 def plots_of(known: Known) -> frozenset[str]:

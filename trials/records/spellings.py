@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -95,8 +95,8 @@ class Cells:
         Counted as a spreadsheet does.
     columns
         One a heading.
-    ragged
-        Rows with too few or too many cells were left out.
+    left_out
+        Rows that could not be cut to a cell for each heading, by their numbers, as they stand.
     separator
         Between the cells of a text file.
     stands_under
@@ -112,7 +112,7 @@ class Cells:
     heading: tuple[str, ...]
     columns: tuple[Spelled, ...]
     row_numbers: NDArray[np.int64]
-    ragged: bool
+    left_out: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
     separator: str = ","
     stands_under: dict[str, str] = field(default_factory=dict)
     spread_fields: frozenset[str] = frozenset()
@@ -129,14 +129,14 @@ class Cells:
         rows: Sequence[Sequence[str]],
         row_numbers: Sequence[int],
         *,
-        ragged: bool = False,
+        left_out: Mapping[int, tuple[str, ...]] | None = None,
         separator: str = ",",
     ) -> Cells:
         """The table of these rows, each with a cell for every heading."""
         heading = tuple(heading)
         columns = tuple(Spelled.of([row[i] for row in rows]) for i in range(len(heading)))
         numbers = np.array(row_numbers, dtype=np.int64)
-        return cls(file, sha256, heading_row, heading, columns, numbers, ragged, separator)
+        return cls(file, sha256, heading_row, heading, columns, numbers, left_out or {}, separator)
 
     def __len__(self) -> int:
         return len(self.row_numbers)

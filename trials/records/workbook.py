@@ -54,6 +54,8 @@ _BROKEN = (
     OSError,
     ArithmeticError,
 )
+# How a spreadsheet shows what it cannot give; where a formula came to nothing that was saved.
+NOT_SAVED = "#N/A"
 _SAVE_AS = "Open it in the spreadsheet, save it as a workbook (XLSX) and load that file."
 
 
@@ -232,18 +234,21 @@ def _cells(file: str, digest: str, grid: Grid, faults: Faults) -> Cells | None:
     heading = tuple(texts[heading_row - 1][place] for place in named)
     rows: list[tuple[str, ...]] = []
     numbers: list[int] = []
-    sound = True
+    left_out: dict[int, tuple[str, ...]] = {}
     for number in [number for number in filled if number > heading_row]:
         values, text = grid[number - 1], texts[number - 1]
         wrong = list(_wrong_cells(values, text, dict(zip(named, heading, strict=True))))
         for column, fault in wrong:
             faults.add(file, number, column, fault)
-        sound = sound and not wrong
-        if not wrong:
-            rows.append(tuple(text[place] if place < len(text) else "" for place in named))
+        row = tuple(text[place] if place < len(text) else "" for place in named)
+        if wrong:
+            beside = (t for place, t in enumerate(text) if t and place not in named)
+            left_out[number] = (*row, *beside)
+        else:
+            rows.append(row)
             numbers.append(number)
     written = _written(heading, rows)
-    if sound and not written:
+    if not left_out and not written:
         return None
     return Cells.of_rows(
         file,
@@ -252,7 +257,7 @@ def _cells(file: str, digest: str, grid: Grid, faults: Faults) -> Cells | None:
         heading,
         [rows[i] for i in written],
         [numbers[i] for i in written],
-        ragged=not sound,
+        left_out=left_out,
     )
 
 
@@ -324,7 +329,7 @@ def _text(value: Any) -> str:
     if isinstance(value, _Error):
         return value.text
     if isinstance(value, _Formula):
-        return "a formula"
+        return NOT_SAVED
     return str(value).strip()
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Sequence
+from collections.abc import Iterator
 from io import BytesIO, StringIO
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,31 +14,32 @@ from trials.inert import inert, would_run
 from trials.records.mended import FILE, MEND, ROW
 
 if TYPE_CHECKING:
-    from trials.records.mended import FaultyRows
+    from trials.records.mended import FaultyRows, ToMend
 
 WORKBOOK = ".xlsx"
+_BYTES_A_CELL = 60  # of a cell within a workbook, without its text
 
 
-def write_faults_file(tables: Sequence[FaultyRows], path: Path) -> None:
-    """Write faulty rows to a CSV file, or to a workbook with a sheet for each table.
+def write_faults_file(found: ToMend, path: Path) -> None:
+    """Write every fault to a CSV file, or to a workbook with a sheet for each table.
+
+    A row is written as it stands, after what is wrong with it; a fault of no row is a row of notes
+    alone, which is passed over when the file is loaded.
 
     Raises
     ------
     TallybedError
-        There is no row to write, or rows of several tables for one CSV file.
+        Rows of several tables for one CSV file, or more rows than a workbook can be loaded with.
     FileRefused
         The place cannot be written.
     """
-    if not tables:
-        raise TallybedError(
-            f"Nothing was written to {path}: the faults stand in no row that could be mended there."
-        )
     if path.suffix.lower() == WORKBOOK:
-        content = _workbook(tables)
-    elif len(tables) == 1:
-        content = _csv(tables[0])
+        _refuse_too_large(found, path)
+        content = _workbook(found)
+    elif len(found.tables) <= 1:
+        content = _csv(found)
     else:
-        names = ", ".join(table.file for table in tables)
+        names = ", ".join(table.file for table in found.tables)
         raise TallybedError(
             f"Rows of several tables are faulty ({names}). Name a workbook, such as "
             f"{path.with_suffix(WORKBOOK).name}: it has a sheet for each."
@@ -48,33 +50,71 @@ def write_faults_file(tables: Sequence[FaultyRows], path: Path) -> None:
         raise FileRefused(f"{path}: {problem.strerror}. Choose another place.") from None
 
 
-def _rows(table: FaultyRows) -> list[tuple[str, ...]]:
-    return [
-        (MEND, FILE, ROW, *table.heading),
-        *((words, table.file, str(number), *cells) for number, cells, words in table.rows),
-    ]
+def _refuse_too_large(found: ToMend, path: Path) -> None:
+    from trials.records.workbook import CELLS_AT_MOST, UNPACKED_AT_MOST
+
+    cells = sum((len(table.heading) + 4) * len(table.rows) for table in found.tables)
+    letters = sum(
+        len(text) + len(words)
+        for table in found.tables
+        for _, row, words in table.rows
+        for text in row
+    )
+    if cells <= CELLS_AT_MOST and _BYTES_A_CELL * cells + letters <= UNPACKED_AT_MOST:
+        return
+    if len(found.tables) == 1:
+        remedy = f"Name a CSV file, such as {path.with_suffix('.csv').name}."
+    else:
+        remedy = "Load the tables one by one, each with a CSV file for its faults."
+    raise TallybedError(
+        f"Nothing was written to {path}: these are more faulty rows than a workbook can bring "
+        f"back. {remedy}"
+    )
 
 
-def _csv(table: FaultyRows) -> bytes:
+def _rows(table: FaultyRows) -> Iterator[tuple[str, ...]]:
+    yield (MEND, FILE, ROW, *table.heading)
+    for number, cells, words in table.rows:
+        yield (words, table.file, str(number), *cells)
+
+
+def _notes(found: ToMend) -> Iterator[tuple[str, ...]]:
+    """Faults that stand in no row: no row number, so that nothing is replaced."""
+    for fault in found.others:
+        yield (f"{fault.where}{fault.problem} {fault.remedy}", fault.file, "")
+
+
+def _csv(found: ToMend) -> bytes:
     text = StringIO(newline="")
     writer = csv.writer(text, lineterminator="\n", quoting=csv.QUOTE_ALL)
-    writer.writerows([inert(cell) for cell in row] for row in _rows(table))
+    heading: tuple[str, ...] = (MEND, FILE, ROW)
+    for table in found.tables:
+        heading, *rows = _rows(table)
+        writer.writerows([inert(cell) for cell in row] for row in (heading, *rows))
+    if not found.tables:
+        writer.writerow(heading)
+    for note in _notes(found):
+        writer.writerow([*map(inert, note), *[""] * (len(heading) - len(note))])
     # The mark tells spreadsheets that it is UTF-8.
     return text.getvalue().encode("utf-8-sig")
 
 
-def _workbook(tables: Sequence[FaultyRows]) -> bytes:
+def _workbook(found: ToMend) -> bytes:
     from openpyxl import Workbook
 
     book = Workbook()
     book.remove(book.worksheets[0])
-    for number, table in enumerate(tables, 1):
-        page = book.create_sheet(f"to mend {number}")
+    pages = [(f"to mend {number}", _rows(table)) for number, table in enumerate(found.tables, 1)]
+    if found.others:
+        pages.append(("in no row", chain([(MEND, FILE, ROW)], _notes(found))))
+    for title, rows in pages:
+        page = book.create_sheet(title)
         page.freeze_panes = "A2"
         page.column_dimensions["A"].width = 60
-        for row, cells in enumerate(_rows(table), 1):
+        for row, cells in enumerate(rows, 1):
             for column, text in enumerate(cells, 1):
-                _write(page.cell(row, column), text)
+                if text:
+                    _write(page.cell(row, column), text)
     saved = BytesIO()
     book.save(saved)
     return saved.getvalue()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from trials.batch import Added
-from trials.errors import RecordsRefused
+from trials.errors import SHOWN_AT_MOST, RecordsHeld, RecordsRefused
 from trials.model import Closing, Completeness, Trial, TrialStage
 from trials.report.figures import count, listed
 from trials.report.grid import Column, Table, grid
@@ -65,9 +65,37 @@ def faults_table(refused: RecordsRefused) -> Table:
             fault.problem,
             fault.remedy,
         )
-        for fault in refused.faults
+        for fault in refused.faults[:SHOWN_AT_MOST]
     )
+    more = len(refused.faults) - SHOWN_AT_MOST
+    if more > 0:
+        rows += (("", "", "", f"… and {more:,} more.", "All are in the faults file."),)
     return Table(columns, rows)
+
+
+def refusal_document(refused: RecordsRefused) -> dict[str, object]:
+    """Every fault as plain values, each by its file, sheet, row and column with the remedy."""
+    return {
+        "stored": False,
+        "held": isinstance(refused, RecordsHeld),
+        "faults": [
+            {
+                "file": file,
+                "sheet": sheet,
+                "row": fault.row,
+                "column": fault.column,
+                "problem": fault.problem,
+                "remedy": fault.remedy,
+            }
+            for fault in refused.faults
+            for file, sheet in [_file_and_sheet(fault.file)]
+        ],
+    }
+
+
+def _file_and_sheet(place: str) -> tuple[str, str | None]:
+    file, mark, sheet = place.partition(".xlsx, sheet ")
+    return (file + ".xlsx", sheet) if mark else (place, None)
 
 
 def planted_page(trial: str, on: date, plots: tuple[str, ...]) -> str:
