@@ -210,7 +210,9 @@ def test_faults_of_no_row_are_in_the_file_too_and_are_passed_over(
         said = [row[:3] for row in csv.reader(mend.read_text("utf-8-sig").splitlines())]
     else:
         book = openpyxl.load_workbook(mend)
-        said = [[row[k].value or "" for k in range(3)] for page in book for row in page.iter_rows()]
+        said = [
+            [str(row[k].value or "") for k in range(3)] for page in book for row in page.iter_rows()
+        ]
     told = [words for words, file, row in said if file == "stands.csv" and row == ""]
     assert any(words.startswith("row 1, column leaving: ") for words in told)
     with pytest.raises(RecordsRefused) as again:
