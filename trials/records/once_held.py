@@ -9,7 +9,7 @@ import numpy as np
 
 from trials.batch import Sheet
 from trials.records.cells import judge_cell
-from trials.records.faults import LISTED_AT_MOST, Faults, Wrong
+from trials.records.faults import Faults, Places, Wrong
 from trials.records.judging import typed
 from trials.records.sheets import FORMS, Column, Kind, Need, Range
 from trials.records.spellings import Spelled
@@ -54,9 +54,9 @@ def judge_once_held(
         found[column.name] = typed(values[spelled.codes], column)
         if any(wrong):
             places = np.flatnonzero(np.array(wrong)[spelled.codes])
-            says = [judged[spelled.codes[place]] for place in places[:LISTED_AT_MOST]]
+            says = [judged[spelled.codes[place]] for place in places]
             faults.add_rows(
-                [(file, int(place) + 2) for place in places],
+                Places.of(file, (places + 2).tolist()),
                 column.name,
                 lambda i, says=says: says[i],  # type: ignore[misc]
             )
