@@ -1,12 +1,14 @@
 """The gate before every address of the pages: nothing of the farm's passes unless signed in.
 
 It stands before Streamlit's own routes, for HTTP and for the websocket alike. Without a door (the
-pages of this machine only) it lets everybody pass, but still no request that another site's page
-made.
+pages of this machine only) it lets everybody pass who asks for this machine by its own name, but
+still no request that another site's page made. What passes over a websocket afterwards is looked
+at in ``watch``.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from urllib.parse import quote, urlsplit
 
 from starlette.concurrency import run_in_threadpool
@@ -17,6 +19,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from dashboard.door import Door
 from dashboard.service_file import CALLBACK
+from dashboard.watch import Watch
 from trials import TallybedError
 from trials.model import Role, Session
 
@@ -26,7 +29,11 @@ SERVICE_SIGN_IN = "/sign-in/service"
 # Streamlit's own part in signing in through another service.
 LOGIN = "/auth/login"
 SERVICE = (SERVICE_SIGN_IN, LOGIN, CALLBACK)
-UPLOADS, MEDIA, AGENT = "/_stcore/upload_file", "/media/", "/_stcore/agent"
+UPLOADS, MEDIA = "/_stcore/upload_file", "/media/"
+# What Streamlit offers to programs and to those who watch over it; nobody here needs it.
+CLOSED = ("/_stcore/agent", "/_stcore/metrics", "/_stcore/script-health-check")
+HERE = ("127.0.0.1", "localhost")
+SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 PICTURES = (".svg", ".png")
 HEADERS = {
     "x-content-type-options": "nosniff",
@@ -35,6 +42,7 @@ HEADERS = {
     "cross-origin-resource-policy": "same-origin",
 }
 POLICY_VIOLATION = 1008
+MOST_OPEN_PAGES = 60  # of one device; each holds memory here
 
 
 class Gate:
@@ -47,6 +55,7 @@ class Gate:
         self._app = app
         self._door = door
         self._has_service = has_service
+        self._open_pages: Counter[str] = Counter()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Handle one request or one websocket."""
@@ -55,12 +64,18 @@ class Gate:
             return
         send = _with_headers(send)
         headers = Headers(scope=scope)
-        # Streamlit would look up this machine's address elsewhere before it refused.
-        if scope["type"] == "websocket" and not is_own_page(headers):
-            await _refuse(scope, receive, send, 403)
+        if self._door is None:
+            if asks_here(headers) and may_come_from(headers, scope) and not is_closed(scope):
+                await self._app(scope, receive, send)
+            else:
+                await _refuse(scope, receive, send, 403)
             return
-        if self._door is None or self._is_open(scope):
+        if self._is_open(scope):  # its forms judge where they come from by themselves
             await self._app(scope, receive, send)
+            return
+        # Streamlit would look up this machine's address elsewhere before it refused.
+        if not may_come_from(headers, scope):
+            await _refuse(scope, receive, send, 403)
             return
         token = token_of(headers)
         try:
@@ -73,9 +88,25 @@ class Gate:
         elif not may_ask(session, scope):
             await _refuse(scope, receive, send, 403)
         elif scope["type"] == "websocket":
-            await self._app(scope, _watched(receive, send, self._door, token), send)
+            await self._watch_over(scope, receive, send, session, token)
+        elif session.person.role is Role.PICKER and str(scope["path"]).startswith(MEDIA):
+            await self._app(scope, receive, _pictures_only(send))
         else:
             await self._app(scope, receive, send)
+
+    async def _watch_over(
+        self, scope: Scope, receive: Receive, send: Send, session: Session, token: str | None
+    ) -> None:
+        if self._door is None or self._open_pages[session.key] >= MOST_OPEN_PAGES:
+            await _refuse(scope, receive, send, 429)
+            return
+        self._open_pages[session.key] += 1
+        try:
+            await self._app(scope, Watch(receive, send, self._door, token).receive, send)
+        finally:
+            self._open_pages[session.key] -= 1
+            if not self._open_pages[session.key]:
+                del self._open_pages[session.key]
 
     async def _turn_away(self, scope: Scope, receive: Receive, send: Send) -> None:
         """A page leads to the sign-in; anything else is told that nobody is signed in."""
@@ -117,10 +148,33 @@ def is_own_page(headers: Headers) -> bool:
         return False
 
 
+def may_come_from(headers: Headers, scope: Scope) -> bool:
+    """Whether the page a request comes from may make it: reading only, unless it is ours."""
+    reads_only = scope["type"] == "http" and scope["method"] in SAFE_METHODS
+    return reads_only or is_own_page(headers)
+
+
+def asks_here(headers: Headers) -> bool:
+    """Whether this machine was asked for by its own name.
+
+    Another site's name may be made to lead here, and its page would then count as ours.
+    """
+    try:
+        name = urlsplit(f"//{headers.get('host', '')}").hostname
+    except ValueError:  # no name at all
+        return False
+    return name is not None and name.rstrip(".") in HERE
+
+
+def is_closed(scope: Scope) -> bool:
+    """Whether nobody is let to an address."""
+    return str(scope["path"]).startswith(CLOSED)
+
+
 def may_ask(session: Session, scope: Scope) -> bool:
     """Whether a role covers an address; what each page shows is asked again within it."""
     path, role = str(scope["path"]), session.person.role
-    if path.startswith(AGENT):
+    if is_closed(scope):
         return False
     if path.startswith(UPLOADS):
         return role is Role.GROWER
@@ -130,25 +184,30 @@ def may_ask(session: Session, scope: Scope) -> bool:
     return True
 
 
-def _watched(receive: Receive, send: Send, door: Door, token: str | None) -> Receive:
-    """The messages of a websocket, until its session ends."""
+def _pictures_only(send: Send) -> Send:
+    """Answers that are pictures; a name that ends like one may stand for any other file."""
+    withheld = False
 
-    async def watched() -> Message:
-        message = await receive()
-        if message["type"] == "websocket.receive":
-            try:
-                session = await run_in_threadpool(door.session, token)
-            except TallybedError:
-                session = None
-            if session is None:
-                await send({"type": "websocket.close", "code": POLICY_VIOLATION})
-                return {"type": "websocket.disconnect", "code": POLICY_VIOLATION}
-        return message
+    async def judged(message: Message) -> None:
+        nonlocal withheld
+        if message["type"] == "http.response.start":
+            kind = Headers(raw=message.get("headers", [])).get("content-type", "")
+            withheld = message["status"] < 400 and not kind.startswith("image/")
+            if withheld:
+                message = {"type": "http.response.start", "status": 403, "headers": []}
+        elif withheld:
+            message = {**message, "body": b""}
+        await send(message)
 
-    return watched
+    return judged
 
 
-REFUSALS = {401: "Sign in first.", 403: "Not for you.", 503: "Busy. Try again in a moment."}
+REFUSALS = {
+    401: "Sign in first.",
+    403: "Not for you.",
+    429: "Too many pages are open. Close some.",
+    503: "Busy. Try again in a moment.",
+}
 
 
 async def _refuse(scope: Scope, receive: Receive, send: Send, status: int) -> None:

@@ -1,7 +1,12 @@
-"""Makes whoever fails to sign in wait longer with each try, by name and by address."""
+"""Makes whoever fails to sign in wait longer with each try, by name and by address.
+
+The tries of strangers shut nobody out of the places they are known at: this machine, and the
+addresses that a name signed in from before, count a name's tries by themselves.
+"""
 
 from __future__ import annotations
 
+import ipaddress
 import threading
 import time
 from collections.abc import Callable
@@ -31,6 +36,8 @@ class Limit:
         return min(self.first_s * 2.0 ** min(failures - self.free, 30), self.most_s)
 
 
+Key = tuple[str, str, str]  # what is counted, whose, and where if it is counted apart
+
 NAME_LIMIT = Limit(5, 2.0, 60.0)
 ADDRESS_LIMIT = Limit(15, 4.0, 600.0)
 
@@ -41,7 +48,8 @@ class Patience:
     def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
         self._clock = clock
         self._lock = threading.Lock()
-        self._failed: dict[tuple[str, str], tuple[int, float]] = {}
+        self._failed: dict[Key, tuple[int, float]] = {}
+        self._known: dict[tuple[str, str], None] = {}
 
     def admit(self, name: str, address: str) -> None:
         """Let a try in, and count it as failed until ``forgive`` says otherwise.
@@ -51,8 +59,8 @@ class Patience:
         SignInRefused
             It comes too early; the text says for how long to wait.
         """
-        keys = _keys(name, address)
         with self._lock:
+            keys = self._keys(name, address)
             now = self._clock()
             left = max(self._left(key, limit, now) for key, limit in keys)
             if left > 0:
@@ -64,17 +72,26 @@ class Patience:
 
     def forgive(self, name: str, address: str) -> None:
         """The try was good: the name starts afresh, its address loses this one try."""
-        (by_name, _), (by_address, _) = _keys(name, address)
         with self._lock:
+            (by_name, _), (by_address, _) = self._keys(name, address)
             self._failed.pop(by_name, None)
             failures, since = self._failed.get(by_address, (0, 0.0))
             self._failed[by_address] = (max(failures - 1, 0), since)
+            self._known[_tidy(name), address] = None
+            if len(self._known) > REMEMBERED_AT_MOST:
+                del self._known[next(iter(self._known))]
 
-    def _failures(self, key: tuple[str, str], now: float) -> int:
+    def _keys(self, name: str, address: str) -> tuple[tuple[Key, Limit], ...]:
+        tidy = _tidy(name)
+        is_known = _is_here(address) or (tidy, address) in self._known
+        by_name = ("name", tidy, address if is_known else "")
+        return (by_name, NAME_LIMIT), (("address", address, ""), ADDRESS_LIMIT)
+
+    def _failures(self, key: Key, now: float) -> int:
         failures, since = self._failed.get(key, (0, now))
         return 0 if now - since > FORGET_AFTER_S else failures
 
-    def _left(self, key: tuple[str, str], limit: Limit, now: float) -> float:
+    def _left(self, key: Key, limit: Limit, now: float) -> float:
         _, since = self._failed.get(key, (0, now))
         return since + limit.wait_s(self._failures(key, now)) - now
 
@@ -84,6 +101,13 @@ class Patience:
         self._failed = dict(latest[len(latest) // 2 :])
 
 
-def _keys(name: str, address: str) -> tuple[tuple[tuple[str, str], Limit], ...]:
-    by_name = ("name", " ".join(name.casefold().split())[:80])
-    return (by_name, NAME_LIMIT), (("address", address), ADDRESS_LIMIT)
+def _tidy(name: str) -> str:
+    return " ".join(name.casefold().split())[:80]
+
+
+def _is_here(address: str) -> bool:
+    """Whether it is this machine's address to itself."""
+    try:
+        return ipaddress.ip_address(address).is_loopback
+    except ValueError:
+        return False

@@ -31,6 +31,7 @@ SETTINGS: dict[str, object] = {
     "server.headless": True,
     "server.fileWatcherType": "none",
     "server.maxUploadSize": 50,
+    "server.maxMessageSize": 50,
     "server.enableStaticServing": False,
     "server.enableAgentApi": False,
     "client.toolbarMode": "minimal",

@@ -9,6 +9,7 @@ import streamlit as st
 from starlette.middleware import Middleware
 
 from dashboard import visitor
+from dashboard.connections import bound_connections
 from dashboard.gate import Gate
 from dashboard.service_door import ServiceDoor, quiet_log
 from dashboard.service_file import Service
@@ -29,6 +30,7 @@ def served_app(store: Path, network: Network | None, service: Service | None = N
     door = visitor.guard(store if network is not None else None)
     if network is None or door is None:
         return st.App(APP, middleware=[Middleware(Gate, door=None)])
+    bound_connections()
     secure, has_service = network.is_encrypted, service is not None
     middleware = [Middleware(Gate, door=door, has_service=has_service)]
     if service is not None:

@@ -5,6 +5,7 @@ They are plain forms without scripts and hold nothing of the farm's.
 
 from __future__ import annotations
 
+import asyncio
 from typing import Any
 from urllib.parse import parse_qs, quote, urlsplit
 
@@ -30,6 +31,8 @@ from trials.errors import SignInRefused
 LARGEST_FORM = 8_192
 NEXT_COOKIE = "tallybed_next"
 NEXT_LASTS_S = 600
+FORM_WITHIN_S = 20.0
+THIS_MACHINE = "127.0.0.1"
 NO_STORE = {"cache-control": "no-store"}
 TOO_LARGE = "That is more than these fields hold."
 ANOTHER_SITE = "This form was sent from another page. Open the address anew and try again."
@@ -201,8 +204,10 @@ def own_path(path: str | None) -> str:
 
 
 def address_of(request: Request) -> str:
-    """The address that the request came from."""
-    return request.client.host if request.client else ""
+    """The address that the request came from; this machine's own is always the same one."""
+    came_from = request.client.host if request.client else ""
+    server = request.scope.get("server")
+    return THIS_MACHINE if server and came_from == server[0] else came_from
 
 
 def require_own_page(request: Request) -> None:
@@ -214,10 +219,14 @@ def require_own_page(request: Request) -> None:
 async def read_form(request: Request) -> dict[str, str]:
     """The fields of a small form; the first value of each."""
     body = bytearray()
-    async for piece in request.stream():
-        body += piece
-        if len(body) > LARGEST_FORM:
-            raise SignInRefused(TOO_LARGE)
+    try:
+        async with asyncio.timeout(FORM_WITHIN_S):
+            async for piece in request.stream():
+                body += piece
+                if len(body) > LARGEST_FORM:
+                    raise SignInRefused(TOO_LARGE)
+    except TimeoutError:
+        raise SignInRefused("That took too long. Try again.") from None
     try:
         fields: dict[str, Any] = parse_qs(body.decode("utf-8"), keep_blank_values=True)
     except (UnicodeDecodeError, ValueError):

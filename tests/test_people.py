@@ -151,6 +151,14 @@ def test_a_second_invitation_takes_the_first_back(store: Path) -> None:
     assert people.invitation(store, first) is None
 
 
+def test_an_invitation_that_nobody_took_up_yet_is_taken_back(store: Path) -> None:
+    token, _ = people.invite(store, "Nora", Role.PICKER)
+    assert people.end_person(store, "nora").name == "Nora"
+    assert people.invitation(store, token) is None
+    with pytest.raises(UnknownName):
+        people.end_person(store, "Nora")
+
+
 def test_who_forgot_their_passphrase_is_invited_again_and_keeps_their_role(store: Path) -> None:
     people.sign_in(store, "Ada Brook", PASSPHRASE)
     token, invitation = people.invite(store, "ada brook", Role.PICKER)

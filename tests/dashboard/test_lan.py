@@ -36,7 +36,9 @@ PASSPHRASE = "seven green buckets"
 START = """
 import sys
 from pathlib import Path
+from dashboard import connections
 from dashboard.serve import Network, serve
+connections.ASKS_WITHIN_S = 2.0
 serve(Path(sys.argv[1]), int(sys.argv[2]), open_browser=False, network=Network(address="127.0.0.1"))
 """
 PAGES = (
@@ -298,6 +300,13 @@ def test_a_form_of_another_site_signs_nobody_in_or_out(served: Served) -> None:
 def test_an_endless_form_is_not_read(served: Served) -> None:
     answer = served.post("/sign-in", {"name": "x" * 100_000, "passphrase": "x"})
     assert answer.status == 401
+
+
+def test_who_connects_and_says_nothing_is_sent_away(served: Served) -> None:
+    for half in (b"", b"GET / HTTP/1.1\r\nHost: x\r\n"):
+        with socket.create_connection((HERE, served.port), timeout=20) as silent:
+            silent.sendall(half)
+            assert silent.recv(1) == b""
 
 
 def test_signing_out_ends_the_session_for_good(served: Served) -> None:

@@ -88,3 +88,24 @@ def test_a_flood_of_names_does_not_fill_the_memory(clock: Clock) -> None:
     for number in range(3 * REMEMBERED_AT_MOST):
         patience.admit(str(number), str(number))
     assert len(patience._failed) <= REMEMBERED_AT_MOST + 2
+
+
+def test_strangers_cannot_shut_anybody_out_of_where_they_are_known(clock: Clock) -> None:
+    patience = Patience(clock)
+    patience.admit("Finn", "10.0.0.8")
+    patience.forgive("Finn", "10.0.0.8")  # Finn's own phone
+    tries_let_in(patience, clock, 600, "Finn", "10.0.0.7")
+    with pytest.raises(SignInRefused):
+        patience.admit("Finn", "10.0.0.9")
+    patience.admit("finn", "10.0.0.8")
+    tries_let_in(patience, clock, 600, "Ada", "10.0.0.7")
+    patience.admit("Ada", "127.0.0.1")  # on the farm's machine, known or not
+
+
+@pytest.mark.parametrize("address", ["127.0.0.1", "::1", "10.0.0.8"])
+def test_where_somebody_is_known_guessing_is_slowed_all_the_same(
+    clock: Clock, address: str
+) -> None:
+    patience = Patience(clock)
+    patience.forgive("Finn", address)
+    assert tries_let_in(patience, clock, 24 * 3600, "Finn", address) < 24 * 60 + 30

@@ -111,7 +111,7 @@ class Crew:
             )
 
     def end(self, name: str, at: datetime) -> Person:
-        """Shut a person out: sessions and invitations end with it.
+        """Shut a person out: sessions and invitations end with it; also somebody only invited.
 
         Raises
         ------
@@ -119,7 +119,7 @@ class Crew:
             Nobody who may sign in, and nobody invited, goes by that name.
         """
         with self.writing() as cursor:
-            person = _person(cursor, name)
+            person = _person_or_invited(cursor, name, at)
             cursor.execute(question("end_person"), {"name": person.name, "at": at})
             cursor.execute(question("end_sign_ins_of"), {"name": person.name, "at": at})
             cursor.execute(question("end_invitations_of"), {"name": person.name, "at": at})
@@ -181,6 +181,15 @@ def _invitation(cursor: duckdb.DuckDBPyConnection, token: str, at: datetime) -> 
     for name, role, ends_at in rows(cursor, "invitation", token_sha256=token, at=at):
         return Invitation(name, Role(role), ends_at)
     return None
+
+
+def _person_or_invited(cursor: duckdb.DuckDBPyConnection, name: str, at: datetime) -> Person:
+    try:
+        return _person(cursor, name)
+    except UnknownName:
+        for held, role in rows(cursor, "invited", name=name, at=at):
+            return Person(held, Role(role), None, False)
+        raise
 
 
 def _person(cursor: duckdb.DuckDBPyConnection, name: str) -> Person:
