@@ -73,9 +73,21 @@ class Door:
         self._patience.forgive(name, address)
         return self._opened(token, session)
 
-    def sign_in_by_email(self, email: str) -> str:
+    def send_to_service(self, address: str) -> None:
+        """Let somebody go to another service: each one who goes makes this machine ask there.
+
+        Raises
+        ------
+        SignInRefused
+            Too many went from there of late and did not come back as somebody.
+        """
+        self._patience.admit(_to_service(address), address)
+
+    def sign_in_by_email(self, email: str, address: str) -> str:
         """Sign in whom another service has verified; returns the token for the device."""
-        return self._opened(*front.sign_in_by_email(self._store, email))
+        token, session = front.sign_in_by_email(self._store, email)
+        self._patience.forgive(_to_service(address), address)
+        return self._opened(token, session)
 
     def invitation(self, token: str, address: str) -> Invitation:
         """The invitation of a link.
@@ -112,3 +124,8 @@ class Door:
         with self._lock:
             self._live[session.key] = session
         return token
+
+
+def _to_service(address: str) -> str:
+    """Under what the ways from an address to another service are counted."""
+    return f"to the service from {address}"

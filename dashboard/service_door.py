@@ -21,9 +21,17 @@ from dashboard import front_page
 from dashboard.door import Door
 from dashboard.gate import LOGIN
 from dashboard.service_file import CALLBACK, Service
-from dashboard.sign_in import NEXT_COOKIE, let_in, own_path, page, service_address
+from dashboard.sign_in import (
+    NEXT_COOKIE,
+    address_of,
+    let_in,
+    own_path,
+    page,
+    service_address,
+)
 from dashboard.single_sign_on import verified_email
 from trials import TallybedError
+from trials.errors import SignInRefused
 
 AWAY = "The sign-in service does not answer. Try again later, or sign in with a passphrase."
 STREAMLIT_LOG = "streamlit.web.server.starlette.starlette_auth_routes"
@@ -46,6 +54,12 @@ class ServiceDoor:
             await self._app(scope, receive, send)
             return
         request = Request(scope)
+        if path == LOGIN:
+            try:
+                self._door.send_to_service(address_of(request))
+            except SignInRefused as refusal:
+                await self._refusal(str(refusal), "/", 429)(scope, receive, send)
+                return
         led = _Led()
         await self._app(scope, receive, led.keep)
         if path == CALLBACK:
@@ -60,7 +74,7 @@ class ServiceDoor:
         after = own_path(unquote(request.cookies.get(NEXT_COOKIE, "")))
         try:
             email = verified_email(led.cookies(), self._service)
-            token = await run_in_threadpool(self._door.sign_in_by_email, email)
+            token = await run_in_threadpool(self._door.sign_in_by_email, email, address_of(request))
         except TallybedError as refusal:
             answer = self._refusal(str(refusal), after, 401)
         else:

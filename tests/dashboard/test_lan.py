@@ -38,7 +38,7 @@ import sys
 from pathlib import Path
 from dashboard import connections
 from dashboard.serve import Network, serve
-connections.ASKS_WITHIN_S = 2.0
+connections.ASKS_WITHIN_S = 1.0
 serve(Path(sys.argv[1]), int(sys.argv[2]), open_browser=False, network=Network(address="127.0.0.1"))
 """
 PAGES = (

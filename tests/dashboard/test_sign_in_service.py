@@ -44,9 +44,10 @@ COOKIE_SECRET = "cookie-secret-" + secrets.token_hex(16)
 START = """
 import sys
 from pathlib import Path
-from dashboard import door
+from dashboard import door, patience
 from dashboard.serve import Network, serve
 door.FRESH_S = 0.5
+patience.NAME_LIMIT = patience.ADDRESS_LIMIT = patience.Limit(1_000, 1.0, 1.0)
 serve(Path(sys.argv[1]), int(sys.argv[2]), open_browser=False, network=Network(address="127.0.0.1"))
 """
 Claims = dict[str, Any]

@@ -1,0 +1,82 @@
+"""The way to another sign-in service is not walked without end, and its log is one line each."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from pathlib import Path
+
+import pytest
+from starlette.types import Message, Receive, Scope, Send
+
+from dashboard.door import Door
+from dashboard.service_door import LONGEST_LINE, STREAMLIT_LOG, ServiceDoor, quiet_log
+from dashboard.service_file import Service
+from trials import people
+from trials.model import Role
+
+AWAY = "https://id.coop.example/authorize"
+
+
+async def leads_away(scope: Scope, receive: Receive, send: Send) -> None:
+    headers = [(b"location", AWAY.encode())]
+    await send({"type": "http.response.start", "status": 302, "headers": headers})
+    await send({"type": "http.response.body", "body": b""})
+
+
+def gone(door: Door, address: str, times: int) -> list[int]:
+    """What somebody at an address is told, who goes and goes and never comes back."""
+    service = ServiceDoor(leads_away, door, Service("the-farm", AWAY), secure=True)
+    told: list[int] = []
+
+    async def send(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            told.append(message["status"])
+
+    async def receive() -> Message:
+        return {"type": "http.disconnect"}
+
+    async def asked() -> None:
+        for _ in range(times):
+            scope: Scope = {"type": "http", "method": "GET", "path": "/auth/login", "headers": []}
+            scope.update(
+                {"client": (address, 1), "server": ("10.0.0.1", 8501), "query_string": b""}
+            )
+            await service(scope, receive, send)
+
+    asyncio.run(asked())
+    return told
+
+
+def test_a_stranger_does_not_make_this_machine_ask_there_without_end(tmp_path: Path) -> None:
+    store = tmp_path / "farm.tallybed"
+    people.add_person(store, "Wren", Role.ADVISER, None, "wren@farm.example")
+    door = Door(store)
+    told = gone(door, "10.0.0.7", 20)
+    assert told[0] == 302
+    assert told[-10:] == [429] * 10
+    assert gone(door, "10.0.0.8", 1) == [302], "others go meanwhile"
+
+
+def test_who_comes_back_as_somebody_may_go_again(tmp_path: Path) -> None:
+    store = tmp_path / "farm.tallybed"
+    people.add_person(store, "Wren", Role.ADVISER, None, "wren@farm.example")
+    door = Door(store)
+    for _ in range(8):
+        assert gone(door, "10.0.0.7", 1) == [302]
+        door.sign_in_by_email("wren@farm.example", "10.0.0.7")
+
+
+def test_the_log_has_one_line_for_each_fault(caplog: pytest.LogCaptureFixture) -> None:
+    quiet_log()
+    quiet_log()
+    log = logging.getLogger(STREAMLIT_LOG)
+    try:
+        raise ValueError("a secret that the service sent back")
+    except ValueError:
+        log.warning("It failed: %s", "\x1b[2J\n" + "x" * 1_000, exc_info=True)
+    (line,) = caplog.messages
+    assert line.isprintable()
+    assert len(line) == LONGEST_LINE
+    assert "secret" not in caplog.text
+    assert "Traceback" not in caplog.text
