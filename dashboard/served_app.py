@@ -11,7 +11,8 @@ from starlette.middleware import Middleware
 from dashboard import visitor
 from dashboard.connections import bound_connections
 from dashboard.gate import Gate
-from dashboard.service_door import ServiceDoor, quiet_log
+from dashboard.log_lines import quiet_logs
+from dashboard.service_door import ServiceDoor
 from dashboard.service_file import Service
 from dashboard.sign_in import SignIn, refused
 from trials import TallybedError
@@ -31,10 +32,10 @@ def served_app(store: Path, network: Network | None, service: Service | None = N
     if network is None or door is None:
         return st.App(APP, middleware=[Middleware(Gate, door=None)])
     bound_connections()
+    quiet_logs()
     secure, has_service = network.is_encrypted, service is not None
     middleware = [Middleware(Gate, door=door, has_service=has_service)]
     if service is not None:
-        quiet_log()
         middleware.append(Middleware(ServiceDoor, door=door, service=service, secure=secure))
     return st.App(
         APP,

@@ -7,7 +7,6 @@ with its role and its end.
 
 from __future__ import annotations
 
-import logging
 from http.cookies import SimpleCookie
 from urllib.parse import unquote
 
@@ -34,8 +33,6 @@ from trials import TallybedError
 from trials.errors import SignInRefused
 
 AWAY = "The sign-in service does not answer. Try again later, or sign in with a passphrase."
-STREAMLIT_LOG = "streamlit.web.server.starlette.starlette_auth_routes"
-LONGEST_LINE = 300
 
 
 class ServiceDoor:
@@ -131,24 +128,3 @@ class _Led:
 
     def _set_cookies(self) -> list[bytes]:
         return [value for name, value in self._headers if name.lower() == b"set-cookie"]
-
-
-class _OneLine(logging.Filter):
-    """What went wrong, on one line: others' words in it are neither traceback nor commands."""
-
-    def filter(self, record: logging.LogRecord) -> bool:
-        told = record.getMessage()
-        fault = record.exc_info[1] if record.exc_info else None
-        if fault is not None:
-            told += f" ({type(fault).__name__} {getattr(fault, 'error', '')})"
-        printable = "".join(sign if sign.isprintable() else "?" for sign in told)
-        record.msg, record.args = printable[:LONGEST_LINE], ()
-        record.exc_info = record.exc_text = None
-        return True
-
-
-def quiet_log() -> None:
-    """Let Streamlit's steps write single lines to the terminal, which a stranger can cause."""
-    log = logging.getLogger(STREAMLIT_LOG)
-    if not any(isinstance(each, _OneLine) for each in log.filters):
-        log.addFilter(_OneLine())

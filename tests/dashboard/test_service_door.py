@@ -1,16 +1,14 @@
-"""The way to another sign-in service is not walked without end, and its log is one line each."""
+"""The way to another sign-in service is not walked without end."""
 
 from __future__ import annotations
 
 import asyncio
-import logging
 from pathlib import Path
 
-import pytest
 from starlette.types import Message, Receive, Scope, Send
 
 from dashboard.door import Door
-from dashboard.service_door import LONGEST_LINE, STREAMLIT_LOG, ServiceDoor, quiet_log
+from dashboard.service_door import ServiceDoor
 from dashboard.service_file import Service
 from trials import people
 from trials.model import Role
@@ -65,18 +63,3 @@ def test_who_comes_back_as_somebody_may_go_again(tmp_path: Path) -> None:
     for _ in range(8):
         assert gone(door, "10.0.0.7", 1) == [302]
         door.sign_in_by_email("wren@farm.example", "10.0.0.7")
-
-
-def test_the_log_has_one_line_for_each_fault(caplog: pytest.LogCaptureFixture) -> None:
-    quiet_log()
-    quiet_log()
-    log = logging.getLogger(STREAMLIT_LOG)
-    try:
-        raise ValueError("a secret that the service sent back")
-    except ValueError:
-        log.warning("It failed: %s", "\x1b[2J\n" + "x" * 1_000, exc_info=True)
-    (line,) = caplog.messages
-    assert line.isprintable()
-    assert len(line) == LONGEST_LINE
-    assert "secret" not in caplog.text
-    assert "Traceback" not in caplog.text
