@@ -22,14 +22,15 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import openpyxl
 from hypothesis import HealthCheck, Phase, given, seed, settings
 
 from tests.strategies import FARM, SHEETS, Spoiled, spoiled
 from tests.tracing import Traces, new_rows
-from trials import loading, season
-from trials.batch import Known, Sheet
+from trials import loading, records, season
+from trials.batch import Batch, Known, Sheet
 from trials.errors import ReadingNeeded, RecordsHeld, RecordsRefused, TallybedError
 from trials.records.agreeing import Agreed
 from trials.store import Store
@@ -38,6 +39,7 @@ SPOILED = Path(__file__).parent.parent / "reference" / "spoiled"
 # Words that a reading or a rule brings in, so that they need stand in no file.
 OURS = frozenset({"picked", "missed", "yes", "no"})
 PIECE = 500
+LOOKED_AT = 10
 
 
 class Wrong(AssertionError):
@@ -125,10 +127,20 @@ class Fuzz:
         # What is asked of the store before a file is judged is the same for each: the store is.
         known = {ground.store: ground.known for ground in self.grounds.values()}
         loading._known = known.__getitem__  # type: ignore[assignment]
+        self.batches: list[Batch] = []
+        self.stored = 0
+        self._read = records.read
+
+        def read(*asked: Any) -> Batch:
+            self.batches[:] = [self._read(*asked)]
+            return self.batches[0]
+
+        records.read = read  # type: ignore[assignment]
 
     def close(self) -> None:
         """Let loading ask the store again."""
         loading._known = self._known
+        records.read = self._read
 
     def judge(self, one: Spoiled) -> str:
         """What became of the files; raises ``Wrong`` where that may not be."""
@@ -173,8 +185,11 @@ class Fuzz:
         return any(path.name in text for path in self.last) or "'" in text
 
     def _taken_from_the_files(self, one: Spoiled, ground: Ground) -> None:
-        after = Store.open(ground.store).known().frames
-        fresh = new_rows(ground.known.frames, after)
+        # What was handed to the store; every so often, what it gives back.
+        fresh = self.batches[-1].frames
+        if self.stored % LOOKED_AT == 0:
+            fresh = new_rows(ground.known.frames, Store.open(ground.store).known().frames)
+        self.stored += 1
         traces = Traces(one.files, dict(one.answers))
         beside = set(fresh[Sheet.TRIALS]["factors"]) if Sheet.TRIALS in fresh else set()
         untraced = traces.untraced(fresh, OURS | ground.names | beside)
