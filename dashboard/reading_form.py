@@ -81,7 +81,7 @@ def _ask(guess: Guess, key: str) -> Guess:
     )
     if kind is not None:
         guess = with_answers(guess, {"sheet": kind.value})
-    fields = fields_of(guess.reading.sheet)
+    fields = fields_of(guess)
     for read in guess.reading.columns:
         if read.sets is not None:
             continue

@@ -77,6 +77,17 @@ SHEETS: dict[str, Rows] = {
          "Planted"],
         ["Z26", "A3", "2", "North", "3", "Ember", "16", "4", "15.5", "20 May 2026"],
     ],
+    "by block": [
+        ["Rep", "Cultivar", "Date", "alive"],
+        ["Block 1", "ember", "20.6.2026", "12"],
+        ["1", "Frost Fern", "20.6.2026", "9"],
+    ],
+    "block by date": [
+        ["block", "variety", "20/7/26", "27/7/26"],
+        ["1", "Ember", "3", "4"],
+        ["1", "Frost Fern", "", "12"],
+    ],
+    "by variety": [["Day", "Block", "Ember", "Frost Fern"], ["2026-07-20", "1", "12", "4"]],
     "mended": [
         ["what to mend", "stands for a row of", "its row there", "plot", "counted_on", "living"],
         ["the day", "stands.csv", "2", "A1", "2026-06-11", "15"],

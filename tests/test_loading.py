@@ -237,3 +237,34 @@ def test_mended_rows_of_a_sheet_of_ones_own_are_read_as_that_sheet_is(
         ("A1", "2026-06-20", 15),
         ("A2", "2026-06-01", 14),
     }
+
+
+def test_a_sheet_that_tells_plots_by_block_and_variety_is_stored_by_their_codes(
+    store: Path, tmp_path: Path
+) -> None:
+    text = "Rep;Cultivar;20.7.26;27.7.26\n1;Ember;12;0\nBlock 1;frost fern;3;4\n"
+    path = write(tmp_path, "cuts.csv", text)
+    with pytest.raises(ReadingNeeded) as needed:
+        season.load(store, [path])
+    assert needed.value.guesses[0].reading.trial == "Z26"
+    season.load(store, [path], agreed=Agreed(answers={"sheet": "cuts", "grade_cm": "40"}))
+    assert stems(store) == {
+        ("A1", "2026-07-20"): 12,
+        ("A1", "2026-07-27"): 0,
+        ("A2", "2026-07-20"): 3,
+        ("A2", "2026-07-27"): 4,
+    }
+    # The next sheet of these headings needs no agreement.
+    again = text.replace("20.7.26;27.7.26", "3.8.26").replace(";0\n", "\n").replace(";4\n", "\n")
+    season.load(store, [write(tmp_path, "more.csv", again)])
+    assert stems(store)["A2", "2026-08-03"] == 3
+
+
+def test_plots_that_come_with_the_load_are_found_by_their_labels_too(tmp_path: Path) -> None:
+    for name, content in FARM.items():
+        write(tmp_path, name, content)
+    write(tmp_path, "stands.csv", "block,variety,date,alive\n1,Ember,2026-06-20,15\n")
+    store = tmp_path / "farm.tallybed"
+    season.load(store, [tmp_path], agreed=Agreed(guesses=True))
+    stands = Store.open(store).known().frames[Sheet.STAND_COUNTS]
+    assert list(stands["plot"]) == ["A1"]

@@ -4,13 +4,14 @@ import pytest
 
 from trials.batch import Sheet
 from trials.records.agreeing import Agreed, as_understood, guess_for
+from trials.records.plot_labels import KnownPlots
 from trials.records.reading import DateOrder, DecimalMark, Meaning, ReadColumn, Spread, Unit
 from trials.records.reading_guess import Guess, guess
 from trials.records.reading_questions import answered
 from trials.records.sheets import FORMS
 from trials.records.spellings import Cells
 
-PLOTS = frozenset({"A1", "A2"})
+PLOTS = KnownPlots(frozenset({"A1", "A2"}))
 
 
 def cells(text: str, file: str = "some.csv") -> Cells:

@@ -9,7 +9,9 @@ from trials.batch import AgreedReading, Sheet
 from trials.records.factors import plain_heading
 from trials.records.faults import Faults
 from trials.records.headings import fits_well, own_form
+from trials.records.plot_labels import BY, KnownPlots
 from trials.records.reading import (
+    VALUE,
     DecimalMark,
     ReadColumn,
     Reading,
@@ -22,6 +24,7 @@ from trials.records.reading_days import readings_of
 from trials.records.reading_file import reading_of, reading_text
 from trials.records.reading_guess import Guess, guess, guess_as
 from trials.records.reading_numbers import marks_of
+from trials.records.reading_plots import of_its_trial
 from trials.records.reading_questions import answered, questions
 from trials.records.sheets import FORMS, Form, Kind
 from trials.records.spellings import Cells
@@ -63,7 +66,7 @@ class Understood:
     asked: Guess | None = None
 
 
-def understand(cells: Cells, agreed: Agreed, plots: frozenset[str], faults: Faults) -> Understood:
+def understand(cells: Cells, agreed: Agreed, plots: KnownPlots, faults: Faults) -> Understood:
     """The table in our own headings, or the guess that is to be agreed on first."""
     found = guess_for(cells, agreed, plots)
     if found is None:  # one of ours, or of no kind: the judge of headings says what is wrong
@@ -71,20 +74,20 @@ def understand(cells: Cells, agreed: Agreed, plots: frozenset[str], faults: Faul
     if found.questions or not (found.agreed or agreed.guesses or agreed.answers):
         return Understood(None, asked=found)
     kept = AgreedReading(signature(cells.heading), reading_text(found.reading))
-    return Understood(apply(found.reading, cells, faults), kept)
+    return Understood(apply(found.reading, cells, faults, plots), kept)
 
 
-def guess_for(cells: Cells, agreed: Agreed, plots: frozenset[str]) -> Guess | None:
+def guess_for(cells: Cells, agreed: Agreed, plots: KnownPlots) -> Guess | None:
     """How a table would be read that is not one of ours; None where it is, or is of no kind."""
     form = own_form(cells)
     if form is not None and not _written_otherwise(cells, form):
         return None
     known_by = signature(cells.heading)
     if agreed.given is not None and (form is None or _speaks_of(agreed.given, cells)):
-        return _agreed_before(agreed.given, cells, agreed)
+        return _agreed_before(agreed.given, cells, agreed, plots)
     if known_by in agreed.kept:
         kept = reading_of(agreed.kept[known_by], "the reading kept for these headings")
-        return _agreed_before(kept, cells, agreed)
+        return _agreed_before(kept, cells, agreed, plots)
     if form is not None:
         found = guess_as(cells, form.sheet, plots)
     else:
@@ -92,11 +95,11 @@ def guess_for(cells: Cells, agreed: Agreed, plots: frozenset[str]) -> Guess | No
     return None if found is None else with_answers(found, agreed.answers)
 
 
-def _agreed_before(reading: Reading, cells: Cells, agreed: Agreed) -> Guess:
+def _agreed_before(reading: Reading, cells: Cells, agreed: Agreed, plots: KnownPlots) -> Guess:
     """A reading that holds, unless this table raises a question that was not asked then."""
-    reading = _answered(reading, cells, agreed)
-    left = questions(reading, cells) if _speaks_of(reading, cells) else ()
-    return Guess(cells, reading, left, (reading.sheet,), agreed=True)
+    reading = of_its_trial(_answered(reading, cells, agreed, plots), cells, plots)
+    left = questions(reading, cells, (), plots) if _speaks_of(reading, cells) else ()
+    return Guess(cells, reading, left, (reading.sheet,), agreed=True, plots=plots)
 
 
 def with_answers(found: Guess, answers: Mapping[str, str]) -> Guess:
@@ -104,7 +107,9 @@ def with_answers(found: Guess, answers: Mapping[str, str]) -> Guess:
     kind = next((kind for kind in Sheet if kind.value == answers.get("sheet")), None)
     if kind is not None and (kind is not found.reading.sheet or len(found.sheets) > 1):
         found = guess_as(found.cells, kind, found.plots) or found
-    return _asked_again(found, _answered(found.reading, found.cells, Agreed(answers=answers)))
+    return _asked_again(
+        found, _answered(found.reading, found.cells, Agreed(answers=answers), found.plots)
+    )
 
 
 def taken_as(found: Guess, heading: str, field: str | None, unit: Unit | None = None) -> Guess:
@@ -119,9 +124,11 @@ def kinds_of_sheet() -> tuple[Sheet, ...]:
     return tuple(Sheet)
 
 
-def fields_of(sheet: Sheet) -> tuple[str, ...]:
-    """The columns of ours that a column of somebody's may be."""
-    return FORMS[sheet].names
+def fields_of(found: Guess) -> tuple[str, ...]:
+    """The columns of ours that a column of somebody's may be, and the labels that tell plots."""
+    names = FORMS[found.reading.sheet].names
+    labels = found.plots.names if found.reading.sheet in VALUE else ()
+    return (*names, *(BY + label for label in labels))
 
 
 def agreed_on(found: Sequence[Guess], accept: str | None = None) -> Agreed:
@@ -131,12 +138,14 @@ def agreed_on(found: Sequence[Guess], accept: str | None = None) -> Agreed:
 
 
 def _asked_again(found: Guess, reading: Reading) -> Guess:
-    left = questions(reading, found.cells, found.sheets if len(found.sheets) > 1 else ())
+    reading = of_its_trial(reading, found.cells, found.plots)
+    sheets = found.sheets if len(found.sheets) > 1 else ()
+    left = questions(reading, found.cells, sheets, found.plots)
     return replace(found, reading=reading, questions=left)
 
 
-def _answered(reading: Reading, cells: Cells, agreed: Agreed) -> Reading:
-    for question in questions(reading, cells):
+def _answered(reading: Reading, cells: Cells, agreed: Agreed, plots: KnownPlots) -> Reading:
+    for question in questions(reading, cells, (), plots):
         if question.key in agreed.answers:
             reading = answered(reading, question.key, agreed.answers[question.key])
     return reading
@@ -170,5 +179,5 @@ def _written_otherwise(cells: Cells, form: Form) -> bool:
 
 def as_understood(found: Guess) -> Cells | None:
     """The first rows of a guess in our own headings; what is open in them stays as it stands."""
-    read = apply(found.reading, found.cells.top(SHOWN_ROWS), Faults())
+    read = apply(found.reading, found.cells.top(SHOWN_ROWS), Faults(), found.plots)
     return None if read is None else read.top(SHOWN_ROWS)

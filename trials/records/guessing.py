@@ -9,8 +9,8 @@ from trials.batch import Known
 from trials.records.agreeing import Agreed, guess_for
 from trials.records.faults import Faults
 from trials.records.files import find_files
+from trials.records.plot_labels import plots_of
 from trials.records.reading_guess import Guess
-from trials.records.season_files import plots_of
 from trials.records.season_tables import read_tables
 
 

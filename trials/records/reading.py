@@ -121,6 +121,8 @@ class Reading:
         What an empty cell of a count says, and what marks such as ``x`` say.
     no_records
         Rows that begin with one of these words are totals, not records.
+    trial
+        Where plots are told by block, variety and the like: of which trial they are.
     """
 
     sheet: Sheet
@@ -133,6 +135,7 @@ class Reading:
     blank: Meaning | None = None
     marks: tuple[tuple[str, Meaning], ...] = ()
     no_records: tuple[str, ...] = ()
+    trial: str | None = None
 
     def column(self, heading: str) -> ReadColumn | None:
         """What is said of a heading by name."""

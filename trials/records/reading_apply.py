@@ -16,6 +16,7 @@ from trials.batch import Sheet
 from trials.model import Outcome
 from trials.records.factors import plain_heading
 from trials.records.faults import Faults, Wrong, nearest, shown
+from trials.records.plot_labels import KnownPlots, label_of
 from trials.records.reading import (
     COUNTS,
     VALUE,
@@ -29,6 +30,7 @@ from trials.records.reading import (
 )
 from trials.records.reading_days import readings_of, serial_day
 from trials.records.reading_numbers import digits, grade, length, number
+from trials.records.reading_plots import find_plots
 from trials.records.reading_questions import says_missed
 from trials.records.sheets import FORMS, Kind, Need
 from trials.records.spellings import Cells, Codes, Spelled, joined
@@ -46,7 +48,9 @@ class _Wide:
     says: str
 
 
-def apply(reading: Reading, cells: Cells, faults: Faults) -> Cells | None:
+def apply(
+    reading: Reading, cells: Cells, faults: Faults, plots: KnownPlots | None = None
+) -> Cells | None:
     """The table in our own headings and words, one row a record.
 
     Parameters
@@ -56,7 +60,9 @@ def apply(reading: Reading, cells: Cells, faults: Faults) -> Cells | None:
     cells
         A table with the headings of the reading; of a wide one, further days may have come.
     faults
-        Takes headings that the reading needs or does not know.
+        Takes headings that the reading needs or does not know, and labels that name no plot.
+    plots
+        Those that are known, for a reading that tells plots by block, variety and the like.
 
     Returns
     -------
@@ -98,13 +104,23 @@ def apply(reading: Reading, cells: Cells, faults: Faults) -> Cells | None:
         table.columns[field] = Spelled.one(said, len(table.rows))
     if VALUE.get(reading.sheet) in table.columns:
         table = _without_blanks(table, reading)
+    left_out = dict(cells.left_out)
+    labels = {field: its for field, its in table.columns.items() if label_of(field) is not None}
+    if labels:
+        stands_under["plot"] = next((stands_under[f] for f in labels if f in stands_under), "")
+        numbers = cells.row_numbers[table.rows]
+        under = [stands_under["plot"] or wide[0].heading]
+        known = plots or KnownPlots()
+        found = find_plots(labels, numbers, reading.trial, known, cells, under, faults)
+        left_out |= {int(number): () for number in numbers[found.lost]}
+        table = replace_column(table, "plot", found.plots).only(~found.lost)
     if reading.sheet is Sheet.STEM_SAMPLES and "stem" not in table.columns:
         table.columns["stem"] = _counted(table)
     for needed in FORMS[reading.sheet].columns:
         if needed.need is Need.COLUMN and needed.name not in table.columns:
             table.columns[needed.name] = Spelled.one("", len(table.rows))
     order = [name for name in FORMS[reading.sheet].names if name in table.columns]
-    order += [name for name in table.columns if name not in order]
+    order += [name for name in table.columns if name not in order and label_of(name) is None]
     return Cells(
         cells.file,
         cells.sha256,
@@ -112,7 +128,7 @@ def apply(reading: Reading, cells: Cells, faults: Faults) -> Cells | None:
         tuple(order),
         tuple(table.columns[name] for name in order),
         cells.row_numbers[table.rows],
-        cells.left_out,
+        left_out,
         cells.separator,
         stands_under,
         frozenset([value, *(w.field for w in wide)]) if value is not None and wide else frozenset(),

@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 from trials.batch import Sheet
 from trials.errors import Fault, FileRefused, RecordsRefused
 from trials.records.faults import hint, shown
+from trials.records.plot_labels import label_of
 from trials.records.reading import (
     DateOrder,
     DecimalMark,
@@ -28,7 +29,7 @@ from trials.records.sheets import FORMS
 LEFT_OUT = "left out"
 OPEN = "?"
 _KEYS = (
-    *("sheet", "dates", "year", "decimal", "blank", "no_records"),
+    *("sheet", "trial", "dates", "year", "decimal", "blank", "no_records"),
     *("marks", "always", "wide", "columns"),
 )
 _COLUMN_KEYS = ("is", "unit", "sets", "to")
@@ -44,6 +45,7 @@ def reading_text(reading: Reading, questions: tuple[Question, ...] = ()) -> str:
         "# with: tallybed load FILE --reading THIS_FILE",
         _line("sheet", reading.sheet.value, open_ones),
         f"#   one of: {', '.join(Sheet)}",
+        *_trial_lines(reading, open_ones),
         _line("dates", reading.dates, open_ones),
         _line("year", reading.year, open_ones),
         _line("decimal", reading.decimal, open_ones),
@@ -72,6 +74,14 @@ def reading_text(reading: Reading, questions: tuple[Question, ...] = ()) -> str:
     lines += ["", f"[columns]  # {form.sheet.value}: {', '.join(form.names)}; or {LEFT_OUT!r}"]
     lines += [_column_line(column, open_ones) for column in reading.columns]
     return "\n".join(lines) + "\n"
+
+
+def _trial_lines(reading: Reading, open_ones: Mapping[str, Question]) -> list[str]:
+    asked = open_ones.get("of trial")
+    if asked is not None:
+        answers = ", ".join(asked.answers)
+        return [f"trial = {_quoted(OPEN)}  # {asked.words} Answer: {answers}."]
+    return [] if reading.trial is None else [f"trial = {_quoted(reading.trial)}"]
 
 
 def _line(key: str, value: object, open_ones: Mapping[str, Question]) -> str:
@@ -194,6 +204,7 @@ class _Reader:
                 if (meaning := self.word(marks, mark, Meaning, "marks.")) is not None
             ),
             tuple(word.casefold() for word in totals),
+            self.text(said, "trial", "reading") or None if "trial" in said else None,
         )
 
     def column(self, heading: str, entry: object, sheet: Sheet) -> ReadColumn:
@@ -222,7 +233,7 @@ class _Reader:
                 self.fault(f"{at}{key}", "A reading has no such key.", remedy)
 
     def named(self, key: str, name: str, names: tuple[str, ...]) -> None:
-        if name not in names:
+        if name not in names and not (label_of(name) and "plot" in names):
             remedy = hint(name, names, f"There are: {', '.join(names)}.")
             self.fault(key, f"{shown(name)} is no column of these records.", remedy)
 

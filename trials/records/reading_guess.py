@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from trials.batch import Sheet
+from trials.records.plot_labels import BY, KnownPlots, label_of
 from trials.records.reading import (
     DAY,
     VALUE,
@@ -18,6 +19,7 @@ from trials.records.reading import (
 )
 from trials.records.reading_days import looks_like_a_day, readings_of
 from trials.records.reading_numbers import is_either, marks_of
+from trials.records.reading_plots import of_its_trial
 from trials.records.reading_questions import TOLD_ONCE, Question, questions, texts_of
 from trials.records.reading_words import (
     CORE,
@@ -25,6 +27,8 @@ from trials.records.reading_words import (
     TOTALS,
     field_of,
     heading_words,
+    label_in,
+    label_over,
     spread_of,
     unit_of,
 )
@@ -39,6 +43,7 @@ _WIDE: dict[str, tuple[Sheet, ...]] = {
     "stem": (Sheet.STEM_SAMPLES,),
 }
 _LEAST_SPREAD = 2
+NONE_KNOWN = KnownPlots()
 _MOST_REASON = 30
 
 
@@ -47,7 +52,7 @@ class Guess:
     """A sheet of somebody's own as it would be read, and what must be asked before it is.
 
     ``sheets`` are the kinds it may be; the guess is for the first of them. One that was ``agreed``
-    before is no guess any more. ``plots`` are the codes that are known.
+    before is no guess any more. ``plots`` are those that are known.
     """
 
     cells: Cells
@@ -55,7 +60,7 @@ class Guess:
     questions: tuple[Question, ...]
     sheets: tuple[Sheet, ...]
     agreed: bool = False
-    plots: frozenset[str] = frozenset()
+    plots: KnownPlots = NONE_KNOWN
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +70,7 @@ class _Candidate:
     lacking: tuple[str, ...]
 
 
-def guess(cells: Cells, plots: frozenset[str] = frozenset()) -> Guess | None:
+def guess(cells: Cells, plots: KnownPlots = NONE_KNOWN) -> Guess | None:
     """The likeliest reading of a table; None where it is like no kind of records.
 
     Parameters
@@ -73,7 +78,7 @@ def guess(cells: Cells, plots: frozenset[str] = frozenset()) -> Guess | None:
     cells
         The table, whatever its headings.
     plots
-        The codes of the plots that are known.
+        Those that are known.
     """
     found = [c for sheet in Sheet for c in _candidates(cells, sheet, plots)]
     found = [c for c in found if _can_be(c, len(cells.heading))]
@@ -82,18 +87,18 @@ def guess(cells: Cells, plots: frozenset[str] = frozenset()) -> Guess | None:
     best = max(_rank(c, cells.file) for c in found)
     likely = [c for c in found if _rank(c, cells.file) == best]
     likely.sort(key=lambda c: c.reading.sheet is not Sheet.CUTS)  # what is recorded most
-    reading = _settled(likely[0].reading, cells)
+    reading = _settled(likely[0].reading, cells, plots)
     sheets = tuple(dict.fromkeys(c.reading.sheet for c in likely))
-    return Guess(cells, reading, questions(reading, cells, sheets), sheets, plots=plots)
+    return Guess(cells, reading, questions(reading, cells, sheets, plots), sheets, plots=plots)
 
 
-def guess_as(cells: Cells, sheet: Sheet, plots: frozenset[str] = frozenset()) -> Guess | None:
+def guess_as(cells: Cells, sheet: Sheet, plots: KnownPlots = NONE_KNOWN) -> Guess | None:
     """The likeliest reading of a table as records of a stated kind."""
     found = [c for c in _candidates(cells, sheet, plots) if _can_be(c, len(cells.heading))]
     if not found:
         return None
-    reading = _settled(max(found, key=lambda c: _rank(c, cells.file)).reading, cells)
-    return Guess(cells, reading, questions(reading, cells), (sheet,), plots=plots)
+    reading = _settled(max(found, key=lambda c: _rank(c, cells.file)).reading, cells, plots)
+    return Guess(cells, reading, questions(reading, cells, (), plots), (sheet,), plots=plots)
 
 
 def _can_be(candidate: _Candidate, headings: int) -> bool:
@@ -109,7 +114,7 @@ def _rank(candidate: _Candidate, file: str) -> tuple[int, int, int]:
     return -len(candidate.lacking), candidate.used, int(hinted)
 
 
-def _candidates(cells: Cells, sheet: Sheet, plots: frozenset[str]) -> Iterator[_Candidate]:
+def _candidates(cells: Cells, sheet: Sheet, plots: KnownPlots) -> Iterator[_Candidate]:
     heading = distinct(cells.heading)
     columns: list[ReadColumn] = []
     left: list[str] = []
@@ -121,12 +126,18 @@ def _candidates(cells: Cells, sheet: Sheet, plots: frozenset[str]) -> Iterator[_
             continue
         taken.add(field)
         columns.append(ReadColumn(name, field, unit_of(name, field)))
+    if sheet in VALUE and "plot" not in taken:
+        labels = _labels(cells, left, plots)
+        columns += labels
+        left = [name for name in left if name not in {column.heading for column in labels}]
+        taken |= {"plot"} if labels else set()
     core = CORE.get(sheet, FORMS[sheet].must)
     lacking = tuple(field for field in core if field not in taken)
     yield _candidate(sheet, columns, left, None, lacking)
     value, day = VALUE.get(sheet), DAY.get(sheet)
-    kinds = [spread_of(name, plots) for name in left]
-    for kind, sheets in _WIDE.items():
+    kinds = [spread_of(name, plots.codes) or label_over(name, plots) for name in left]
+    by_label = {kind: _WIDE["plot"] for kind in kinds if kind and label_of(kind) is not None}
+    for kind, sheets in {**_WIDE, **by_label}.items():
         wide = [name for name, its in zip(left, kinds, strict=True) if its == kind]
         if sheet not in sheets or len(wide) < _LEAST_SPREAD or value is None or value in taken:
             continue
@@ -138,9 +149,20 @@ def _candidates(cells: Cells, sheet: Sheet, plots: frozenset[str]) -> Iterator[_
         unit = heading_words(wide[0]).unit
         named = [*columns, *(ReadColumn(n, value, sets=("cull_reason", n.strip())) for n in culls)]
         spread = Spread(field, value, unit)
-        still = tuple(name for name in lacking if name not in (field, value))
+        said = "plot" if label_of(field) is not None else field
+        still = tuple(name for name in lacking if name not in (said, value))
         others = [name for name in rest if name not in culls]
         yield _candidate(sheet, named, others, spread, still, len(wide))
+
+
+def _labels(cells: Cells, left: Sequence[str], plots: KnownPlots) -> list[ReadColumn]:
+    """The columns that tell plots by their labels rather than by their codes."""
+    found: dict[str, ReadColumn] = {}
+    for name, column in zip(distinct(cells.heading), cells.columns, strict=True):
+        label = label_in(name, column.used(), plots) if name in left else None
+        if label is not None and label not in found:
+            found[label] = ReadColumn(name, BY + label)
+    return list(found.values())
 
 
 def _candidate(
@@ -194,13 +216,13 @@ def _counts(cells: Cells, name: str) -> bool:
     )
 
 
-def _settled(reading: Reading, cells: Cells) -> Reading:
+def _settled(reading: Reading, cells: Cells, plots: KnownPlots) -> Reading:
     """The reading with all that the cells themselves leave no doubt about."""
     days = texts_of(reading, cells, (Kind.DATE,), headings=True)
     numbers = texts_of(reading, cells, (Kind.NUMBER, Kind.WHOLE))
     first = [cells.columns[0][row].strip().casefold() for row in range(len(cells))][-50:]
     return replace(
-        reading,
+        of_its_trial(reading, cells, plots),
         dates=_order(days),
         decimal=_mark(numbers),
         no_records=tuple(dict.fromkeys(word for word in first if word in TOTALS)),

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from trials.batch import Sheet
 from trials.errors import TallybedError, UnknownName
 from trials.records.faults import shown
+from trials.records.plot_labels import KnownPlots
 from trials.records.reading import (
     COUNTS,
     DAY,
@@ -24,6 +25,7 @@ from trials.records.reading import (
 )
 from trials.records.reading_days import lacks_year, readings_of
 from trials.records.reading_numbers import is_either, marks_of, split_unit
+from trials.records.reading_plots import told_by, trials_told
 from trials.records.sheets import FORMS, Kind, Need
 from trials.records.spellings import Cells, Spelled
 
@@ -54,18 +56,33 @@ class Question:
     answers: tuple[str, ...]
 
 
-def questions(reading: Reading, cells: Cells, sheets: Sequence[Sheet] = ()) -> tuple[Question, ...]:
+def questions(
+    reading: Reading,
+    cells: Cells,
+    sheets: Sequence[Sheet] = (),
+    plots: KnownPlots | None = None,
+) -> tuple[Question, ...]:
     """All that is open in a reading of this table, in the order in which to ask."""
     asked: list[Question] = []
     if len(sheets) > 1:
         names = tuple(sheet.value for sheet in sheets)
         asked.append(Question("sheet", "What was counted or measured here?", names))
+    asked += _about_plots(reading, cells, plots or KnownPlots())
     asked += _about_days(reading, cells)
     asked += _about_numbers(reading, cells)
     asked += _about_units(reading, cells)
     asked += _about_blanks(reading, cells)
     asked += _about_what_is_not_there(reading)
     return tuple(asked)
+
+
+def _about_plots(reading: Reading, cells: Cells, plots: KnownPlots) -> list[Question]:
+    trials = () if reading.trial is not None else trials_told(reading, cells, plots)
+    if len(trials) < 2:
+        return []
+    names = " and ".join(told_by(reading, cells).names)
+    words = f"Plots of that {names} are in {' and in '.join(trials)}: of which trial are they?"
+    return [Question("of trial", words, trials)]
 
 
 def _about_days(reading: Reading, cells: Cells) -> list[Question]:
@@ -239,6 +256,8 @@ def answered(reading: Reading, key: str, answer: str) -> Reading:
         if not (text.isdecimal() and 1950 <= int(text) <= 2199):
             raise TallybedError(f"{shown(text)} is no year. Write it as 2026.")
         return replace(reading, year=int(text))
+    if key == "of trial":
+        return replace(reading, trial=text)
     if key == "unit" and reading.spread is not None:
         unit = Unit(_one_of(text, Unit, key))
         return replace(reading, spread=replace(reading.spread, unit=unit))

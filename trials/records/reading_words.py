@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from trials.batch import Sheet
+from trials.records.plot_labels import BY, KnownPlots, plain_label
 from trials.records.reading import DecimalMark, Unit, own_unit
 from trials.records.reading_days import looks_like_a_day
 from trials.records.reading_numbers import grade, unit_word
@@ -161,6 +162,33 @@ def unit_of(heading: str, field: str) -> Unit | None:
     if own is None:
         return None
     return heading_words(heading).unit
+
+
+def label_in(heading: str, texts: Collection[str], plots: KnownPlots) -> str | None:
+    """The label by which a column tells plots, such as their block or variety; None of any other.
+
+    A heading that says so needs half of the cells to be such labels, any other heading all of them.
+    """
+    words = heading_words(heading).words
+    told = {words, field_of(heading, Sheet.PLOTS), field_of(heading, Sheet.VARIETIES)}
+    plain = {plain_label(text) for text in texts if text.strip()}
+    best: str | None = None
+    for name in plots.names:
+        there = plain & plots.levels(name)
+        named = name in told or name.replace("_", " ") in told
+        if named and len(there) * 2 >= len(plain) > 0:
+            return name
+        # Bare numbers may be anything; the names of varieties, or "pinched", are not.
+        if there == plain and plain and not any(text.isdecimal() for text in plain):
+            best = best or name
+    return best
+
+
+def label_over(heading: str, plots: KnownPlots) -> str | None:
+    """What a heading tells of the plots whose records stand under it, as ``plot by variety``."""
+    plain = plain_label(heading)
+    names = [name for name in plots.names if plain in plots.levels(name)]
+    return BY + names[0] if names and not plain.isdecimal() else None
 
 
 def spread_of(heading: str, plots: frozenset[str]) -> str | None:

@@ -15,11 +15,12 @@ from trials.records.amending import Amended, corrected, withdrawn
 from trials.records.crossing import cross
 from trials.records.faults import Faults, Wrong
 from trials.records.files import find_files
-from trials.records.headings import recognise
+from trials.records.headings import own_form, recognise
 from trials.records.holding import only_new
 from trials.records.judging import Judged, judge, settle
 from trials.records.levels import factors_have_columns
 from trials.records.mended import Put, put_in_place
+from trials.records.plot_labels import KnownPlots, plots_of
 from trials.records.season_tables import read_tables
 from trials.records.sheets import FORMS
 from trials.records.spellings import Cells
@@ -68,9 +69,10 @@ def read_files(
     read = {name: read_tables(name, path, faults) for name, path in files.items()}
     # A workbook's own faults come before those of its sheets.
     faults.order([place for name, tables in read.items() for place in (name, *_names(tables))])
-    plots = plots_of(known)
     put = put_in_place([cells for of_file in read.values() for cells in of_file], faults)
-    understood = _understood(put, agreed, plots, faults)
+    own = (own_form(one.cells) for one in put)
+    ground = [one.cells for one, form in zip(put, own, strict=True) if form is FORMS[Sheet.PLOTS]]
+    understood = _understood(put, agreed, plots_of(known, ground), faults)
     asked = [one.asked for one in understood if one.asked is not None]
     if asked:
         raise ReadingNeeded(asked)
@@ -118,7 +120,7 @@ def read_files(
 
 
 def _understood(
-    put: Sequence[Put], agreed: Agreed, plots: frozenset[str], faults: Faults
+    put: Sequence[Put], agreed: Agreed, plots: KnownPlots, faults: Faults
 ) -> list[Understood]:
     """Each table in our own headings; mended rows are read as the file is that they come from."""
     found: dict[int, Understood] = {}
@@ -130,12 +132,6 @@ def _understood(
         if (reading := found[place].reading) is not None:
             kept[one.cells.file] = reading
     return [found[place] for place in range(len(put))]
-
-
-def plots_of(known: Known) -> frozenset[str]:
-    """The codes of the plots that are held."""
-    frame = known.frames.get(Sheet.PLOTS)
-    return frozenset() if frame is None or frame.empty else frozenset(frame["plot"])
 
 
 def _names(tables: Sequence[Cells]) -> list[str]:

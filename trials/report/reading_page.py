@@ -92,6 +92,8 @@ def _spread_words(reading: Reading) -> str:
 def reading_lines(reading: Reading) -> list[str]:
     """What else the reading says, a sentence a line."""
     lines = [f"Every row has {name} {says}." for name, says in reading.always]
+    if reading.trial is not None:
+        lines.append(f"The plots are those of {reading.trial}.")
     if reading.spread is not None:
         lines.append(
             f"The heading of each other column is the {reading.spread.headings}, and the cells "
