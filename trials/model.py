@@ -294,7 +294,10 @@ class SeedHouse:
 
 @dataclass(frozen=True, slots=True)
 class SeedItem:
-    """A packet size of a variety at a house; ``price`` holds from ``from_packs`` packets on."""
+    """A packet size of a variety at a house; ``price`` holds from ``from_packs`` packets on.
+
+    ``grams`` is what its seed weighs; None where it is sold by number.
+    """
 
     house: str
     item: str
@@ -303,6 +306,7 @@ class SeedItem:
     price: float
     from_packs: int
     available: bool
+    grams: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,6 +46,15 @@ def test_packet_sizes_are_mixed_to_the_lowest_cost() -> None:
     assert result.seeds_of("v") == 250
 
 
+def test_seed_by_weight_is_counted_and_mixed_with_packets_by_number() -> None:
+    # 900 seeds: 2.5 g of 320 seeds a gram and a hundred cost 11.00, nine hundreds 27.00.
+    ounce = SeedItem("H", "by weight", "v", 800, 8.0, 1, True, grams=2.5)
+    result = order([Need("v", 900)], [ounce, item("H", "p", "v", 100, 3.0)], [house("H")])
+    assert bought(result) == [("H", "by weight", 1), ("H", "p", 1)]
+    assert [line.grams_per_pack for line in result.lines] == [2.5, None]
+    assert result.total == Decimal("11.00")
+
+
 def test_a_price_break_lowers_the_price_of_every_pack() -> None:
     # nine packs at 5.00 are 45.00, ten at 4.00 are 40.00
     items = [item("H", "p", "v", 100, 5.0), item("H", "p", "v", 100, 4.0, 10)]

@@ -55,6 +55,14 @@ def read_back(path: Path) -> str:
 
 
 @needs_reader
+def test_seed_sold_by_weight_is_ordered_by_weight(tmp_path: Path) -> None:
+    line = OrderLine("Petal & Pod", "P-9", "Ash", 2, 1200, Decimal("4.35"), 2.5)
+    parcel = Parcel("Petal & Pod", (line,), Decimal("0.00"))
+    order = SeedOrder((parcel,), (), (), (), "EUR", None, Decimal("8.70"))
+    assert "P-9 (2.5 g)" in read_back(written(tmp_path / "order.pdf", order))
+
+
+@needs_reader
 @pytest.mark.parametrize("size", list(PaperSize))
 def test_every_line_and_sum_is_on_the_sheet(tmp_path: Path, size: PaperSize) -> None:
     text = read_back(written(tmp_path / "order.pdf", an_order(), size))

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from decimal import Decimal
 from io import StringIO
 
@@ -9,6 +10,7 @@ import pytest
 from trials.decide import Need, OrderLine, Parcel, SeedOrder
 from trials.inert import inert
 from trials.report.order_csv import HEADINGS, order_csv
+from trials.report.order_page import parcel_table
 
 
 def an_order(
@@ -28,6 +30,7 @@ def test_one_row_a_line_and_one_for_carriage() -> None:
             "variety": "Rosé, tall",
             "packs": "3",
             "seeds_per_pack": "50",
+            "grams_per_pack": "",
             "seeds": "150",
             "currency": "EUR",
             "price_each": "4.35",
@@ -39,6 +42,7 @@ def test_one_row_a_line_and_one_for_carriage() -> None:
             "variety": "",
             "packs": "",
             "seeds_per_pack": "",
+            "grams_per_pack": "",
             "seeds": "",
             "currency": "EUR",
             "price_each": "",
@@ -68,3 +72,13 @@ def test_plain_text_is_left_as_it_is() -> None:
 def test_an_empty_order_is_a_heading() -> None:
     empty = SeedOrder((), (), (), (), None, None, Decimal("0.00"))
     assert order_csv(empty) == ",".join(f'"{heading}"' for heading in HEADINGS) + "\n"
+
+
+def test_seed_sold_by_weight_says_what_a_pack_weighs() -> None:
+    order = an_order()
+    line = replace(order.lines[0], grams_per_pack=2.5)
+    parcel = replace(order.parcels[0], lines=(line,))
+    (first, _) = csv.DictReader(StringIO(order_csv(replace(order, parcels=(parcel,)))))
+    assert (first["seeds_per_pack"], first["grams_per_pack"]) == ("50", "2.5")
+    assert parcel_table(parcel).rows[0][3] == "50 (2.5 g)"
+    assert parcel_table(order.parcels[0]).rows[0][3] == "50"

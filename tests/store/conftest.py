@@ -41,7 +41,7 @@ HEADINGS: Mapping[Sheet, str] = {
     Sheet.SEASONS: "season site starts_on ends_on last_spring_frost first_autumn_frost",
     Sheet.VARIETIES: "variety crop colour habit",
     Sheet.SEED_HOUSES: "house currency carriage free_carriage_from minimum_order",
-    Sheet.SEED_ITEMS: "house item variety seeds price from_packs available",
+    Sheet.SEED_ITEMS: "house item variety seeds price from_packs available grams seeds_per_gram",
     Sheet.SEED_LOTS: "lot house item packed_for germination",
     Sheet.TRIALS: "trial season site crop question factors check primary_measure alpha margin "
     "shortest_length_cm",
@@ -57,7 +57,7 @@ WHOLE = {"season", "seeds", "from_packs", "packed_for", "position", "plants_set"
 WHOLE |= {"grade_cm", "stems", "stem"}
 FRACTIONS = {"bed_width_m", "carriage", "free_carriage_from", "minimum_order", "price"}
 FRACTIONS |= {"germination", "alpha", "shortest_length_cm", "net_length_m", "net_area_m2"}
-FRACTIONS |= {"length_cm", "value"}
+FRACTIONS |= {"length_cm", "value", "grams", "seeds_per_gram"}
 
 
 def sheet_of(sheet: Sheet, rows: list[Row]) -> pd.DataFrame:

@@ -82,6 +82,24 @@ def test_another_price_break_of_an_item_is_added(store: Store, make_batch: MakeB
     assert [item.from_packs for item in store.seed_items() if item.item == "11"] == [1, 10]
 
 
+def test_a_packet_sold_by_weight_keeps_its_weight(store: Store, make_batch: MakeBatch) -> None:
+    row = ("Tern Seeds", "13", "Brindlecup", 800, 9.5, 1, "yes", 2.5, 320.0)
+    batch = make_batch({Sheet.SEED_ITEMS: [row]})
+    assert store.add(batch).added == ((Sheet.SEED_ITEMS, 1),)
+    assert store.add(batch).nothing_new
+    assert {item.item: item.grams for item in store.seed_items()} == {
+        "Z-100": None,
+        "11": None,
+        "12": None,
+        "13": 2.5,
+    }
+    held = store.known().frames[Sheet.SEED_ITEMS].set_index("item")
+    assert tuple(held.loc["13", ["seeds", "grams", "seeds_per_gram"]]) == (800, 2.5, 320.0)
+    other = make_batch({Sheet.SEED_ITEMS: [(*row[:5], 10, "yes", 2.0, 400.0)]})
+    with pytest.raises(RecordsRefused):
+        store.add(other)
+
+
 def test_the_files_that_were_read_are_noted_once(
     store: Store, make_batch: MakeBatch, contents: Contents
 ) -> None:

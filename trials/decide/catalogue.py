@@ -29,6 +29,7 @@ class Offer:
     variety: str
     seeds: int
     tiers: tuple[Tier, ...]
+    grams: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +122,7 @@ def _offer(rows: list[SeedItem], house: HouseTerms, wanted: dict[str, int]) -> O
     last = _most_packs(first.seeds, wanted[first.variety], starts[-1], prices[-1], house)
     mosts = [*(start - 1 for start in starts[1:]), last]
     tiers = tuple(Tier(*tier) for tier in zip(starts, mosts, prices, strict=True))
-    return Offer(first.house, first.item, first.variety, first.seeds, tiers)
+    return Offer(first.house, first.item, first.variety, first.seeds, tiers, first.grams)
 
 
 def _most_packs(seeds: int, wanted: int, last_break: int, price: int, house: HouseTerms) -> int:

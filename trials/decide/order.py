@@ -106,7 +106,8 @@ def _parcels(packs: Sequence[int], offered: Catalogue) -> tuple[Parcel, ...]:
 def _line(offer: Offer, packs: int) -> OrderLine:
     reached = [tier for tier in offer.tiers if tier.least <= packs]
     price = _money(reached[-1].cents)
-    return OrderLine(offer.house, offer.item, offer.variety, packs, offer.seeds, price)
+    of_offer = (offer.house, offer.item, offer.variety)
+    return OrderLine(*of_offer, packs, offer.seeds, price, offer.grams)
 
 
 def _unfilled(

@@ -31,7 +31,10 @@ class Need:
 
 @dataclass(frozen=True, slots=True)
 class OrderLine:
-    """Whole packs of one item at the price that holds for so many."""
+    """Whole packs of one item at the price that holds for so many.
+
+    ``grams_per_pack`` is None where packs are sold by number.
+    """
 
     house: str
     item: str
@@ -39,6 +42,7 @@ class OrderLine:
     packs: int
     seeds_per_pack: int
     price_each: Decimal
+    grams_per_pack: float | None = None
 
     @property
     def seeds(self) -> int:

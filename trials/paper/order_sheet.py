@@ -6,7 +6,7 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
-from trials.decide import Parcel, SeedOrder, UnfilledReason
+from trials.decide import OrderLine, Parcel, SeedOrder, UnfilledReason
 from trials.paper.page import TICK_BOX, Column, Sheet
 from trials.units import PaperSize
 
@@ -50,7 +50,7 @@ def _parcel(sheet: Sheet, parcel: Parcel, currency: str) -> None:
     rows = [
         (
             TICK_BOX,
-            line.item,
+            _item(line),
             line.variety,
             f"{line.packs}",
             f"{line.seeds_per_pack:,}",
@@ -79,6 +79,11 @@ def _parcel(sheet: Sheet, parcel: Parcel, currency: str) -> None:
             ("", "To pay", "", "", "", "", "", _money(parcel.total)),
         ),
     )
+
+
+def _item(line: OrderLine) -> str:
+    """The item, with its weight where it is sold by weight."""
+    return line.item if line.grams_per_pack is None else f"{line.item} ({line.grams_per_pack:g} g)"
 
 
 def _sum(sheet: Sheet, order: SeedOrder, currency: str) -> None:

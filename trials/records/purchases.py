@@ -2,36 +2,115 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+from math import floor
+
 import numpy as np
 
 from trials.batch import Sheet
 from trials.records.faults import Faults, Wrong, hint, shown
-from trials.records.judging import Judged
+from trials.records.judging import Judged, Mask, typed
+from trials.records.sheets import MOST_SEEDS
 from trials.records.world import World, records
 
 
+def seeds_by_weight(judged: Judged, faults: Faults) -> Judged:
+    """The same rows with the seeds of packets sold by weight: grams x seeds a gram, whole ones.
+
+    A packet says how many seeds are in it, or both its weight and its seeds a gram; where it says
+    all three they agree.
+    """
+    given = judged.cells("seeds")
+    known = judged.clear("seeds", "grams", "seeds_per_gram")
+    by_weight = [
+        None if grams is None or each is None else floor(round(grams * each, 6))
+        for grams, each in zip(judged.cells("grams"), judged.cells("seeds_per_gram"), strict=True)
+    ]
+    pairs = list(zip(given, by_weight, strict=True))
+    nothing = known & _mask([seeds is None and found is None for seeds, found in pairs])
+    no_packet = known & _mask(
+        [found is not None and not 1 <= found <= MOST_SEEDS for _, found in pairs]
+    )
+    other = known & _mask([None not in pair and pair[0] != pair[1] for pair in pairs])
+    judged.fault(
+        faults,
+        nothing,
+        "seeds",
+        Wrong(
+            "It does not say how many seeds a packet holds.",
+            "Give seeds, or for seed sold by weight both grams and seeds_per_gram.",
+        ),
+    )
+    judged.fault(faults, no_packet, "grams", lambda record: _no_packet(judged, record))
+    judged.fault(
+        faults, other & ~no_packet, "seeds", lambda record: _disagrees(judged, record, by_weight)
+    )
+    wrong = nothing | no_packet | other
+    filled = np.empty(len(judged), dtype=object)
+    for record, (seeds, found) in enumerate(pairs):
+        filled[record] = None if wrong[record] else found if seeds is None else seeds
+    frame = judged.frame.assign(seeds=typed(filled, judged.form.column("seeds")))
+    doubtful = {**judged.doubtful, "seeds": judged.doubtful["seeds"] | wrong}
+    return replace(judged, frame=frame, doubtful=doubtful)
+
+
+def _mask(which: list[bool]) -> Mask:
+    return np.array(which, dtype=bool)
+
+
+def _no_packet(judged: Judged, record: int) -> Wrong:
+    grams, each = judged.cell(record, "grams"), judged.cell(record, "seeds_per_gram")
+    return Wrong(
+        f"{grams:g} g of {each:g} seeds a gram make {grams * each:,.3g} seeds a packet.",
+        "Correct the weight or the seeds a gram.",
+    )
+
+
+def _disagrees(judged: Judged, record: int, by_weight: Sequence[int | None]) -> Wrong:
+    grams, each = judged.cell(record, "grams"), judged.cell(record, "seeds_per_gram")
+    return Wrong(
+        f"{grams:g} g of {each:g} seeds a gram are {by_weight[record]:,} seeds, not "
+        f"{judged.cell(record, 'seeds'):,}.",
+        "Leave seeds empty to have them worked out, or correct the one that is wrong.",
+    )
+
+
+# What makes a packet; an empty weight is another packet than one with a weight.
+_OF_A_PACKET = ("variety", "seeds", "grams", "seeds_per_gram")
+_MAY_BE_EMPTY = frozenset({"grams", "seeds_per_gram"})
+
+
 def item_is_one_packet(judged: Judged, world: World, faults: Faults) -> None:
-    """The price breaks of one item are of one packet: the same variety and number of seeds."""
+    """The price breaks of one item are of one packet: the same variety, seeds and weight."""
     items = world.frames[Sheet.SEED_ITEMS]
-    for column in ("variety", "seeds"):
+    for column in _OF_A_PACKET:
+        empty_too = column in _MAY_BE_EMPTY
         first: dict[tuple[str, str], object] = {}
         for house, item, cell in records(items, "house", "item", column):
-            if cell is not None:
+            if cell is not None or empty_too:
                 first.setdefault((house, item), cell)
         here = list(records(judged.frame, "house", "item", column))
-        other = [cell not in (None, first.get((house, item))) for house, item, cell in here]
+        other = judged.clear(column) & _mask(
+            [
+                cell != first.get((house, item)) and (cell is not None or empty_too)
+                for house, item, cell in here
+            ]
+        )
 
         def words(
             record: int, column: str = column, first: dict[tuple[str, str], object] = first
         ) -> Wrong:
             house, item = judged.cell(record, "house"), judged.cell(record, "item")
+            there = first[house, item]
             return Wrong(
-                f"Another row of item {shown(item)} says {column} {first[house, item]}.",
+                f"Another row of item {shown(item)} says {column} "
+                f"{'nothing' if there is None else there}.",
                 "Rows of one item differ only in price and number of packets; another packet is "
                 "another item.",
             )
 
-        judged.fault(faults, np.array(other, dtype=bool), column, words)
+        judged.fault(faults, other, column, words)
 
 
 def house_sells_item(judged: Judged, world: World, faults: Faults) -> None:
@@ -55,7 +134,7 @@ def house_sells_item(judged: Judged, world: World, faults: Faults) -> None:
             hint(item, sold.get(house, set()), "Add it to a file of seed items."),
         )
 
-    judged.fault(faults, np.array(unknown, dtype=bool), "item", words)
+    judged.fault(faults, _mask(unknown), "item", words)
 
 
 def lot_is_of_the_variety(judged: Judged, world: World, faults: Faults) -> None:
@@ -85,4 +164,4 @@ def lot_is_of_the_variety(judged: Judged, world: World, faults: Faults) -> None:
             "Correct the lot, or the variety.",
         )
 
-    judged.fault(faults, np.array(other, dtype=bool), "lot", words)
+    judged.fault(faults, _mask(other), "lot", words)

@@ -87,6 +87,8 @@ _WORDS: Mapping[Sheet, Mapping[str, str]] = {
         "price": "price; price per pack; cost; each",
         "from_packs": "from packs; from; minimum packs; min qty; packs",
         "available": "available; in stock; stock",
+        "grams": "grams; g; weight; weight g; packet weight",
+        "seeds_per_gram": "seeds per gram; seeds a gram; seeds per g",
     },
     Sheet.SEED_LOTS: {
         "lot": "lot; lot no; batch",

@@ -21,6 +21,7 @@ from trials.records.judging import Judged, judge, settle
 from trials.records.levels import factors_have_columns
 from trials.records.mended import Put, put_in_place
 from trials.records.plot_labels import KnownPlots, plots_of
+from trials.records.purchases import seeds_by_weight
 from trials.records.season_tables import read_tables
 from trials.records.sheets import FORMS
 from trials.records.spellings import Cells
@@ -88,7 +89,7 @@ def read_files(
     new: dict[Sheet, Judged] = {}
     already_held: dict[Sheet, int] = {}
     for sheet, of_sheet in by_sheet.items():
-        judged[sheet] = judge(of_sheet, faults)
+        judged[sheet] = _WORKED_OUT.get(sheet, _as_judged)(judge(of_sheet, faults), faults)
         sorted_out = _SORTED_OUT[purpose](judged[sheet], held[sheet], faults)
         new[sheet], already_held[sheet] = sorted_out.rows, sorted_out.same
         held[sheet] = sorted_out.held
@@ -132,6 +133,16 @@ def _understood(
         if (reading := found[place].reading) is not None:
             kept[one.cells.file] = reading
     return [found[place] for place in range(len(put))]
+
+
+def _as_judged(judged: Judged, faults: Faults) -> Judged:
+    return judged
+
+
+# Sheets in which one cell may be worked out of others.
+_WORKED_OUT: Mapping[Sheet, Callable[[Judged, Faults], Judged]] = {
+    Sheet.SEED_ITEMS: seeds_by_weight
+}
 
 
 def _names(tables: Sequence[Cells]) -> list[str]:

@@ -131,6 +131,7 @@ def _choice(name: str, choices: tuple[str, ...], need: Need = Need.FILLED) -> Co
 YEARS = (1950, 2199)
 _LENGTH_CM = Range(0, 400, above=True)  # no cut stem is longer than a grown sunflower
 _MONEY = Range(0, 1_000_000)
+MOST_SEEDS = 10_000_000  # in a packet
 _PLOT = _name("plot", sheet=Sheet.PLOTS)
 _TRIAL = _name("trial", sheet=Sheet.TRIALS)
 
@@ -184,10 +185,12 @@ _FORMS = (
             _name("house", sheet=Sheet.SEED_HOUSES),
             _name("item"),
             _name("variety", sheet=Sheet.VARIETIES),
-            _whole("seeds", 1, 10_000_000),
+            _whole("seeds", 1, MOST_SEEDS, Need.COLUMN),
             _number("price", _MONEY),
             _whole("from_packs", 1, 100_000),
             _choice("available", ("yes", "no")),
+            _number("grams", Range(0, 100_000, above=True), Need.NOTHING),
+            _number("seeds_per_gram", Range(0, 1_000_000, above=True), Need.NOTHING),
         ),
         key=("house", "item", "from_packs"),
     ),

@@ -55,6 +55,7 @@ def ordering_document(ordering: Ordering) -> Plain:
                             "variety": line.variety,
                             "packs": line.packs,
                             "seeds_per_pack": line.seeds_per_pack,
+                            "grams_per_pack": line.grams_per_pack,
                             "seeds": line.seeds,
                             "price_each": line.price_each,
                             "cost": line.cost,

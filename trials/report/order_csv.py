@@ -17,6 +17,7 @@ HEADINGS = (
     "variety",
     "packs",
     "seeds_per_pack",
+    "grams_per_pack",
     "seeds",
     "currency",
     "price_each",
@@ -45,11 +46,12 @@ def order_csv(order: SeedOrder) -> str:
                     inert(line.variety),
                     line.packs,
                     line.seeds_per_pack,
+                    "" if line.grams_per_pack is None else line.grams_per_pack,
                     line.seeds,
                     currency,
                     line.price_each,
                     line.cost,
                 )
             )
-        writer.writerow((house, "carriage", "", "", "", "", currency, "", parcel.carriage))
+        writer.writerow((house, "carriage", "", "", "", "", "", currency, "", parcel.carriage))
     return text.getvalue()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from trials.decide import Ordering, Packet, Parcel, PassedOver, Substitute
+from trials.decide import Ordering, OrderLine, Packet, Parcel, PassedOver, Substitute
 from trials.report.figures import UnitSystem, count, listed, per_cent
 from trials.report.grid import Column, Table, wrapped
 from trials.units import m_to_feet, per_m_to_per_foot
@@ -140,13 +140,19 @@ def parcel_table(parcel: Parcel) -> Table:
             line.item,
             line.variety,
             str(line.packs),
-            f"{line.seeds_per_pack:,}",
+            seeds_a_pack(line),
             f"{line.price_each:,.2f}",
             f"{line.cost:,.2f}",
         )
         for line in parcel.lines
     )
     return Table(columns, rows)
+
+
+def seeds_a_pack(line: OrderLine) -> str:
+    """The seeds of a pack, with its weight where it is sold by weight."""
+    weight = "" if line.grams_per_pack is None else f" ({line.grams_per_pack:g} g)"
+    return f"{line.seeds_per_pack:,}{weight}"
 
 
 def parcel_sentence(parcel: Parcel, currency: str) -> str:

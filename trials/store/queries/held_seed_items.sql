@@ -2,7 +2,7 @@
 -- One row per house, item and price break, in the columns of the sheet of seed items.
 -- Parameters: none.
 SELECT i.house, i.item, i.variety, i.seeds, p.price, p.from_packs,
-       CASE WHEN p.available THEN 'yes' ELSE 'no' END AS available
+       CASE WHEN p.available THEN 'yes' ELSE 'no' END AS available, i.grams, i.seeds_per_gram
 FROM seed_item AS i
 JOIN seed_price AS p USING (house, item)
 ORDER BY i.house, i.item, p.from_packs;
