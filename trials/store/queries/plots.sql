@@ -12,15 +12,7 @@ WITH
 planted AS (/* planted_days */),
 exchange AS (/* exchanges */),
 stake AS (/* stakes */),
-tally AS (  -- picking days by the ground they were picked on, whichever stake stood there
-    SELECT coalesce(k.plot, c.plot) AS plot, c.plot AS code, c.cut_on, c.outcome
-    FROM cut AS c
-    JOIN plot AS p ON p.plot = c.plot
-    LEFT JOIN stake AS k
-        ON k.stake = c.plot AND c.cut_on >= k.from_day
-        AND (k.until_day IS NULL OR c.cut_on < k.until_day)
-    WHERE p.trial = $trial
-),
+tally AS (/* tallied_days */),
 here AS (
     SELECT p.plot, p.trial, p.block, p.bed, p.position, w.whole_plot, t.shortest_length_cm,
            g.plants_set, g.net_length_m, g.net_area_m2, d.transplanted_on
