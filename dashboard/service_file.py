@@ -23,7 +23,7 @@ CALLBACK = "/oauth2callback"
 WELL_KNOWN = "/.well-known/openid-configuration"
 SHORTEST_COOKIE_SECRET = 32
 THIS_MACHINE = ("localhost", "127.0.0.1", "::1")
-NEEDED = ("authlib", "httpx")
+NEEDED = ("authlib", "httpx2")
 HOW = "README.md says how it is set up; without a section [auth] people sign in by passphrase."
 
 

@@ -94,9 +94,9 @@ def test_a_file_that_cannot_be_read_so_is_named(tmp_path: Path, text: str) -> No
 def test_what_must_be_installed_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     file = written(tmp_path)
     monkeypatch.setattr(importlib.util, "find_spec", lambda name: None)
-    with pytest.raises(FileRefused, match="needs authlib and httpx") as refused:
+    with pytest.raises(FileRefused, match="needs authlib and httpx2") as refused:
         service_of([file])
-    assert "pip install authlib httpx" in str(refused.value)
+    assert "pip install authlib httpx2" in str(refused.value)
 
 
 def test_what_it_needs_is_declared_as_an_extra() -> None:
