@@ -1,4 +1,4 @@
-"""The way to another sign-in service is not walked without end."""
+"""The way to another sign-in service is not walked without end, and who came by it is let out."""
 
 from __future__ import annotations
 
@@ -63,3 +63,14 @@ def test_who_comes_back_as_somebody_may_go_again(tmp_path: Path) -> None:
     for _ in range(8):
         assert gone(door, "10.0.0.7", 1) == [302]
         door.sign_in_by_email("wren@farm.example", "10.0.0.7")
+
+
+def test_who_is_shut_out_on_the_page_is_out_at_once(tmp_path: Path) -> None:
+    store = tmp_path / "farm.tallybed"
+    people.add_person(store, "Wren", Role.ADVISER, None, "wren@farm.example")
+    door = Door(store)
+    token = door.sign_in_by_email("wren@farm.example", "10.0.0.7")
+    assert door.session(token) is not None
+    people.end_person(store, "Wren")
+    door.forget()
+    assert door.session(token) is None
