@@ -52,6 +52,7 @@ def table_of(
         plot_names=tuple(f"P{row + 1}" for row in range(rows)),
         plants=None if plants is None else numbers(plants),
         covariates=tuple((name, numbers(name)) for name in covariates),
+        samples=None,
         **{part: Labels.of(column, columns[column]) for part, column in parts.items()},
     )
 

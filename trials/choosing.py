@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trials import decide, mending, stats
-from trials.comparing import Asked, compare_plots, measure_named, planned_margin
+from trials.comparing import STEM_LENGTH, Asked, compare_plots, measure_named, planned_margin
 from trials.errors import ComparisonRefused, TrialState, UnknownName
 from trials.model import Measure, Trial
 from trials.plot_rows import plot_table
@@ -49,7 +49,7 @@ def choose(
         _require_closed(trial)
     newest = max(usable, key=lambda trial: (trial.season, trial.code))
     deciding = measure_named(measure or newest.primary_measure)
-    length = measure_named("stem_length_cm")
+    length = measure_named(STEM_LENGTH)
     plots = {trial.code: kept.plots(trial.code) for trial in usable}
     rules = rules or decide.Rules()
     outlook = decide.outlook(
@@ -84,7 +84,7 @@ def choose_again(choice: decide.Choice, rules: decide.Rules) -> decide.Choice:
 def _practices(
     newest: Trial, plots: pd.DataFrame, deciding: Measure
 ) -> tuple[decide.Practice, ...]:
-    keys = (deciding.key, "stem_length_cm", "tall_share", "marketable_share")
+    keys = (deciding.key, STEM_LENGTH, "tall_share", "marketable_share")
     measures = [measure_named(key) for key in dict.fromkeys(keys)]
     quick = Asked(second_opinions=False)
     recorded = [measure for measure in measures if plots[measure.key].notna().any()]

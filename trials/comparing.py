@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from trials.stats.length_grades import GradeShare
 
 
+STEM_LENGTH = "stem_length_cm"
+
+
 @dataclass(frozen=True, slots=True)
 class Asked:
     """What the grower asks differently from what the trial's plan fixed; None keeps the plan.
@@ -54,13 +57,22 @@ def compare(
     kept = mending.store_at(store, as_known_at)
     held = kept.trial(trial)
     field.require_planted(held)
-    return compare_plots(held, kept.plots(held.code), measure, asked or Asked())
+    key = measure_named(measure or held.primary_measure).key
+    measured = kept.length_samples(held.code) if key == STEM_LENGTH else None
+    return compare_plots(held, kept.plots(held.code), measure, asked or Asked(), measured)
 
 
 def compare_plots(
-    trial: Trial, plots: pd.DataFrame, measure: str | None, asked: Asked
+    trial: Trial,
+    plots: pd.DataFrame,
+    measure: str | None,
+    asked: Asked,
+    measured: pd.DataFrame | None = None,
 ) -> Comparison:
-    """The comparison of one measure from the trial's plots (one row a plot)."""
+    """The comparison of one measure from the trial's plots (one row a plot).
+
+    ``measured`` is what stem lengths rest on, see ``Store.length_samples``.
+    """
     chosen = measure_named(measure or trial.primary_measure)
     if asked.leave_out_missed:
         plots = plot_rows.picked_throughout(plots)
@@ -72,6 +84,8 @@ def compare_plots(
         scale=asked.scale,
     )
     table = plot_table(trial, plots, chosen)
+    if measured is not None:
+        table = replace(table, samples=plot_rows.length_samples(plots, measured))
     comparison = stats.compare(table, question)
     if asked.second_opinions:
         comparison = stats.second_opinions(table, question, comparison)

@@ -9,6 +9,7 @@ import numpy as np
 from trials.model import Measure, Trial
 from trials.stats.conduct import PlotConduct
 from trials.stats.length_grades import GradeShare, grade_shares
+from trials.stats.sub_samples import Samples
 from trials.stats.table import Labels, PlotTable, Treatment
 
 if TYPE_CHECKING:
@@ -51,6 +52,17 @@ def plot_table(trial: Trial, plots: pd.DataFrame, measure: Measure) -> PlotTable
         plants=None
         if exposure is None
         else plots[list(exposure)].to_numpy(dtype=np.float64, na_value=np.nan).sum(axis=1),
+    )
+
+
+def length_samples(plots: pd.DataFrame, measured: pd.DataFrame) -> Samples:
+    """What each plot's stem length rests on, from ``Store.length_samples``."""
+    of_plot = measured.set_index("plot").reindex(plots["plot"])
+    freedom = float(of_plot["freedom"].sum())
+    return Samples(
+        counts=of_plot["stems"].fillna(0).to_numpy(dtype=np.intp),
+        shares=of_plot["share"].to_numpy(dtype=np.float64, na_value=np.nan),
+        row_variance=float(of_plot["squares"].sum()) / freedom if freedom else 0.0,
     )
 
 

@@ -169,7 +169,9 @@ def test_a_level_with_few_samples_is_named_as_less_sure(plot_table: MakeTable) -
     said = caution(compare(plot_table(few, "entry", block="b", plot="plot"), Question()), CODE).text
     assert "It matters for w, with fewer samples than the rest" in said
     # Where plots differ by their ground, how many samples stand behind them hardly matters.
-    ground = sampled(9, 5.0, 0.5, lambda entry, block: 2 if entry == "w" else 12)
+    even = sampled(9, 5.0, 0.5, lambda entry, block: 2 if entry == "w" else 12)
+    assert CODE not in codes(compare(plot_table(even, "entry", block="b", plot="plot"), Question()))
+    ground = sampled(9, 2.0, 1.5, lambda entry, block: 2 if entry == "w" else 12)
     table = plot_table(ground, "entry", block="b", plot="plot")
     assert "hardly matters" in caution(compare(table, Question()), CODE).text
     said = caution(compare(table, Question(scale=Scale.LOG)), CODE).text

@@ -273,3 +273,11 @@ def test_events_of_the_whole_trial_have_no_plot(store: Store) -> None:
 def test_an_unknown_trial_is_refused_with_the_nearest(store: Store, ask: Any) -> None:
     with pytest.raises(UnknownName, match="trial is called 'ZZ'"):
         ask(store, "ZZ")
+
+
+def test_what_a_stem_length_rests_on(store: Store) -> None:
+    found = store.length_samples("Z").set_index("plot")
+    assert "Z2" not in found.index  # never sampled
+    # By hand, Z1: 10 stems cut on the day of two measured, 15 on that of three:
+    # (10^2 / 2 + 15^2 / 3) / 25^2 = 0.2; 25 + 25 about 45, 100 + 0 + 100 about 60.
+    assert list(found.loc["Z1"]) == pytest.approx([5, 0.2, 250, 3])

@@ -16,6 +16,7 @@ from trials.stats.table import Codes, Floats, Scale
 FEWEST_UNITS = 3
 MANY_ENTRIES = 8
 MOST_NAMED = 4
+MENTIONED_FROM = 1.1  # judgement: below it weights could gain a quarter of a per cent
 MATTERS_FROM = 1.5  # judgement: equal weights then cost a mean at most 4 % of its precision
 
 
@@ -148,10 +149,12 @@ def _unequal_samples(plots: Plots, structure: Structure, found: Comparison) -> I
     variances = _variances_of(plots, used, found)
     if variances is not None:
         times = float(variances.max() / variances.min())
+        if times < MENTIONED_FROM:
+            return
         text += (
-            f" By what samples of one plot differ, the value of a plot with the fewest varies "
-            f"{times:.2g} times as much as one with the most; weighing plots by that would take "
-            f"at most {100 * most_gained(variances):.2g} % off the variance of a mean."
+            " Judged by how samples of one plot differ, the value of a plot with the fewest "
+            f"varies {times:.2g} times as much as one with the most; weighing plots by that would "
+            f"take at most {100 * most_gained(variances):.2g} % off the variance of a mean."
         )
         uneven = _levels_less_sure(plots, used, variances)
         if uneven:

@@ -64,7 +64,7 @@ def plots_of(table: PlotTable) -> Plots:
             cautions = [_averaged_units(table, finest)]
             table, samples = _reduced(table, finest)
             ground = replace(ground_of(table), plot_unit=unit)
-    return Plots(table, ground, tuple(cautions), samples)
+    return Plots(table, ground, tuple(cautions), table.samples if samples is None else samples)
 
 
 def _require_something(table: PlotTable) -> None:

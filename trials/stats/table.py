@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from trials.model import AppliedTo, Better, Margin
+
+if TYPE_CHECKING:
+    from trials.stats.sub_samples import Samples
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.intp]
@@ -65,7 +69,7 @@ class PlotTable:
 
     ``y`` (n,) holds the measure, NaN where it was not recorded. Every other column has the same
     length. Columns that the layout does not have are None or empty. ``plot_names`` are what
-    cautions call the plots.
+    cautions call the plots. ``samples`` says what each row rests on where that was averaged before.
     """
 
     measure: str
@@ -84,6 +88,7 @@ class PlotTable:
     site: Labels | None = None
     plants: Floats | None = None
     covariates: tuple[tuple[str, Floats], ...] = ()
+    samples: Samples | None = None
 
 
 class Scale(StrEnum):

@@ -30,6 +30,11 @@ def cuts(cursor: duckdb.DuckDBPyConnection, code: str) -> pd.DataFrame:
     return frame(cursor, "cuts", trial=code)
 
 
+def length_samples(cursor: duckdb.DuckDBPyConnection, code: str) -> pd.DataFrame:
+    """See ``Store.length_samples``."""
+    return frame(cursor, "length_samples", trial=code)
+
+
 def events(cursor: duckdb.DuckDBPyConnection, code: str) -> pd.DataFrame:
     """One row an event, of a plot or of the whole trial."""
     return frame(cursor, "events", trial=code)

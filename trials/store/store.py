@@ -220,6 +220,14 @@ class Store:
         """Stems thrown out over the season: factor columns, cull_reason, stems."""
         return self._frame_of(code, plot_table.culls)
 
+    def length_samples(self, code: str) -> pd.DataFrame:
+        """What stem lengths rest on: plot, stems (measured), share, squares, freedom.
+
+        ``share`` is the variance of a plot's length as a share of one stem's; ``squares`` on
+        ``freedom`` are of stems about the mean of their plot and day.
+        """
+        return self._frame_of(code, plot_table.length_samples)
+
     def events(self, code: str) -> pd.DataFrame:
         """What happened: plot (None = all), other_plot (of a swap), happened_on, kind, reason."""
         return self._frame_of(code, plot_table.events)

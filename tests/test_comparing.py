@@ -1,0 +1,52 @@
+"""What a stored trial's comparison says of its measured stems, against the files themselves."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from trials import season
+from trials.comparing import Asked
+
+FARM = Path(__file__).parent.parent / "data" / "farm"
+TRIAL = "cosmos-2025"
+
+
+@pytest.fixture(scope="module")
+def farm(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    store = tmp_path_factory.mktemp("farm") / "farm.tallybed"
+    season.load(store, [FARM])
+    return store
+
+
+def test_measured_stems_that_differ_in_number_are_a_caution_of_stem_length(farm: Path) -> None:
+    quick = Asked(second_opinions=False)
+    found = season.compare(farm, TRIAL, "stem_length_cm", quick)
+    (said,) = [each for each in found.cautions if each.code == "unequal-samples"]
+    plots = pd.read_csv(FARM / "plots.csv", low_memory=False).query("trial == @TRIAL")
+    events = pd.read_csv(FARM / "events.csv").query("kind == 'lost'")
+    here = plots[~plots["plot"].isin(events["plot"])]
+    stems = pd.read_csv(FARM / "stem_samples.csv")
+    counts = stems[stems["plot"].isin(here["plot"])].groupby("plot").size()
+    assert f"from {counts.min()} to {counts.max()} samples" in said.text
+    assert set(said.plots) == set(counts[counts == counts.min()].index)
+    # How much less sure the least sure plot is, from the files: each day's mean counts as often
+    # as marketable stems were cut that day.
+    cuts = pd.read_csv(FARM / "cuts.csv", low_memory=False).dropna(subset=["grade_cm"])
+    marketable = cuts.groupby(["plot", "cut_on"])["stems"].sum()
+    days = stems.groupby(["plot", "cut_on"])["length_cm"].agg(["size", "var"])
+    days = days.join(marketable.rename("cut")).loc[list(here["plot"])].query("cut > 0")
+    within = (days["var"] * (days["size"] - 1)).sum() / (days["size"] - 1).sum()
+    shares = (days["cut"] ** 2 / days["size"]).groupby("plot").sum()
+    shares /= days["cut"].groupby("plot").sum() ** 2
+    (residual,) = [part.variance for part in found.components if part.source == "residual"]
+    ground = max(residual - within * shares.mean(), 0.0)
+    variances = ground + within * shares
+    assert f"{variances.max() / variances.min():.2g} times as much" in said.text
+
+
+def test_other_measures_say_nothing_of_measured_stems(farm: Path) -> None:
+    found = season.compare(farm, TRIAL, asked=Asked(second_opinions=False))
+    assert "unequal-samples" not in {each.code for each in found.cautions}
