@@ -10,7 +10,7 @@ from dashboard import markup
 from dashboard.looks import STYLE
 from dashboard.settings import units_control
 from dashboard.visitor import Visitor, door, visitor
-from trials import RecordsRefused, TallybedError, TrialState, count, faults_table
+from trials import RecordsRefused, TallybedError, TrialState, count, faults_table, page_words
 from trials.errors import SignInRefused
 from trials.model import Role
 
@@ -23,6 +23,7 @@ SEASON = st.Page("screens/season.py", title="Season")
 PLAN = st.Page("screens/plan.py", title="Plan")
 TALLY = st.Page("screens/tally.py", title="Tally")
 PEOPLE = st.Page("screens/people.py", title="People")
+KEEPING = st.Page("screens/keeping.py", title="Keeping")
 READING = [
     st.Page("screens/trial.py", title="Trial"),
     st.Page("screens/standings.py", title="Standings"),
@@ -30,7 +31,7 @@ READING = [
     st.Page("screens/history.py", title="History"),
 ]
 SCREENS = {
-    Role.GROWER: [SEASON, PLAN, TALLY, *READING],
+    Role.GROWER: [SEASON, PLAN, TALLY, *READING, KEEPING],
     Role.ADVISER: [SEASON, *READING],
     Role.PICKER: [TALLY],
 }
@@ -47,10 +48,10 @@ def show_refusal(refusal: TallybedError, role: Role) -> None:
         faults = count(len(refusal.faults), "fault")
         st.html(
             markup.alert(f"{faults} found. Nothing was stored: mend the files and try again.")
-            + markup.table(faults_table(refusal))
+            + markup.table(faults_table(refusal, role))
         )
         return
-    st.html(markup.alert(str(refusal)))
+    st.html(markup.alert(page_words(refusal, role)))
     if isinstance(refusal, TrialState) and role is not Role.PICKER:
         st.page_link(SEASON, label="See what each trial needs →")
 

@@ -6,7 +6,7 @@ import os
 import tempfile
 import threading
 from collections.abc import Callable
-from datetime import date
+from datetime import date, datetime
 from enum import StrEnum
 from functools import partial
 from hashlib import sha256
@@ -17,18 +17,18 @@ from urllib.parse import urlsplit
 import streamlit as st
 
 import trials as front
-from dashboard.drafts import Drafts
 from dashboard.serve import ADDRESS, lan_address
-from dashboard.visitor import READERS, TALLIERS, WRITERS, door, require
+from dashboard.visitor import READERS, WRITERS, door, require
 from trials import Signed
-from trials.model import Entry, Invitation, Person, PlotOfWalk, PlotOnDay, Role
+from trials.model import Entry, Invitation, Person, Role
 
 STORE_VARIABLE = "TALLYBED_STORE"
 ANSWERS_KEPT = 200
 
 P = ParamSpec("P")
 T = TypeVar("T")
-State = tuple[int, ...]
+FileState = tuple[int, ...]
+State = tuple[int, datetime] | None
 
 
 def store_path() -> Path:
@@ -36,7 +36,7 @@ def store_path() -> Path:
     return Path(os.environ[STORE_VARIABLE])
 
 
-def state() -> State:
+def file_state() -> FileState:
     """Changes whenever the store's file does; looks at the file without opening it."""
     path = store_path()
     seen: list[int] = []
@@ -47,6 +47,16 @@ def state() -> State:
             continue
         seen += [facts.st_mtime_ns, facts.st_size]
     return tuple(seen)
+
+
+def state() -> State:
+    """Changes whenever a record does: what is typed and who signs in changes the file as well."""
+    return _state_of(store_path(), file_state())
+
+
+@st.cache_resource(max_entries=ANSWERS_KEPT, show_spinner=False)
+def _state_of(path: Path, at: FileState) -> State:
+    return front.records_mark(path)
 
 
 def _kept(ask: Callable[P, T]) -> Callable[P, T]:
@@ -97,9 +107,9 @@ def compare(trial: str, measure: str, leave_out_missed: bool) -> front.Compariso
 
 
 @_kept
-def rests_on_lines(trial: str) -> list[str]:
+def rests_on_lines(trial: str, role: Role) -> list[str]:
     """What a closed trial's figures rest on: the digest of its records."""
-    return front.rests_on_lines(front.records_digest(store_path(), trial))
+    return front.rests_on_lines(front.records_digest(store_path(), trial), role)
 
 
 @_kept
@@ -273,59 +283,6 @@ def _pages() -> str:
     if host in (ADDRESS, "localhost"):  # the owner's own screen: others reach it by its address
         host = lan_address()
     return f"{parts.scheme}://{host}" + (f":{parts.port}" if parts.port else "")
-
-
-# ------------------------------------------------------------------------------- at the bed
-
-DRAFTS = Drafts()
-
-
-def walk(day: date) -> tuple[PlotOfWalk, ...]:
-    """The plots to tally on a day; kept until the store's file changes."""
-    require(TALLIERS)
-    return _walk(store_path(), state(), day)
-
-
-@st.cache_resource(max_entries=ANSWERS_KEPT, show_spinner=False)
-def _walk(path: Path, at: State, day: date) -> tuple[PlotOfWalk, ...]:
-    return front.walk(path, day)
-
-
-def plot_on_day(trial: str, plot: str, day: date) -> PlotOnDay:
-    """What is recorded of a plot on a day."""
-    require(TALLIERS)
-    return front.plot_on_day(store_path(), trial, plot, day)
-
-
-def tally(entry: front.TallyEntry, token: str, accept: str | None = None) -> front.Recorded:
-    """Record a plot's tally, once for each token; ``accept`` says why the unlikely is true."""
-    who = require(TALLIERS)
-    with _one_at_a_time:
-        recorded = front.tally(store_path(), entry, Signed(who.name, token=token), accept)
-    DRAFTS.done(drafts_of(), entry.plot, entry.day)
-    return recorded
-
-
-def correct_tally(
-    entry: front.TallyEntry, why: str, token: str, seen: int, accept: str | None = None
-) -> front.Recorded:
-    """Put a plot's picking day right, once for each token."""
-    who = require(TALLIERS)
-    signed = Signed(who.name, why.strip(), token)
-    with _one_at_a_time:
-        recorded = front.correct_tally(store_path(), entry, signed, seen, accept)
-    DRAFTS.done(corrections_of(), entry.plot, entry.day)
-    return recorded
-
-
-def corrections_of() -> str:
-    """Whose corrections these are: apart from what the same device types anew."""
-    return f"{drafts_of()} corrects"
-
-
-def drafts_of() -> str:
-    """Whose drafts these are: those of one device."""
-    return require(TALLIERS).session or "here"
 
 
 # ------------------------------------------------------------------------------- what was changed

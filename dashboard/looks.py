@@ -122,7 +122,8 @@ table.tb-table {{ border-collapse: collapse; width: 100%; font-size: .96rem; lin
 .st-key-grades [data-testid=stIconMaterial], .st-key-culls [data-testid=stIconMaterial],
 .st-key-lengths [data-testid=stIconMaterial], .st-key-other [data-testid=stIconMaterial]
   {{ display: none; }}
-.st-key-no_stems button, .st-key-mishap button {{ min-height: 54px; }}
+.st-key-no_stems button, .st-key-mishap button, [class*="st-key-typed-"] button
+  {{ min-height: 54px; }}
 .st-key-correction button, [class*="st-key-correct-"] button {{ min-height: 54px; }}
 [class*="st-key-record-"] button, [class*="st-key-next"] button {{ min-height: 60px;
   font-size: 1.15rem; font-weight: 600; }}

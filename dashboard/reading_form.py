@@ -6,6 +6,7 @@ import streamlit as st
 
 from dashboard import markup
 from dashboard.text import for_markdown
+from dashboard.visitor import visitor
 from trials import (
     Agreed,
     Guess,
@@ -52,7 +53,7 @@ def agreement(key: str) -> Agreed | None:
         if reason is None:
             st.html(
                 markup.alert("Some records are unlikely. Nothing was stored.")
-                + markup.table(faults_table(held))
+                + markup.table(faults_table(held, visitor().role))
             )
             with st.form(f"{key} accept", border=False):
                 said = st.text_input("If all of it is true, say why", max_chars=200)

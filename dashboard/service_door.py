@@ -27,6 +27,7 @@ from dashboard.sign_in import (
     own_path,
     page,
     service_address,
+    words_outside,
 )
 from dashboard.single_sign_on import verified_email
 from trials import TallybedError
@@ -73,7 +74,7 @@ class ServiceDoor:
             email = verified_email(led.cookies(), self._service)
             token = await run_in_threadpool(self._door.sign_in_by_email, email, address_of(request))
         except TallybedError as refusal:
-            answer = self._refusal(str(refusal), after, 401)
+            answer = self._refusal(words_outside(refusal), after, 401)
         else:
             answer = let_in(token, after, secure=self._secure)
         answer.raw_headers.extend(led.own_state())

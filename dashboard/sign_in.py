@@ -25,8 +25,9 @@ from dashboard.gate import (
     token_of,
 )
 from dashboard.service_file import CALLBACK
-from trials import SESSION_LASTS, TallybedError
+from trials import SESSION_LASTS, TallybedError, page_words
 from trials.errors import SignInRefused
+from trials.model import Role
 
 LARGEST_FORM = 8_192
 NEXT_COOKIE = "tallybed_next"
@@ -88,7 +89,7 @@ class SignIn:
             )
         except TallybedError as refusal:
             shown = front_page.sign_in(
-                after, name=name, refusal=str(refusal), service=self._service(after)
+                after, name=name, refusal=words_outside(refusal), service=self._service(after)
             )
             return page(shown, 401)
         return self._let_in(token, after)
@@ -133,7 +134,7 @@ class SignIn:
                 self._door.invitation, request.path_params["token"], address_of(request)
             )
         except SignInRefused as refusal:
-            return page(front_page.no_invitation(str(refusal)), 401)
+            return page(front_page.no_invitation(words_outside(refusal)), 401)
         return page(front_page.invitation(found))
 
     async def accept(self, request: Request) -> Response:
@@ -144,16 +145,16 @@ class SignIn:
             require_own_page(request)
             found = await run_in_threadpool(self._door.invitation, link, address_of(request))
         except SignInRefused as refusal:
-            return page(front_page.no_invitation(str(refusal)), 401)
+            return page(front_page.no_invitation(words_outside(refusal)), 401)
         passphrase = form.get("passphrase", "")
         if passphrase != form.get("again", ""):
             return page(front_page.invitation(found, "The two are not the same."), 401)
         try:
             token = await run_in_threadpool(self._door.accept, link, passphrase)
         except SignInRefused as refusal:
-            return page(front_page.no_invitation(str(refusal)), 401)
+            return page(front_page.no_invitation(words_outside(refusal)), 401)
         except TallybedError as refusal:
-            return page(front_page.invitation(found, str(refusal)), 401)
+            return page(front_page.invitation(found, words_outside(refusal)), 401)
         return self._let_in(token, "/")
 
     async def _is_signed_in(self, request: Request) -> bool:
@@ -162,6 +163,13 @@ class SignIn:
 
     def _let_in(self, token: str, after: str) -> Response:
         return let_in(token, after, secure=self._secure)
+
+
+def words_outside(refusal: Exception) -> str:
+    """A refusal for whoever is not signed in, in the words for the crew, who have no terminal."""
+    if isinstance(refusal, TallybedError):
+        return page_words(refusal, Role.PICKER)
+    return str(refusal)
 
 
 def let_in(token: str, after: str, *, secure: bool) -> Response:
@@ -186,7 +194,7 @@ def service_address(after: str) -> str:
 
 async def refused(request: Request, refusal: Exception) -> Response:
     """What a refusal outside a form looks like; to be set as the handler of ``TallybedError``."""
-    return page(front_page.no_invitation(str(refusal)), 401)
+    return page(front_page.no_invitation(words_outside(refusal)), 401)
 
 
 def page(html: str, status: int = 200) -> Response:

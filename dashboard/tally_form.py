@@ -3,17 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
 from functools import partial
 
 import streamlit as st
 
-from dashboard import data, markup
+from dashboard import bed, markup
 from dashboard.drafts import Draft
+from dashboard.settings import units
 from dashboard.text import for_markdown
-from trials import RecordsRefused, Tally, TallybedError, TallyEntry, said_of_fields
-from trials.errors import RecordsHeld
-from trials.model import PlotOfWalk, PlotOnDay
+from dashboard.visitor import said, visitor
+from trials import (
+    DraftPlace,
+    RecordsRefused,
+    Tally,
+    TallybedError,
+    TallyEntry,
+    UnitSystem,
+    length_words,
+    remedy_words,
+    said_of_fields,
+)
+from trials.errors import RecordedMeanwhile, RecordsHeld
+from trials.model import PlotOnDay
 
 USUAL_REASONS = ("bent", "damaged", "too short", "too open", "insects", "disease")
 STEP_CM = 10
@@ -25,6 +36,10 @@ OTHER = "cull other"
 OTHER_WORDS = "cull other words"
 PAUSE = "400ms"
 
+# Each field of a length has its unit in its name, so that what was typed stays what it was.
+LENGTH_UNITS = {"cm": UnitSystem.METRIC, "in": UnitSystem.US}
+
+TAKEN_UP = "taken up"
 REFUSED = "tally_refused"
 HELD = "tally_held"
 TRUE = "why true"
@@ -48,37 +63,43 @@ def reasons_of(told: PlotOnDay) -> tuple[str, ...]:
 
 
 class Fields:
-    """The fields of one draft: each shows what was typed before, and keeps what is typed."""
+    """The fields of one draft: each shows what was typed last, on whichever device."""
 
-    def __init__(self, who: str, plot: str, day: date) -> None:
-        self.draft = data.DRAFTS.at(who, plot, day)
-        self._who, self._plot, self._day = who, plot, day
+    def __init__(self, place: DraftPlace) -> None:
+        self.place = place
+        self.draft = bed.drafts().at(place)
 
     def number(self, key: str, label: str) -> str:
         """A field for a number, with the keypad of figures; its text as typed."""
         return self._field(key, label, partial(st.text_input, type="phone", autocomplete="off"))
 
-    def words(self, key: str, label: str) -> str:
+    def words(self, key: str, label: str, *, most: int = LONGEST_REASON, such_as: str = " ") -> str:
         """A field for a few words."""
-        return self._field(key, label, partial(st.text_input, max_chars=LONGEST_REASON))
+        return self._field(key, label, partial(st.text_input, max_chars=most), such_as)
 
-    def _field(self, key: str, label: str, show: Callable[..., str | None]) -> str:
+    def _field(
+        self, key: str, label: str, show: Callable[..., str | None], such_as: str = " "
+    ) -> str:
         widget = f"{key} {self.draft.token}"
-        st.session_state.setdefault(widget, self.draft.typed.get(key, ""))
-        typed = show(
+        typed = self.draft.typed.get(key, "")
+        # What was typed here is in the draft by now; what differs was typed later elsewhere.
+        if st.session_state.get(widget) != typed:
+            st.session_state[widget] = typed
+        shown = show(
             label,
             key=widget,
             live=PAUSE,
             icon=None,
-            placeholder=" ",
+            placeholder=such_as,
             on_change=self._keep,
             args=(key, widget),
         )
-        return typed or ""
+        return shown or ""
 
     def _keep(self, key: str, widget: str) -> None:
         text = st.session_state.get(widget) or ""
-        data.DRAFTS.type_in(self._who, self._plot, self._day, key, text)
+        bed.drafts().type_in(self.place, key, text)
+        take_up(self.draft.token)
 
 
 def show_counts(fields: Fields, told: PlotOnDay, shortest_cm: float) -> TallyEntry:
@@ -86,7 +107,7 @@ def show_counts(fields: Fields, told: PlotOnDay, shortest_cm: float) -> TallyEnt
     st.html(markup.caption("Stems to sell", "By shortest length. Leave empty what is not there."))
     with st.container(horizontal=True, key="grades", gap="small"):
         stems = tuple(
-            (grade, fields.number(f"grade {grade}", f"{grade} cm"))
+            (grade, fields.number(f"grade {grade}", length_words(grade, units())))
             for grade in grades_of(told, shortest_cm)
         )
     st.html(markup.caption("Culls, and why"))
@@ -99,25 +120,40 @@ def show_counts(fields: Fields, told: PlotOnDay, shortest_cm: float) -> TallyEnt
         with st.container(horizontal=True, key="other", gap="small"):
             words = fields.words(OTHER_WORDS, "Another reason")
             culls.append((words.strip() or "other", fields.number(OTHER, "How many")))
-        st.html(markup.caption("Measured stems (cm)", "Taken as they come, not the best ones."))
+        st.html(markup.caption("Measured stems", "Taken as they come, not the best ones."))
         with st.container(horizontal=True, key="lengths", gap="small"):
-            lengths = tuple(
-                fields.number(f"length {number}", f"Stem {number}")
-                for number in range(1, lengths_shown(fields.draft) + 1)
-            )
+            lengths = {unit: show_lengths(fields, unit) for unit in LENGTH_UNITS}
     return TallyEntry(
-        told.plot, told.day, Tally.COUNTED, stems=stems, culls=tuple(culls), lengths=lengths
+        told.plot,
+        told.day,
+        Tally.COUNTED,
+        stems=stems,
+        culls=tuple(culls),
+        lengths=lengths["cm"],
+        lengths_in=lengths["in"],
     )
 
 
-def lengths_shown(draft: Draft) -> int:
-    """Always some fields more than are filled."""
+def show_lengths(fields: Fields, unit: str) -> tuple[str, ...]:
+    """The stems measured in a unit: always in the farm's, in the other one where it was typed."""
+    own = units() is LENGTH_UNITS[unit]
+    filled = lengths_filled(fields.draft, unit)
+    shown = filled // LENGTHS_SHOWN * LENGTHS_SHOWN + LENGTHS_SHOWN if own else filled
+    return tuple(
+        fields.number(f"length {unit} {number}", f"Stem {number} ({unit})")
+        for number in range(1, shown + 1)
+    )
+
+
+def lengths_filled(draft: Draft, unit: str) -> int:
+    """The place of the last field of a unit that holds something."""
+    begins = f"length {unit} "
     filled = [
-        int(key.removeprefix("length "))
+        int(key.removeprefix(begins))
         for key, text in draft.typed.items()
-        if key.startswith("length ") and text.strip()
+        if key.startswith(begins) and text.strip()
     ]
-    return max([0, *filled]) // LENGTHS_SHOWN * LENGTHS_SHOWN + LENGTHS_SHOWN
+    return max([0, *filled])
 
 
 def _more_is_typed(draft: Draft) -> bool:
@@ -126,23 +162,38 @@ def _more_is_typed(draft: Draft) -> bool:
     )
 
 
+def take_up(token: str) -> None:
+    """From now on the fields of this draft are shown without asking."""
+    st.session_state[f"{TAKEN_UP} {token}"] = True
+
+
+def is_taken_up(token: str) -> bool:
+    """Whether somebody went on with this draft on this page."""
+    return bool(st.session_state.get(f"{TAKEN_UP} {token}"))
+
+
 def record(entry: TallyEntry, token: str, accept: str = "") -> None:
     """Record an entry and show the plot as it is recorded, or say what is wrong with it."""
-    store(partial(data.tally, entry, token, accept.strip() or None), token)
+    store(partial(bed.tally, entry, token, accept.strip() or None), token)
 
 
 def store(write: Callable[[], object], token: str) -> None:
     """Write, and show the plot as it stands then; or keep what is wrong, to be said at the form."""
+    worded = partial(remedy_words, role=visitor().role)
     try:
         write()
     except RecordsHeld as held:
         st.session_state[HELD] = token
-        doubts = [*said_of_fields(held), "If it is true, say why and tap again."]
+        doubts = [*said_of_fields(held, worded), "If it is true, say why and tap again."]
         st.session_state[REFUSED] = (token, "\n".join(doubts))
     except RecordsRefused as refused:
-        st.session_state[REFUSED] = (token, "\n".join(said_of_fields(refused)))
+        st.session_state[REFUSED] = (token, "\n".join(said_of_fields(refused, worded)))
+    except RecordedMeanwhile:
+        st.session_state.pop(
+            REFUSED, None
+        )  # the page shows what stands there beside what was typed
     except TallybedError as refused:
-        st.session_state[REFUSED] = (token, str(refused))
+        st.session_state[REFUSED] = (token, said(refused))
     else:
         st.session_state.pop(REFUSED, None)
     st.rerun(scope="app")
@@ -160,55 +211,7 @@ def show_refusal(token: str) -> None:
         st.html(markup.alert(text))
 
 
-def show_form(here: PlotOfWalk, told: PlotOnDay) -> None:
-    """What can be said of a plot: counted, nothing to cut, not picked, lost, or a note."""
-    _show_form(here, told, data.DRAFTS.at(data.drafts_of(), told.plot, told.day).token)
-
-
 def start_anew_if_done(draft: Draft, token: str) -> None:
     """A second tap finds its draft recorded already: then the whole page is to be shown anew."""
     if draft.token != token:
         st.rerun(scope="app")
-
-
-@st.fragment
-def _show_form(here: PlotOfWalk, told: PlotOnDay, token: str) -> None:
-    fields = Fields(data.drafts_of(), told.plot, told.day)
-    draft = fields.draft
-    start_anew_if_done(draft, token)
-    entry = show_counts(fields, told, here.shortest_length_cm)
-    counted = [text for _, text in entry.stems if text.strip()]
-    show_refusal(draft.token)
-    accept = fields.words(TRUE, "Why it is true") if is_held(draft.token) else ""
-    if st.button("Record", type="primary", key=f"record {draft.token}", width="stretch"):
-        if counted:
-            record(entry, draft.token, accept)
-        st.html(markup.alert(NOTHING_TYPED))
-    with st.container(horizontal=True, key="no_stems", gap="small"):
-        nothing = st.button("Nothing to cut (0)", key=f"nothing {draft.token}", width="stretch")
-        missed = st.button("Not picked", key=f"missed {draft.token}", width="stretch")
-    if (nothing or missed) and not draft.is_empty:
-        st.html(markup.alert("Something is typed above. Empty the fields first, or tap Record."))
-    elif nothing:
-        record(TallyEntry(told.plot, told.day, Tally.NOTHING), draft.token)
-    elif missed:
-        record(TallyEntry(told.plot, told.day, Tally.NOT_PICKED), draft.token)
-    show_mishap(here, told, draft)
-
-
-def show_mishap(here: PlotOfWalk, told: PlotOnDay, draft: Draft) -> None:
-    """A note, or that the plot is lost: each with its words and a button of its own."""
-    with st.expander("A note, or the plot is lost"):
-        for kind, reason in told.events:
-            st.html(markup.note(f"{kind.value}: {reason or ''}"))
-        words = st.text_input(
-            "What happened", max_chars=200, key=f"words {draft.token}", placeholder="voles, hail"
-        )
-        with st.container(horizontal=True, key="mishap", gap="small"):
-            note = st.button("Keep as a note", key=f"note {draft.token}", width="stretch")
-            lost = st.button("The plot is lost", key=f"lost {draft.token}", width="stretch")
-        if (note or lost) and not (words or "").strip():
-            st.html(markup.alert("Say what happened in a few words."))
-        elif note or lost:
-            what = Tally.NOTE if note else Tally.LOST
-            record(TallyEntry(told.plot, told.day, what, words=words or ""), f"{draft.token} e")

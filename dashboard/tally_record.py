@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date
 from functools import partial
 
 import streamlit as st
 
-from dashboard import data, markup
+from dashboard import bed, markup
+from dashboard.settings import units
 from dashboard.tally_form import (
     NOTHING_TYPED,
     TRUE,
@@ -17,12 +19,21 @@ from dashboard.tally_form import (
     start_anew_if_done,
     store,
 )
-from trials import Tally, TallyEntry, count, listed
+from dashboard.tally_typed import SEEN, TYPED, WHY, offer, show_both
+from trials import (
+    DraftPlace,
+    Purpose,
+    Tally,
+    TallyEntry,
+    count,
+    length_words,
+    listed,
+    measured_words,
+    on_the_clock,
+)
 from trials.model import Outcome, PlotOfWalk, PlotOnDay
 
 CORRECTING = "tally_correcting"
-WHY = "why"
-SEEN = "seen"
 
 
 def recorded_words(told: PlotOnDay) -> str:
@@ -31,7 +42,7 @@ def recorded_words(told: PlotOnDay) -> str:
         return "Recorded: not picked. What grew is not known."
     if not any(stems for _, stems in (*told.stems, *told.culls)):
         return "Recorded: picked, nothing to cut (0)."
-    parts = [f"{grade} cm: {stems}" for grade, stems in told.stems]
+    parts = [f"{length_words(grade, units())}: {stems}" for grade, stems in told.stems]
     parts += [f"culls, {reason}: {stems}" for reason, stems in told.culls]
     total = sum(stems for _, stems in told.stems)
     return f"Recorded: {count(total, 'stem')} to sell. {'; '.join(parts)}."
@@ -42,15 +53,47 @@ def show_recorded(here: PlotOfWalk, told: PlotOnDay) -> None:
     by = f" By {told.who}." if told.who else ""
     lengths = ""
     if told.lengths_cm:
-        lengths = f" Measured: {listed([f'{length:g}' for length in told.lengths_cm], 20)} cm."
+        measured = [measured_words(length, units()) for length in told.lengths_cm]
+        lengths = f" Measured: {listed(measured, 20)}."
     st.html(markup.done(f"{recorded_words(told)}{lengths}{by}"))
-    place = (told.plot, told.day)
-    if st.session_state.get(CORRECTING) == place:
+    of = bed.draft_place(told.plot, told.day)
+    draft = bed.drafts().at(of)
+    if st.session_state.get(CORRECTING) == (told.plot, told.day):
         show_correction(here, told)
+    elif draft.has_counts:
+        show_both(of, draft, told, partial(put_mine_instead, of, told))
+    else:
+        show_way_to_correct(told)
+
+
+def show_way_to_correct(told: PlotOnDay) -> None:
+    """The button that begins a correction, or what was typed of one on an earlier visit."""
+    place = bed.draft_place(told.plot, told.day, Purpose.CORRECTION)
+    begun = bed.drafts().at(place)
+    go_on = partial(_correct, (told.plot, told.day))
+    if begun.typed_at is not None:
+        st.html(markup.note(f"A correction: {TYPED.format(at=on_the_clock(begun.typed_at))}"))
+        offer(place, begun.token, "Take it up", go_on)
     elif st.button("Correct this", key=f"correct {told.plot} {told.entry}", width="stretch"):
-        st.session_state[CORRECTING] = place
-        data.DRAFTS.done(data.corrections_of(), *place)
+        bed.drafts().done(place)
+        go_on()
         st.rerun()
+
+
+def _correct(place: tuple[str, date]) -> None:
+    st.session_state[CORRECTING] = place
+
+
+def put_mine_instead(of: DraftPlace, told: PlotOnDay) -> None:
+    """Begin a correction by what was typed while somebody else recorded the plot."""
+    place = bed.draft_place(of.plot, of.day, Purpose.CORRECTION)
+    bed.drafts().done(place)
+    typed = {**bed.drafts().at(of).typed}
+    for key, text in {**typed, SEEN: str(told.last_entry)}.items():
+        bed.drafts().type_in(place, key, text)
+    for key in typed:  # it is the correction's now; emptied, it goes from the store as well
+        bed.drafts().type_in(of, key, "")
+    _correct((of.plot, of.day))
 
 
 def typed_before(told: PlotOnDay) -> dict[str, str]:
@@ -64,13 +107,13 @@ def typed_before(told: PlotOnDay) -> dict[str, str]:
 
 def show_correction(here: PlotOfWalk, told: PlotOnDay) -> None:
     """The same fields, filled with what is recorded, and why they were wrong."""
-    token = data.DRAFTS.at(data.corrections_of(), told.plot, told.day).token
+    token = bed.drafts().at(bed.draft_place(told.plot, told.day, Purpose.CORRECTION)).token
     _show_correction(here, told, token)
 
 
 @st.fragment
 def _show_correction(here: PlotOfWalk, told: PlotOnDay, token: str) -> None:
-    fields = Fields(data.corrections_of(), told.plot, told.day)
+    fields = Fields(bed.draft_place(told.plot, told.day, Purpose.CORRECTION))
     start_anew_if_done(fields.draft, token)
     if SEEN not in fields.draft.typed:
         fields.draft.typed.update(typed_before(told))
@@ -91,8 +134,7 @@ def _show_correction(here: PlotOfWalk, told: PlotOnDay, token: str) -> None:
         asked = st.button("Put it right", type="primary", key=f"right {token}", width="stretch")
         left = st.button("Leave it as it is", key=f"leave {token}", width="stretch")
     if left:
-        st.session_state.pop(CORRECTING, None)
-        st.rerun(scope="app")
+        store(partial(leave, fields.place), token)
     if not asked:
         return
     if what is Tally.COUNTED and not any(text.strip() for _, text in entry.stems):
@@ -104,7 +146,13 @@ def _show_correction(here: PlotOfWalk, told: PlotOnDay, token: str) -> None:
         store(partial(put_right, entry, why, token, seen, accept.strip() or None), token)
 
 
+def leave(place: DraftPlace) -> None:
+    """Be done with correcting, and with what was typed for it."""
+    bed.discard_draft(place)
+    st.session_state.pop(CORRECTING, None)
+
+
 def put_right(entry: TallyEntry, why: str, token: str, seen: int, accept: str | None) -> None:
     """Correct, and be done with correcting."""
-    data.correct_tally(entry, why, token, seen, accept)
+    bed.correct_tally(entry, why, token, seen, accept)
     st.session_state.pop(CORRECTING, None)

@@ -13,6 +13,7 @@ import streamlit as st
 
 from dashboard.door import Door
 from dashboard.gate import COOKIE
+from trials import TallybedError, page_words
 from trials.errors import NotAllowed, SignInRefused
 from trials.model import ROLE_WORDS, Role
 
@@ -60,6 +61,11 @@ def visitor() -> Visitor:
     if session is None:
         raise SignInRefused("You are signed out. Open the page anew to sign in.")
     return Visitor(session.person.name, session.person.role, session.key)
+
+
+def said(refusal: TallybedError) -> str:
+    """A refusal in words that this visitor can follow: a page, the grower, never a command."""
+    return page_words(refusal, visitor().role)
 
 
 def token() -> str | None:

@@ -83,7 +83,6 @@ if TYPE_CHECKING:
     from trials.report.comparison_tables import two_factor_terms as two_factor_terms
     from trials.report.document import comparison_document as comparison_document
     from trials.report.figures import Figures as Figures
-    from trials.report.figures import UnitSystem as UnitSystem
     from trials.report.figures import chance as chance
     from trials.report.figures import count as count
     from trials.report.figures import figures_of as figures_of
@@ -102,6 +101,7 @@ if TYPE_CHECKING:
     from trials.report.history_page import undo_words as undo_words
     from trials.report.length_grades import grade_words as grade_words
     from trials.report.length_grades import length_words as length_words
+    from trials.report.length_grades import measured_words as measured_words
     from trials.report.order_csv import order_csv as order_csv
     from trials.report.order_page import beds_sentence as beds_sentence
     from trials.report.order_page import money as money
@@ -129,12 +129,20 @@ if TYPE_CHECKING:
     from trials.report.plan_words import tells_sentence as tells_sentence
     from trials.report.reading_page import reading_lines as reading_lines
     from trials.report.reading_page import rows_table as rows_table
+    from trials.report.remedies import page_words as page_words
+    from trials.report.remedies import remedy_words as remedy_words
     from trials.report.rests_on import rests_on_lines as rests_on_lines
+    from trials.report.safety_page import check_lines as check_lines
+    from trials.report.safety_page import copies_table as copies_table
+    from trials.report.safety_page import restore_command as restore_command
+    from trials.report.safety_page import what_to_do_lines as what_to_do_lines
     from trials.report.words import LAYOUT_WORDS as LAYOUT_WORDS
     from trials.report.words import PlainWords as PlainWords
     from trials.report.words import level_words as level_words
     from trials.report.words import plain_words as plain_words
+    from trials.season import backup as backup
     from trials.season import calendar as calendar
+    from trials.season import check as check
     from trials.season import choose as choose
     from trials.season import choose_again as choose_again
     from trials.season import close as close
@@ -142,12 +150,17 @@ if TYPE_CHECKING:
     from trials.season import compare as compare
     from trials.season import compare_table as compare_table
     from trials.season import completeness as completeness
+    from trials.season import copies as copies
     from trials.season import correct as correct
     from trials.season import culls as culls
+    from trials.season import discard_draft as discard_draft
+    from trials.season import drafts_of as drafts_of
     from trials.season import grades as grades
     from trials.season import history as history
+    from trials.season import keep_drafts as keep_drafts
     from trials.season import length_grades as length_grades
     from trials.season import load as load
+    from trials.season import look_through_copy as look_through_copy
     from trials.season import order as order
     from trials.season import plan_from_text as plan_from_text
     from trials.season import plan_text as plan_text
@@ -157,6 +170,7 @@ if TYPE_CHECKING:
     from trials.season import plots as plots
     from trials.season import propose as propose
     from trials.season import records_digest as records_digest
+    from trials.season import records_mark as records_mark
     from trials.season import sheets as sheets
     from trials.season import submission as submission
     from trials.season import trials as trials
@@ -167,15 +181,24 @@ if TYPE_CHECKING:
     from trials.stats.length_grades import GradeShare as GradeShare
     from trials.stats.results import Comparison as Comparison
     from trials.stats.results import LayoutKind as LayoutKind
+    from trials.store import Backup as Backup
+    from trials.store import DraftPlace as DraftPlace
+    from trials.store import KeptCopy as KeptCopy
+    from trials.store import KeptDraft as KeptDraft
+    from trials.store import Purpose as Purpose
+    from trials.store import Typed as Typed
+    from trials.store import Wholeness as Wholeness
     from trials.tallying import Recorded as Recorded
     from trials.tallying import Tally as Tally
     from trials.tallying import TallyEntry as TallyEntry
     from trials.tallying import correct_tally as correct_tally
+    from trials.tallying import on_the_clock as on_the_clock
     from trials.tallying import plot_on_day as plot_on_day
     from trials.tallying import said_of_fields as said_of_fields
     from trials.tallying import tally as tally
     from trials.tallying import walk as walk
     from trials.units import PaperSize as PaperSize
+    from trials.units import UnitSystem as UnitSystem
     from trials.units import feet_to_m as feet_to_m
     from trials.units import inches_to_cm as inches_to_cm
 
@@ -209,15 +232,13 @@ _ROOMS = {
         "means_table pair_rows pairs_table ranked_means solid_line two_factor_terms"
     ),
     "trials.report.document": "comparison_document",
-    "trials.report.figures": (
-        "Figures UnitSystem chance count figures_of listed measure_figures per_cent"
-    ),
+    "trials.report.figures": ("Figures chance count figures_of listed measure_figures per_cent"),
     "trials.report.grid": "Column Table",
     "trials.report.history_page": (
         "as_known_words changed_sentence changes_left_out changes_table entry_about entry_head "
         "entry_lines undo_words"
     ),
-    "trials.report.length_grades": "grade_words length_words",
+    "trials.report.length_grades": "grade_words length_words measured_words",
     "trials.report.order_csv": "order_csv",
     "trials.report.order_page": (
         "beds_sentence money needs_table parcel_sentence parcel_table total_sentence "
@@ -234,20 +255,24 @@ _ROOMS = {
         "neighbours_sentence note_words possible_sentences spread_sentence tells_sentence"
     ),
     "trials.report.reading_page": "reading_lines rows_table",
+    "trials.report.remedies": "page_words remedy_words",
     "trials.report.rests_on": "rests_on_lines",
+    "trials.report.safety_page": "check_lines copies_table restore_command what_to_do_lines",
     "trials.report.words": "LAYOUT_WORDS PlainWords level_words plain_words",
     "trials.season": (
-        "calendar choose choose_again close closing compare compare_table "
-        "completeness correct culls grades history length_grades load order plan_from_text "
+        "backup calendar check copies choose choose_again close closing compare compare_table "
+        "completeness correct culls discard_draft drafts_of grades history keep_drafts "
+        "length_grades load look_through_copy order plan_from_text records_mark "
         "plan_text plan_text_of planned planted plots propose records_digest sheets submission "
         "trials undo withdraw write_order_csv write_order_pdf"
     ),
     "trials.stats.length_grades": "GradeShare",
     "trials.stats.results": "Comparison LayoutKind",
+    "trials.store": "Backup DraftPlace KeptCopy KeptDraft Purpose Typed Wholeness",
     "trials.tallying": (
-        "Recorded Tally TallyEntry correct_tally plot_on_day said_of_fields tally walk"
+        "Recorded Tally TallyEntry correct_tally on_the_clock plot_on_day said_of_fields tally walk"
     ),
-    "trials.units": "PaperSize feet_to_m inches_to_cm",
+    "trials.units": "PaperSize UnitSystem feet_to_m inches_to_cm",
 }
 
 # A program that asks for everything gets every name; the types above say the same.

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from trials import decide, mending, stats
 from trials.comparing import STEM_LENGTH, Asked, compare_plots, measure_named, planned_margin
-from trials.errors import ComparisonRefused, TrialState, UnknownName
+from trials.errors import ComparisonRefused, Remedy, TrialState, UnknownName, Verb
 from trials.model import Measure, Trial
 from trials.plot_rows import plot_table
 from trials.stats.table import Question
@@ -98,8 +98,8 @@ def _practices(
 def _require_closed(trial: Trial) -> None:
     if trial.closed_on is None:
         raise TrialState(
-            f"Trial {trial.code} is still open, so its totals may grow. "
-            f"Close it first: tallybed close {trial.code} --on DATE"
+            f"Trial {trial.code} is still open, so its totals may grow.",
+            Remedy("Close it first", Verb.CLOSE, f"{trial.code} --on DATE"),
         )
 
 

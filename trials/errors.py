@@ -34,6 +34,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -45,8 +46,53 @@ if TYPE_CHECKING:
 SHOWN_AT_MOST = 100
 
 
+class Verb(StrEnum):
+    """What can be done about a refusal, by the command line's verb; pages have places for it."""
+
+    LOAD = "load"
+    CORRECT = "correct"
+    UNDO = "undo"
+    HISTORY = "history"
+    CLOSE = "close"
+    PLANTED = "planted"
+    PLAN = "plan"
+    BACKUP = "backup"
+    RESTORE = "restore"
+    INVITE = "people invite"
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """What to do about a refusal, for a terminal and for a page alike.
+
+    Attributes
+    ----------
+    do
+        What to do, as the beginning of a sentence: 'Close it first'.
+    verb
+        By which verb; ``report.remedies`` knows the page.
+    about
+        What is typed behind the verb.
+    """
+
+    do: str
+    verb: Verb
+    about: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.do}: tallybed {self.verb} {self.about}".rstrip()
+
+
 class TallybedError(Exception):
-    """A refusal the caller can mend; its text says what is wrong, where, and what to do."""
+    """A refusal the caller can mend; its text says what is wrong, where, and what to do.
+
+    Where that is done by a verb, ``remedy`` says it apart from the ``text``: whoever looks at a
+    page has no terminal.
+    """
+
+    def __init__(self, text: str, remedy: Remedy | None = None) -> None:
+        self.text, self.remedy = text, remedy
+        super().__init__(text if remedy is None else f"{text} {remedy}")
 
 
 class StoreRefused(TallybedError):
@@ -79,7 +125,7 @@ class Fault:
 
     ``row`` counts as a spreadsheet does: the heading is row 1. ``row`` and ``column`` are None
     where the fault concerns the whole file (or the whole row). ``called`` is the word for what
-    ``column`` names: a plan's file has keys.
+    ``column`` names: a plan's file has keys. Where a verb mends it, ``by`` says so for pages too.
     """
 
     file: str
@@ -88,6 +134,7 @@ class Fault:
     problem: str
     remedy: str
     called: str = "column"
+    by: Remedy | None = None
 
     @property
     def where(self) -> str:

@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 
 from trials.batch import NOBODY, Added, Batch, Sheet, Signed
-from trials.errors import TrialState, UnknownName
+from trials.errors import Remedy, TrialState, UnknownName, Verb
 from trials.layout.plan import PlannedLayout
 from trials.layout.standing import as_labelled, as_planted
 from trials.model import EventKind, Trial, TrialStage
@@ -73,8 +73,8 @@ def require_planted(trial: Trial) -> None:
     """Refuse a trial whose plots are laid out and bare."""
     if trial.stage is TrialStage.LAID_OUT and trial.plots:
         raise TrialState(
-            f"Trial {trial.code} is laid out but not planted yet, so there is nothing to compare. "
-            f"When it is planted, record it: tallybed planted {trial.code} --on DATE"
+            f"Trial {trial.code} is laid out but not planted yet, so there is nothing to compare.",
+            Remedy("When it is planted, record it", Verb.PLANTED, f"{trial.code} --on DATE"),
         )
 
 

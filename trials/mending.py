@@ -80,6 +80,11 @@ def submission(store: Path, token: str) -> Entry | None:
     return Store.open(store).submission(token)
 
 
+def records_mark(store: Path) -> tuple[int, datetime] | None:
+    """What changes whenever a record does, and stays where none did."""
+    return Store.open(store).records_mark()
+
+
 def records_digest(
     store: Path, trial: str, as_known_at: datetime | int | None = None
 ) -> RecordsDigest:

@@ -374,7 +374,8 @@ class PlotOnDay:
 
     ``entry`` brought the picking day at ``recorded_at`` (UTC; None where nothing is recorded),
     ``last_entry`` is the newest of the whole history: whoever corrects tells it, so that what
-    another changed meanwhile is not lost.
+    another changed meanwhile is not lost. ``plot_recorded_at`` is when the newest picking day of
+    the plot was recorded, of whichever day.
     """
 
     plot: str
@@ -391,3 +392,4 @@ class PlotOnDay:
     entry: int | None
     last_entry: int
     recorded_at: datetime | None = None
+    plot_recorded_at: datetime | None = None

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trials.batch import NOBODY, Batch, Sheet, Signed
-from trials.errors import StoreDamaged, TrialState
+from trials.errors import Remedy, StoreDamaged, TrialState, Verb
 from trials.layout.calendar import TaskKind
 from trials.layout.codes import PLOTS_A_SEASON, plot_code
 from trials.layout.detectable import Detectable
@@ -187,8 +187,8 @@ def _season_frames(kept: Store | None, written: WrittenPlan) -> dict[Sheet, pd.D
     if timing.season_starts_on is None or timing.season_ends_on is None:
         raise TrialState(
             f"The store has no season {asked.season} at {asked.site!r}. Give season_starts_on and "
-            "season_ends_on in the plan's part [calendar], or load sites.csv and seasons.csv with "
-            "them first: tallybed load FILE"
+            "season_ends_on in the plan's part [calendar].",
+            Remedy("Or bring sites.csv and seasons.csv with them first", Verb.LOAD, "FILES"),
         )
     season: dict[str, object] = {
         "season": asked.season,

@@ -10,7 +10,7 @@ from pathlib import Path
 from trials.errors import FileRefused
 from trials.field import as_it_stands, as_staked
 from trials.planning import drawn_again
-from trials.units import PaperSize
+from trials.units import PaperSize, UnitSystem
 
 # The page of the crew at the bed, with the code of a plot behind it.
 TALLY_OF = "/tally?plot="
@@ -23,7 +23,7 @@ class Printing:
     ``farm`` and the day ``on`` stand on every sheet. ``blind`` leaves the treatments off stakes and
     picking sheets. ``label_mm`` is the width and height of a label printer's labels, None for
     sheets of labels. ``pages`` is where the dashboard is served: with it a stake has a code that
-    opens its plot's tally on a phone.
+    opens its plot's tally on a phone. ``units`` are those in which stems are measured.
     """
 
     farm: str
@@ -33,6 +33,7 @@ class Printing:
     label_mm: tuple[float, float] | None = None
     stakes_per_plot: int = 2
     pages: str | None = None
+    units: UnitSystem = UnitSystem.METRIC
 
 
 def sheets(
@@ -85,7 +86,9 @@ def sheets(
         per_plot=how.stakes_per_plot,
         base_url=None if how.pages is None else f"{how.pages.rstrip('/')}{TALLY_OF}",
     )
-    write_picking_sheets(layout, picking, farm=farm, on=on, size=size, showing=showing)
+    write_picking_sheets(
+        layout, picking, farm=farm, on=on, size=size, showing=showing, units=how.units
+    )
     write_trial_page(layout, page, farm=farm, on=on, size=size, calendar=days)
     write_workbook(layout, workbook, on=on)
     return bed_map, stakes, picking, page, workbook

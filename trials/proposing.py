@@ -9,7 +9,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trials.errors import ComparisonRefused, PlanRefused
+from trials.errors import ComparisonRefused, PlanRefused, Remedy, Verb
 from trials.layout.calendar import Frost, Happened, Task
 from trials.layout.fitting import fitted
 from trials.layout.plan import TrialPlan
@@ -99,13 +99,17 @@ class Proposed:
         number = self.as_written if number is None else number
         if number is None:
             raise PlanRefused(
-                f"{self.refused} {len(self.offers)} layouts that fit are shown by: "
-                "tallybed plan PLAN.toml --propose. Take one with --take NUMBER."
+                f"{self.refused} {len(self.offers)} layouts fit.",
+                Remedy(
+                    "Look at them, and take one by its number",
+                    Verb.PLAN,
+                    "PLAN.toml --propose, then --take NUMBER",
+                ),
             )
         if not 1 <= number <= len(self.offers):
             raise PlanRefused(
-                f"There is no proposal {number}. They are numbered 1 to {len(self.offers)}: "
-                "tallybed plan PLAN.toml --propose shows them."
+                f"There is no proposal {number}. They are numbered 1 to {len(self.offers)}.",
+                Remedy("Look at them", Verb.PLAN, "PLAN.toml --propose"),
             )
         return self.offers[number - 1]
 

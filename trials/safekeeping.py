@@ -5,12 +5,25 @@ from __future__ import annotations
 from datetime import datetime
 from pathlib import Path
 
-from trials.store import Backup, Restored, Store, Wholeness, put_back
+from trials.store import (
+    Backup,
+    KeptCopy,
+    Restored,
+    Store,
+    Wholeness,
+    kept_copies,
+    look_through,
+    put_back,
+)
+from trials.store.wholeness import Told
 
 
-def check(store: Path) -> Wholeness:
-    """Read the store in every way there is and list what is not whole."""
-    return Store.open(store).check()
+def check(store: Path, told: Told | None = None) -> Wholeness:
+    """Read the store in every way there is and list what is not whole.
+
+    ``told`` hears how far it is.
+    """
+    return Store.open(store).check(told)
 
 
 def backup(store: Path, into: Path | None = None) -> Backup:
@@ -22,6 +35,16 @@ def backup(store: Path, into: Path | None = None) -> Backup:
         The place cannot be written to.
     """
     return Store.open(store).backup(into)
+
+
+def copies(store: Path) -> tuple[KeptCopy, ...]:
+    """The copies beside the store, the newest first."""
+    return kept_copies(store)
+
+
+def look_through_copy(copy: KeptCopy) -> KeptCopy:
+    """Read every row of a copy once more; ``problem`` says what is not as it was written."""
+    return look_through(copy)
 
 
 def restore(folder: Path, to: Path) -> Restored:

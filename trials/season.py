@@ -28,6 +28,9 @@ if TYPE_CHECKING:
     from trials.comparing import compare as compare
     from trials.comparing import compare_table as compare_table
     from trials.comparing import length_grades as length_grades
+    from trials.drafting import discard_draft as discard_draft
+    from trials.drafting import drafts_of as drafts_of
+    from trials.drafting import keep_drafts as keep_drafts
     from trials.errors import Fault
     from trials.field import planted as planted
     from trials.loading import guesses as guesses
@@ -35,6 +38,7 @@ if TYPE_CHECKING:
     from trials.mending import correct as correct
     from trials.mending import history as history
     from trials.mending import records_digest as records_digest
+    from trials.mending import records_mark as records_mark
     from trials.mending import submission as submission
     from trials.mending import undo as undo
     from trials.mending import withdraw as withdraw
@@ -51,6 +55,8 @@ if TYPE_CHECKING:
     from trials.records.plan_text import plan_text_of as plan_text_of
     from trials.safekeeping import backup as backup
     from trials.safekeeping import check as check
+    from trials.safekeeping import copies as copies
+    from trials.safekeeping import look_through_copy as look_through_copy
     from trials.safekeeping import restore as restore
     from trials.tallying import correct_tally as correct_tally
     from trials.tallying import plot_on_day as plot_on_day
@@ -70,14 +76,15 @@ __getattr__ = door(
         # Files to stored records, how sheets of somebody's own are read, and the crew at the bed.
         "trials.loading": "guesses load",
         "trials.tallying": "correct_tally plot_on_day tally walk",
+        "trials.drafting": "discard_draft drafts_of keep_drafts",
         # What was recorded wrongly, and what was changed when.
-        "trials.mending": "correct history records_digest submission undo withdraw",
+        "trials.mending": "correct history records_digest records_mark submission undo withdraw",
         # Which differences are real, which varieties to grow again, and the seed for them.
         "trials.comparing": "compare compare_table length_grades",
         "trials.choosing": "choose choose_again",
         "trials.ordering": "order",
         # The store itself, and a trial as an open data package, out and in.
-        "trials.safekeeping": "backup check restore",
+        "trials.safekeeping": "backup check copies look_through_copy restore",
         "trials.package": "package unpack",
     },
 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import tempfile
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from enum import StrEnum
@@ -15,10 +15,12 @@ from typing import TypeVar
 
 from trials import records
 from trials.batch import Batch, Known, Sheet, Signed
-from trials.errors import RecordedMeanwhile, RecordsRefused, TrialState, UnknownName
+from trials.errors import RecordedMeanwhile, RecordsRefused, Remedy, TrialState, UnknownName, Verb
 from trials.model import EventKind, Outcome, PlotOfWalk, PlotOnDay
 from trials.records.agreeing import Agreed
-from trials.store import Store
+from trials.records.reading import DecimalMark, Unit
+from trials.records.reading_numbers import length
+from trials.store import DraftPlace, Purpose, Store
 
 Key = TypeVar("Key")
 
@@ -45,8 +47,9 @@ class TallyEntry:
     ----------
     stems, culls
         The text of each grade's and each reason's field; an empty field is no row, never 0.
-    lengths
-        The text of each measured stem's field (cm).
+    lengths, lengths_in
+        The text of each measured stem's field, where it is typed in cm and where in inches; a unit
+        that is written behind the number goes before the field's.
     words
         Why the plot was lost, or the note.
     """
@@ -57,6 +60,7 @@ class TallyEntry:
     stems: tuple[tuple[int, str], ...] = ()
     culls: tuple[tuple[str, str], ...] = ()
     lengths: tuple[str, ...] = ()
+    lengths_in: tuple[str, ...] = ()
     words: str = ""
 
 
@@ -131,13 +135,15 @@ def correct_tally(
     trial = _trial_of(entry.plot, known)
     if trial in known.closed_trials:
         raise TrialState(
-            f"Trial {trial} is closed. On the farm's machine its records are put right with: "
-            "tallybed correct FILE --why WORDS"
+            f"Trial {trial} is closed.",
+            Remedy("Its records can still be put right", Verb.CORRECT, "FILE --why WORDS"),
         )
     with tempfile.TemporaryDirectory() as folder:
         sheets = sheets_of(entry, trial, Path(folder))
         batch = records.read_corrections(sheets, known, accept)
-    kept.correct(_told(batch, entry), signed, seen)
+    changed = kept.correct(_told(batch, entry), signed, seen)
+    if changed is None and signed.who is not None:  # no entry, with which the draft would go
+        kept.desk.discard(DraftPlace(signed.who, entry.plot, entry.day, Purpose.CORRECTION))
     return Recorded(entry.plot, entry.day, again=again)
 
 
@@ -207,16 +213,24 @@ def _filled(fields: Sequence[tuple[Key, str]]) -> list[tuple[Key, str]]:
 
 
 def _samples(entry: TallyEntry) -> list[dict[str, str]]:
-    typed = [text.strip() for text in entry.lengths if text.strip()]
+    typed = [(text, Unit.CM) for text in entry.lengths] + [
+        (text, Unit.IN) for text in entry.lengths_in
+    ]
     return [
         {
             "plot": entry.plot,
             "cut_on": entry.day.isoformat(),
             "stem": str(number),
-            "length_cm": length.replace(",", "."),  # the comma of many a keypad
+            "length_cm": _in_cm(text.strip(), unit),
         }
-        for number, length in enumerate(typed, 1)
+        for number, (text, unit) in enumerate(((t, u) for t, u in typed if t.strip()), 1)
     ]
+
+
+def _in_cm(text: str, unit: Unit) -> str:
+    """A length in cm; what is no length stays as it was typed, for the judge to refuse."""
+    mark = DecimalMark.COMMA if "," in text else DecimalMark.POINT  # the comma of many a keypad
+    return length(text, mark, unit, Unit.CM) or text
 
 
 def _trial_of(plot: str, known: Known) -> str:
@@ -232,7 +246,7 @@ def _refuse_second(entry: TallyEntry, signed: Signed, held: PlotOnDay) -> None:
         return
     who = "You" if held.who == signed.who and held.who is not None else "Somebody else"
     by = f"{held.who}, " if held.who is not None and who != "You" else ""
-    at = "" if held.recorded_at is None else f" at {_on_the_clock(held.recorded_at)}"
+    at = "" if held.recorded_at is None else f" at {on_the_clock(held.recorded_at)}"
     raise RecordedMeanwhile(
         f"{who} recorded this plot{at}: {by}{_in_short(held)}. So {entry.plot} is recorded for "
         f"{entry.day} already, and what you typed was not recorded. Compare the two, and correct "
@@ -248,18 +262,24 @@ def _in_short(held: PlotOnDay) -> str:
     return f"{stems} to sell, {culls} culled" if stems or culls else "nothing to cut (0)"
 
 
-def _on_the_clock(utc: datetime) -> str:
+def on_the_clock(utc: datetime) -> str:
     """The time on this machine's clock, with the day unless it is today."""
     local = utc.replace(tzinfo=UTC).astimezone()
     return f"{local:%H:%M}" if local.date() == date.today() else f"{local:%Y-%m-%d %H:%M}"
 
 
-def said_of_fields(refused: RecordsRefused) -> tuple[str, ...]:
-    """The faults without the names of files and rows, which nobody at a bed has seen."""
+def said_of_fields(
+    refused: RecordsRefused, worded: Callable[[str | Remedy], str] = str
+) -> tuple[str, ...]:
+    """The faults without the names of files and rows, which nobody at a bed has seen.
+
+    ``worded`` says a remedy as the reader can follow it.
+    """
     return tuple(
         dict.fromkeys(
-            f"{FIELDS.get(fault.column or '', '')}{fault.problem} {fault.remedy}"
+            f"{FIELDS.get(fault.column or '', '')}{fault.problem} {worded(by or fault.remedy)}"
             for fault in refused.faults
+            for by in (fault.by,)
         )
     )
 

@@ -12,6 +12,13 @@ M_PER_FOOT = 0.3048
 SQ_M_PER_SQ_FOOT = M_PER_FOOT * M_PER_FOOT
 
 
+class UnitSystem(StrEnum):
+    """The units a farm likes its figures in."""
+
+    METRIC = "metric"
+    US = "us"
+
+
 class PaperSize(StrEnum):
     """The sheets a farm's printer takes."""
 

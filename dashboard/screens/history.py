@@ -11,7 +11,7 @@ from dashboard import data, markup
 from dashboard.settings import units
 from dashboard.text import for_markdown
 from dashboard.uploads import KINDS_OF_FILE, write_files
-from dashboard.visitor import WRITERS, visitor
+from dashboard.visitor import WRITERS, said, visitor
 from trials import (
     RecordsRefused,
     TallybedError,
@@ -69,10 +69,10 @@ def show_said(newest: int) -> None:
         faults = count(len(refused.faults), "fault")
         st.html(
             markup.alert(f"{faults} found. Nothing was changed: mend the sheet and try again.")
-            + markup.table(faults_table(refused))
+            + markup.table(faults_table(refused, visitor().role))
         )
     else:
-        st.html(markup.done(text) if refused is None else markup.alert(str(refused)))
+        st.html(markup.done(text) if refused is None else markup.alert(said(refused)))
 
 
 def newest_entry() -> int:
@@ -140,7 +140,7 @@ def show_taking_back(entry: Entry, token: str) -> None:
     try:
         undone = data.take_back(entry.number, why, token)
     except TallybedError as refused:
-        st.html(markup.alert(str(refused)))
+        st.html(markup.alert(said(refused)))
         return
     del st.session_state[TAKING_BACK]
     say(changed_sentence(undone))
@@ -152,7 +152,7 @@ def show_then(trial: str, entry: int) -> None:
     try:
         then = data.compare_as_known(trial, entry)
     except TallybedError as refused:
-        st.html(markup.alert(str(refused)))
+        st.html(markup.alert(said(refused)))
         return
     figures = figures_of(then, units())
     factor = max(then.layout.factors, key=lambda factor: len(factor.levels)).name

@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import data, markup
+from dashboard.visitor import said
 from trials import TallybedError, code_svg, invitation_words, people_table
 from trials.model import ROLE_WORDS, Role
 
@@ -32,7 +33,7 @@ def show_inviting() -> None:
         try:
             link, invitation = data.invite(name, Role(role))
         except TallybedError as refusal:
-            st.html(markup.alert(str(refusal)))
+            st.html(markup.alert(said(refusal)))
             return
         st.html(markup.scan(code_svg(link), link, invitation_words(invitation)))
 

@@ -91,7 +91,7 @@ def show_sheets(code: str) -> None:
         stakes = st.number_input("Stakes for each plot", 1, 10, 2, key="stakes")
         labels = st.selectbox("Stake labels", list(LABELS), key="labels")
     how = Printing(
-        farm, date.today(), blind, size, LABELS[labels], int(stakes), data.scanned_from()
+        farm, date.today(), blind, size, LABELS[labels], int(stakes), data.scanned_from(), units()
     )
     if st.button("Draw the sheets"):
         st.session_state["sheets"] = (code, how)

@@ -8,21 +8,24 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import data, markup
+from dashboard import bed, data, markup
 from dashboard.reading_form import agreement
 from dashboard.text import for_markdown
 from dashboard.uploads import KINDS_OF_FILE, write_files
 from dashboard.visitor import WRITERS, visitor
 from trials import (
     STAGE_NEEDS,
+    KeptDraft,
     Trial,
     TrialStage,
     added_sentence,
     added_table,
     count,
+    on_the_clock,
 )
 from trials.errors import ReadingNeeded, RecordsHeld
 
+TYPED_STILL = "Typed at the bed and not recorded yet. After closing the page Tally takes no more:"
 STAGE_CHIPS = {
     TrialStage.LAID_OUT: "quiet",
     TrialStage.PLANTED: "quiet",
@@ -93,12 +96,21 @@ def show_trial(trial: Trial) -> None:
         )
 
 
+def typed_by(draft: KeptDraft) -> str:
+    """Whose draft it is, and of what."""
+    place = draft.place
+    return f"{place.plot} on {place.day}, typed by {place.person} at {on_the_clock(draft.typed_at)}"
+
+
 def show_closing(trial: Trial) -> None:
     """The closing form; nothing is filled in beforehand and nothing is done until all is."""
     st.html(
         markup.note("After closing its records are fixed. Look first at what they lack:")
         + markup.lines(data.completeness_lines(trial.code))
     )
+    typed = bed.left_unrecorded(trial.code)
+    if typed:
+        st.html(markup.alert(TYPED_STILL) + markup.lines(map(typed_by, typed)))
     with st.form(f"close {trial.code}", border=False):
         on = st.date_input("The season ended on", value=None, format="YYYY-MM-DD")
         reason = st.text_input("What ended it", placeholder="for example: first frost")

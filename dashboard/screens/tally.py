@@ -7,11 +7,13 @@ from datetime import date
 
 import streamlit as st
 
-from dashboard import data, markup
-from dashboard.tally_form import show_form
+from dashboard import bed, markup
+from dashboard.drafts import Draft
+from dashboard.tally_plot import show_form
 from dashboard.tally_record import show_recorded
+from dashboard.tally_typed import TYPED, offer, show_elsewhere, typed_lines
 from dashboard.text import for_markdown
-from trials import count
+from trials import DraftPlace, count, on_the_clock
 from trials.errors import UnknownName
 from trials.model import Outcome, PlotOfWalk
 
@@ -73,7 +75,8 @@ def show_progress(walk: tuple[PlotOfWalk, ...]) -> None:
 
 def choose_plot(walk: tuple[PlotOfWalk, ...], here: PlotOfWalk | None) -> None:
     """Every plot in walking order, to go to."""
-    begun = data.DRAFTS.begun(data.drafts_of(), st.session_state["tally_day"])
+    day = st.session_state["tally_day"]
+    begun = frozenset(place.plot for place in bed.begun() if place.day == day)
     codes = [plot.plot for plot in walk]
     chosen = st.selectbox(
         "Go to a plot",
@@ -113,17 +116,33 @@ def show(here: PlotOfWalk, walk: tuple[PlotOfWalk, ...], day: date) -> None:
     """The plot at which somebody stands, and the way on."""
     treatment = "" if os.environ.get(BLIND) == "1" else here.treatment or ""
     st.html(markup.plot_head(here.plot, f"{here.bed}, place {here.position}", treatment))
-    told = data.plot_on_day(here.trial, here.plot, day)
+    told = bed.plot_on_day(here.trial, here.plot, day)
     if told.sprayed_on is not None and (day - told.sprayed_on).days <= SPRAYED_LATELY_DAYS:
         st.html(markup.alert(SPRAYED.format(on=told.sprayed_on)))
     if here.lost_reason is not None and told.outcome is None:
         st.html(markup.done(f"Lost: {here.lost_reason}. Nothing is tallied here any more."))
+        show_left_over(bed.draft_place(here.plot, day))
     elif told.outcome is not None:
         show_recorded(here, told)
     else:
-        show_form(here, told)
+        show_form(told, here.shortest_length_cm)
         return
     show_next(walk, here)
+
+
+def show_left_over(place: DraftPlace) -> None:
+    """What was typed for a plot that was lost before it was recorded."""
+    draft: Draft = bed.drafts().at(place)
+    if draft.has_counts and draft.typed_at is not None:
+        typed = TYPED.format(at=on_the_clock(draft.typed_at))
+        st.html(markup.note(typed) + markup.lines(typed_lines(draft.typed)))
+        offer(place, draft.token, None)
+
+
+def go_to_draft(place: DraftPlace) -> None:
+    """Show the plot and day of something typed earlier."""
+    st.session_state["tally_day"] = place.day
+    go_to(place.plot)
 
 
 SPRAYED_LATELY_DAYS = 14
@@ -149,12 +168,14 @@ def show_page() -> None:
     with below, st.expander("Another plot, another day", expanded=not scanned):
         day = choose_day()
         choosing = st.container()
-    walk = data.walk(day)
+    walk = bed.walk(day)
+    typed = bed.my_drafts()
     with top:
         if not scanned:
             st.html(markup.heading("Tally", eyebrow="At the bed"))
         if not walk:
             st.html(markup.note(NO_PLOTS.format(on=day)))
+            show_elsewhere(typed, None, go_to_draft)
             return
         show_progress(walk)
         here = plot_asked(walk)
@@ -164,6 +185,8 @@ def show_page() -> None:
             show_next(walk, None)
         else:
             show(here, walk, day)
+        at = None if here is None else bed.draft_place(here.plot, day)
+        show_elsewhere(typed, at, go_to_draft)
 
 
 with st.container(key="bed"):

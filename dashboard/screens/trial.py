@@ -12,6 +12,7 @@ from dashboard import charts, data, markup
 from dashboard.grade_chart import grade_colours, grades_chart
 from dashboard.settings import units
 from dashboard.text import for_markdown
+from dashboard.visitor import visitor
 from trials import (
     LAYOUT_WORDS,
     LETTERS_NOTE,
@@ -344,7 +345,7 @@ def show(trials: Sequence[Trial]) -> None:
     show_pictures_and_words(trial, comparison, factor, figures, leave_out)
     show_tables(comparison, factor, figures)
     if trial.closed_on is not None:
-        st.html(markup.lines(data.rests_on_lines(trial.code)))
+        st.html(markup.lines(data.rests_on_lines(trial.code, visitor().role)))
     st.page_link(
         "screens/history.py",
         label="Who changed its records, when and why →",

@@ -26,6 +26,7 @@ import pytest
 
 import trials
 from dashboard.text import JOINER
+from dashboard.visitor import HERE as GROWER_HERE
 from trials import season
 
 pytestmark = pytest.mark.browser
@@ -129,6 +130,13 @@ def free_port() -> int:
 
 @contextmanager
 def served(arguments: list[str], port: int) -> Iterator[str]:
+    """The address of a server of pages in a process of its own."""
+    with process_of_pages(arguments, port):
+        yield f"http://{HERE}:{port}"
+
+
+@contextmanager
+def process_of_pages(arguments: list[str], port: int) -> Iterator[subprocess.Popen[bytes]]:
     """A server of pages in a process of its own, ended whatever happens."""
     process = subprocess.Popen(
         [sys.executable, *arguments],
@@ -139,7 +147,7 @@ def served(arguments: list[str], port: int) -> Iterator[str]:
     )
     try:
         _wait_for(process, port)
-        yield f"http://{HERE}:{port}"
+        yield process
     finally:
         process.terminate()
         try:
@@ -170,10 +178,15 @@ def _wait_for(process: subprocess.Popen[bytes], port: int) -> None:
 @contextmanager
 def dashboard(store: Path) -> Iterator[str]:
     port = free_port()
+    with served(pages_of(store, port), port) as address:
+        yield address
+
+
+def pages_of(store: Path, port: int) -> list[str]:
+    """What Python is told to serve a store's pages."""
     command = "from trials.cli import main; main()"
     options = ["dashboard", "--no-browser", "--port", str(port), "--store", str(store)]
-    with served(["-c", command, *options], port) as address:
-        yield address
+    return ["-c", command, *options]
 
 
 @pytest.fixture(scope="module")
@@ -270,7 +283,9 @@ def test_a_pair_has_the_verdict_the_command_line_prints(
     assert pair["verdict"] == (wanted if same_way or wanted != "more" else "less")
 
 
-@pytest.mark.parametrize("screen", ["", "tally", "trial", "standings", "order", "history"])
+@pytest.mark.parametrize(
+    "screen", ["", "tally", "trial", "standings", "order", "history", "keeping"]
+)
 def test_nothing_runs_out_of_a_phone(demo_pages: str, visit: Visit, screen: str) -> None:
     with visit.page(f"{demo_pages}/{screen}", PHONE) as page:
         page.wait_for_timeout(500)
@@ -328,6 +343,48 @@ def test_a_plot_is_tallied_with_two_taps_and_a_reload(
     assert blank.outcome is None
     tallies = [entry for entry in season.history(farm.store) if entry.what == "tally"]
     assert len(tallies) == 2
+
+
+def test_what_is_typed_survives_the_death_of_the_server(
+    hostile_original: Any, tmp_path: Path, visit: Visit
+) -> None:
+    """Killed at once between typing and recording; started anew, it has what was typed."""
+    farm = hostile_original.copied_to(tmp_path)
+    port = free_port()
+    address = f"http://{HERE}:{port}/tally?plot=P37&day=2026-08-05"
+    expected = {"grade 40": "12", "cull bent": "2", "happened": "hail at noon"}
+    pages = pages_of(farm.store, port)
+    with process_of_pages(pages, port) as process, visit.page(address, PHONE) as page:
+        page.get_by_label("40 cm", exact=True).fill("12")
+        page.get_by_label("bent", exact=True).fill("2")
+        page.get_by_text("A note, or the plot is lost").click()
+        page.get_by_label("What happened").fill("hail at noon")
+        until = time.monotonic() + 30
+        while typed_on_this_machine(farm.store) != [expected] and time.monotonic() < until:
+            page.wait_for_timeout(100)
+        process.kill()
+        process.wait()
+    assert typed_on_this_machine(farm.store) == [expected]
+    with process_of_pages(pages, port), visit.page(address, PHONE) as page:
+        page.get_by_text("not recorded yet").wait_for()
+        assert page.get_by_label("40 cm", exact=True).input_value() == "12"
+        assert page.get_by_label("bent", exact=True).input_value() == "2"
+        assert page.get_by_label("What happened").input_value() == "hail at noon"
+        page.get_by_role("button", name="Take it up").click()
+        page.get_by_text("not recorded yet").wait_for(state="detached")
+        page.get_by_role("button", name="Record", exact=True).click()
+        page.get_by_text("Words for a note are typed").wait_for()
+        page.get_by_role("button", name="Keep as a note").click()
+        page.get_by_text("note: hail at noon").wait_for()
+        page.get_by_role("button", name="Record", exact=True).click()
+        page.get_by_text("Recorded: 12 stems to sell.").wait_for()
+    told = trials.plot_on_day(farm.store, farm.open_trial, "P37", date(2026, 8, 5))
+    assert (told.stems, told.culls) == (((40, 12),), (("bent", 2),))
+    assert typed_on_this_machine(farm.store) == []
+
+
+def typed_on_this_machine(store: Path) -> list[dict[str, str]]:
+    return [dict(draft.fields) for draft in trials.drafts_of(store, GROWER_HERE)]
 
 
 def test_two_taps_close_a_trial_once(hostile_pages: HostilePages, visit: Visit) -> None:

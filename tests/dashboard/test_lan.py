@@ -52,6 +52,7 @@ PAGES = (
     "/order",
     "/history",
     "/people",
+    "/keeping",
 )
 OTHERS = (
     "/_stcore/health",

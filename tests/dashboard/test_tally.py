@@ -12,19 +12,15 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 import trials
-from dashboard import data
-from dashboard.drafts import Drafts
+from dashboard import bed
+from dashboard.visitor import HERE
 from trials import season
 from trials.model import Outcome
+from trials.tallying import Tally, TallyEntry
 
 Show = Callable[..., AppTest]
 DAY = date(2026, 8, 5)
 PLOT = "P37"  # the first of the open trial
-
-
-@pytest.fixture(autouse=True)
-def fresh_drafts(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(data, "DRAFTS", Drafts())
 
 
 def words(page: AppTest) -> str:
@@ -180,3 +176,192 @@ def test_what_is_unlikely_asks_for_a_reason(hostile_farm: Any, show: Show) -> No
     type_in(page, "Why it is true", "all of the bed's last day")
     tap(page, "Record")
     assert told(hostile_farm).stems == ((40, 1200),)
+
+
+# ------------------------------------------------------------------------------- typed before
+
+
+def field(page: AppTest, label: str) -> str | None:
+    return next((t.value for t in page.text_input if t.label == label), None)
+
+
+def labels(page: AppTest) -> list[str]:
+    return [b.label for b in page.button]
+
+
+def written(farm: Any) -> tuple[Any, ...]:
+    """What the store has of what was typed, once it has all of it."""
+    assert bed.drafts().write()
+    return trials.drafts_of(farm.store, HERE)
+
+
+def by_wren(farm: Any, stems: str, plot: str = PLOT, day: date = DAY) -> None:
+    entry = TallyEntry(plot, day, Tally.COUNTED, stems=((40, stems),))
+    trials.tally(farm.store, entry, trials.Signed("Wren", token=f"{plot} {day}"))
+
+
+def test_what_was_typed_is_said_to_be_there_and_can_be_gone_on_with(
+    hostile_farm: Any, show: Show
+) -> None:
+    first = type_in(at(show, hostile_farm), "40 cm", "12").run()
+    assert "not recorded yet" not in words(first), "whoever types knows"
+    page = at(show, hostile_farm)
+    assert re.search(r"Typed at \d\d:\d\d, not recorded yet\.", words(page))
+    assert field(page, "40 cm") == "12"
+    tap(page, "Take it up")
+    assert "not recorded yet" not in words(page)
+    assert field(page, "40 cm") == "12"
+    assert [dict(draft.fields) for draft in written(hostile_farm)] == [{"grade 40": "12"}]
+    tap(page, "Record")
+    assert told(hostile_farm).stems == ((40, 12),)
+    assert written(hostile_farm) == ()
+
+
+def test_what_was_typed_is_thrown_away_when_asked_twice(hostile_farm: Any, show: Show) -> None:
+    type_in(at(show, hostile_farm), "40 cm", "12").run()
+    assert len(written(hostile_farm)) == 1
+    page = tap(at(show, hostile_farm), "Discard")
+    tap(page, "No, keep it")
+    assert field(page, "40 cm") == "12"
+    tap(tap(page, "Discard"), "Yes, throw it away")
+    assert field(page, "40 cm") == ""
+    assert "not recorded yet" not in words(page)
+    assert written(hostile_farm) == ()
+    assert told(hostile_farm).outcome is None
+
+
+def test_two_phones_of_one_person_see_the_later_text(hostile_farm: Any, show: Show) -> None:
+    one, other = at(show, hostile_farm), at(show, hostile_farm)
+    type_in(one, "40 cm", "12").run()
+    assert field(other.run(), "40 cm") == "12"
+    type_in(other, "40 cm", "15").run()
+    assert field(one.run(), "40 cm") == "15"
+
+
+def test_what_is_older_than_the_plots_newest_record_is_taken_up_first(
+    hostile_farm: Any, show: Show
+) -> None:
+    type_in(at(show, hostile_farm), "40 cm", "12").run()
+    by_wren(hostile_farm, "9", day=date(2026, 8, 6))
+    page = at(show, hostile_farm)
+    said = words(page)
+    assert "Since then this plot was recorded for another day" in said
+    assert "stems of 40 cm: 12" in said
+    assert "Record" not in labels(page)
+    assert field(page, "40 cm") is None
+    tap(page, "Take it up")
+    assert field(page, "40 cm") == "12"
+    tap(page, "Record")
+    assert told(hostile_farm).stems == ((40, 12),)
+
+
+def test_what_was_typed_for_a_closed_trial_is_shown_and_not_recorded(
+    hostile_farm: Any, show: Show
+) -> None:
+    type_in(at(show, hostile_farm), "40 cm", "12").run()
+    assert len(written(hostile_farm)) == 1
+    trials.close(hostile_farm.store, hostile_farm.open_trial, date(2026, 10, 1), "frost")
+    page = at(show, hostile_farm)
+    said = words(page)
+    assert f"Trial {hostile_farm.open_trial} is closed since 2026-10-01" in said
+    assert "once the closing is taken back on the page History." in said
+    assert "stems of 40 cm: 12" in said
+    assert "Record" not in labels(page)
+    tap(tap(page, "Discard"), "Yes, throw it away")
+    assert "is closed since" not in words(page.run())
+    assert written(hostile_farm) == ()
+
+
+def test_whoever_closes_a_trial_is_told_what_is_typed_and_not_recorded(
+    hostile_farm: Any, show: Show
+) -> None:
+    assert "Typed at the bed and not recorded yet" not in words(show(hostile_farm.store))
+    type_in(at(show, hostile_farm), "40 cm", "12").run()
+    assert len(written(hostile_farm)) == 1
+    said = words(show(hostile_farm.store))
+    assert "After closing the page Tally takes no more:" in said
+    assert f"{PLOT} on 2026-08-05, typed by {HERE} at " in said
+
+
+def test_what_was_typed_elsewhere_is_listed_and_gone_to(hostile_farm: Any, show: Show) -> None:
+    type_in(at(show, hostile_farm, "P38"), "40 cm", "12").run()
+    assert len(written(hostile_farm)) == 1
+    page = show(hostile_farm.store, "tally", day="2026-08-07")
+    assert "P38 on 2026-08-05 typed at " in words(page)
+    tap(page, "Go to P38")
+    assert "P38 Bed, place 38" in words(page)
+    assert field(page, "40 cm") == "12"
+
+
+def test_somebody_else_was_first_and_both_are_shown_to_compare(
+    hostile_farm: Any, show: Show
+) -> None:
+    page = type_in(at(show, hostile_farm), "40 cm", "12").run()
+    type_in(page, "bent", "2").run()
+    by_wren(hostile_farm, "9")
+    tap(page, "Record")
+    said = words(page)
+    assert re.search(r"Somebody else recorded this plot at \d\d:\d\d \(Wren\)\.", said)
+    assert "recorded by Wren" in said
+    assert "stems of 40 cm 9 12" in said
+    assert "culls, bent – 2" in said
+    assert told(hostile_farm).stems == ((40, 9),)
+    tap(page, "Put mine in its place")
+    assert field(page, "40 cm") == "12"
+    type_in(page, "What was wrong", "we counted it again together")
+    tap(page, "Put it right")
+    assert told(hostile_farm).stems == ((40, 12),)
+    assert told(hostile_farm).culls == (("bent", 2),)
+    assert written(hostile_farm) == ()
+    assert "Somebody else recorded" not in words(page)
+
+
+def test_a_correction_that_was_begun_is_there_on_another_visit(
+    hostile_farm: Any, show: Show
+) -> None:
+    by_wren(hostile_farm, "9")
+    page = tap(at(show, hostile_farm), "Correct this")
+    type_in(page, "40 cm", "19").run()
+    assert len(written(hostile_farm)) == 1
+    page = at(show, hostile_farm)
+    assert "A correction: Typed at" in words(page)
+    tap(page, "Take it up")
+    assert field(page, "40 cm") == "19"
+    type_in(page, "What was wrong", "misread")
+    tap(page, "Put it right")
+    assert told(hostile_farm).stems == ((40, 19),)
+    assert written(hostile_farm) == ()
+
+
+def test_a_note_leaves_the_counts_typed_beside_it(hostile_farm: Any, show: Show) -> None:
+    page = type_in(at(show, hostile_farm), "40 cm", "12").run()
+    for story in ("hail", "voles"):
+        type_in(page, "What happened", story)
+        tap(page, "Keep as a note")
+    assert [reason for _, reason in told(hostile_farm).events] == ["hail", "voles"]
+    assert field(page, "40 cm") == "12"
+    assert field(page, "What happened") == ""
+
+
+def test_lengths_are_typed_in_inches_where_the_farm_likes_them(
+    hostile_farm: Any, show: Show, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """1 inch = 2.54 cm exactly: 40 cm are 15.748 in, 24.5 in are 62.23 cm, 24 1/4 in 61.595 cm."""
+    monkeypatch.setenv("TALLYBED_UNITS", "us")
+    page = at(show, hostile_farm)
+    type_in(page, "15.7 in", "12")
+    type_in(page, "Stem 1 (in)", "24.5")
+    type_in(page, "Stem 2 (in)", "24 1/4")
+    page.run()
+    assert not any("cm" in t.label for t in page.text_input)
+    page.session_state["units"] = "metric"
+    page.run()
+    assert field(page, "40 cm") == "12"
+    assert field(page, "Stem 1 (in)") == "24.5", "what was typed in inches stays so, and says so"
+    type_in(page, "Stem 1 (cm)", "60")
+    tap(page, "Record")
+    assert told(hostile_farm).stems == ((40, 12),)
+    assert told(hostile_farm).lengths_cm == (60.0, 62.23, 61.595)
+    assert "Measured: 60 cm, 62.23 cm and 61.595 cm." in words(page)
+    page.session_state["units"] = "US"
+    assert "15.7 in: 12. Measured: 23.62 in, 24.5 in and 24.25 in." in words(page.run())

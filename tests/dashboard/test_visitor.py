@@ -12,7 +12,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 import trials
-from dashboard import data, visitor
+from dashboard import bed, data, keeping, visitor
 from dashboard.visitor import Visitor
 from trials.errors import NotAllowed
 from trials.model import Role
@@ -20,6 +20,7 @@ from trials.model import Role
 Show = Callable[..., AppTest]
 Signed = Callable[[Role], None]
 DATA = Path(data.__file__)
+ASKING = (DATA, Path(bed.__file__), Path(keeping.__file__))
 
 
 @pytest.fixture
@@ -59,7 +60,9 @@ def test_a_picker_sees_the_tally_and_nothing_else(
     assert "&lt;b&gt;Finn&lt;/b&gt; (picker)" in said(page)
 
 
-@pytest.mark.parametrize("screen", ["trial", "standings", "order", "history", "season", "people"])
+@pytest.mark.parametrize(
+    "screen", ["trial", "standings", "order", "history", "season", "people", "keeping"]
+)
 def test_a_picker_cannot_reach_a_grower_s_page(
     hostile_farm: Any, show: Show, signed_in: Signed, monkeypatch: pytest.MonkeyPatch, screen: str
 ) -> None:
@@ -88,6 +91,26 @@ def test_an_adviser_reads_and_finds_no_form(
     assert "Compare its entries" in " ".join(links(page))
 
 
+@pytest.mark.parametrize(
+    ("role", "words"),
+    [
+        (Role.GROWER, "Close it first on the page Season."),
+        (Role.ADVISER, "Close it first: ask the grower."),
+    ],
+)
+def test_a_refusal_names_the_page_or_the_grower_and_no_command(
+    hostile_farm: Any, show: Show, signed_in: Signed, role: Role, words: str
+) -> None:
+    signed_in(role)
+    page = show(hostile_farm.store, "standings")
+    assert f"is still open, so its totals may grow. {words}" in said(page)
+    path = hostile_farm.write("recounted", "plot,counted_on,living", [("P1", "2026-07-20", 10)])
+    trials.correct(hostile_farm.store, [path], trials.Signed("Ann", "two were weeds"))
+    page = show(hostile_farm.store, "trial", trial=hostile_farm.closed_trial)
+    assert "See what was changed on the page History." in said(page)
+    assert "tallybed " not in said(page)
+
+
 def test_an_adviser_cannot_write_even_past_the_page(
     hostile_farm: Any, signed_in: Signed, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -113,10 +136,11 @@ def calls(function: ast.FunctionDef) -> set[str]:
     }
 
 
-def test_whatever_reaches_the_store_asks_for_the_role_first() -> None:
+@pytest.mark.parametrize("asking", ASKING, ids=lambda path: path.stem)
+def test_whatever_reaches_the_store_asks_for_the_role_first(asking: Path) -> None:
     """Every function of the pages' data that enters by the front door, present and future."""
     unguarded = []
-    for node in ast.parse(DATA.read_text(encoding="utf-8")).body:
+    for node in ast.parse(asking.read_text(encoding="utf-8")).body:
         if not isinstance(node, ast.FunctionDef) or node.name.startswith("_"):
             continue
         kept = any(isinstance(d, ast.Name) and d.id == "_kept" for d in node.decorator_list)
@@ -130,6 +154,16 @@ def test_whatever_reaches_the_store_asks_for_the_role_first() -> None:
         if enters and not kept and "require" not in calls(node):
             unguarded.append(node.name)
     assert unguarded == []
+
+
+def test_nothing_else_of_the_pages_goes_through_the_front_door_to_records() -> None:
+    """Only the modules above, the door and the start of the pages bind the whole front door."""
+    whole = {
+        path.name
+        for path in DATA.parent.rglob("*.py")
+        if "import trials as front" in path.read_text(encoding="utf-8")
+    }
+    assert whole == {path.name for path in ASKING} | {"door.py"}
 
 
 def test_no_screen_goes_to_the_store_by_itself() -> None:

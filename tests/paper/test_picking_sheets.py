@@ -12,7 +12,7 @@ from trials.errors import PrintRefused
 from trials.layout.plan import PlannedLayout
 from trials.paper.picking_sheets import CULL_REASONS, grade_headings, write_picking_sheets
 from trials.paper.treatment import Showing
-from trials.units import PaperSize
+from trials.units import PaperSize, UnitSystem
 
 if TYPE_CHECKING:
     from tests.paper.conftest import Layouts, Printed
@@ -65,6 +65,18 @@ def test_there_is_a_box_for_every_grade_and_reason(
 def test_grades_reach_up_to_the_next_one() -> None:
     # 1 in is 2.54 cm exactly.
     assert grade_headings((50, 40)) == ("40–49 cm\n15.7 in", "50+ cm\n19.7 in")
+    in_us = grade_headings((50, 40), UnitSystem.US)
+    assert in_us == ("15.7–19.7 in\n40 cm", "19.7+ in\n50 cm")
+
+
+def test_a_farm_that_measures_in_inches_reads_its_grades_in_inches(
+    layouts: Layouts, printed: type[Printed], tmp_path: Path
+) -> None:
+    path = written(layouts.blocks(2, 2), tmp_path, units=UnitSystem.US, size=PaperSize.LETTER)
+    found = printed(path)
+    for heading in ("11.8–15.7 in", "15.7–19.7 in", "19.7–23.6 in", "23.6+ in", "60 cm"):
+        assert heading in " ".join(found.words.split())
+    assert not found.overrun(margin_mm=5)
 
 
 def test_a_picking_day_has_its_own_pages_and_date(

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from trials.report.figures import UnitSystem
 from trials.report.length_grades import grade_words, length_words
+from trials.units import UnitSystem
 
 
 def test_a_grade_ends_a_centimetre_below_the_next_and_the_last_is_open() -> None:

@@ -17,7 +17,6 @@ from trials.model import AppliedTo, Factor
 from trials.proposing import Note, NoteKind
 from trials.records.plan_file import plan_of, plan_text
 from trials.report.calendar_page import TASK_WORDS, calendar_table, days_to_print, guide_words
-from trials.report.figures import UnitSystem
 from trials.report.plan_words import (
     density_sentence,
     larger_units_sentence,
@@ -28,7 +27,7 @@ from trials.report.plan_words import (
     square_metres,
     times_in_100,
 )
-from trials.units import feet_to_m, inches_to_cm
+from trials.units import UnitSystem, feet_to_m, inches_to_cm
 
 
 @pytest.mark.parametrize("kind", NoteKind)

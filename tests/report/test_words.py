@@ -6,10 +6,10 @@ import numpy as np
 
 from trials.model import AppliedTo, Margin
 from trials.report.comparison_page import comparison_page
-from trials.report.figures import UnitSystem
 from trials.report.words import plain_words
 from trials.stats import Labels, PlotTable, Question, Treatment, compare
 from trials.stats.results import Comparison
+from trials.units import UnitSystem
 
 # Clewer & Scarisbrick 2001, 4 cultivars in 3 blocks; Tukey: C4 - C1 differ (p 0.0486), no other.
 CULTIVARS = ("C1", "C2", "C3", "C4") * 3

@@ -113,10 +113,10 @@ def compare(
     from trials.records.any_table import TableColumns
     from trials.report.comparison_page import comparison_page
     from trials.report.document import comparison_document
-    from trials.report.figures import UnitSystem
     from trials.report.history_page import as_known_words
     from trials.report.plain import json_text
     from trials.stats import Scale
+    from trials.units import UnitSystem
 
     scales = {
         None: Scale.IDENTITY,

@@ -57,9 +57,9 @@ def plan(
     """Show the layouts that fit the beds, lay one out by lot, and say what it will tell."""
     from trials import season
     from trials.printing import Printing
-    from trials.report.figures import UnitSystem
     from trials.report.plain import json_text, plain
     from trials.report.plan_page import plan_page, proposed_page, sheets_page
+    from trials.units import UnitSystem
 
     if into is not None and (only_look or dry_run):
         raise click.UsageError("Sheets are printed of a stored trial only; leave off --sheets.")
@@ -78,7 +78,7 @@ def plan(
     page = plan_page(planned, dry_run=dry_run, units=UnitSystem(units))
     if into is not None:
         code = planned.layout.plan.code
-        how = Printing("", date.today(), size=paper)
+        how = Printing("", date.today(), size=paper, units=UnitSystem(units))
         files = season.sheets(store_path(store), code, into, how)
         page += f"\n{sheets_page(files)}"
     show(json_text(plain(planned)) if as_json else page)
@@ -93,9 +93,9 @@ def calendar(trial: str, units: str, store: Path | None, as_json: bool) -> None:
     """Say when a planned trial's work is due, after what has happened so far."""
     from trials import season
     from trials.report.calendar_page import trial_calendar_page
-    from trials.report.figures import UnitSystem
     from trials.report.plain import json_text, plain
     from trials.report.plan_words import note_words
+    from trials.units import UnitSystem
 
     dates = season.calendar(store_path(store), trial)
     notes = [note_words(note) for note in dates.notes]
@@ -128,6 +128,7 @@ def calendar(trial: str, units: str, store: Path | None, as_json: bool) -> None:
     help="One stake label a page of that size, for a label printer; else sheets of labels.",
 )
 @paper_option
+@units_option
 @store_option
 def sheets(
     trial: str,
@@ -138,12 +139,14 @@ def sheets(
     stakes: int,
     label_mm: tuple[float, float] | None,
     paper: PaperSize,
+    units: str,
     store: Path | None,
 ) -> None:
     """Write a planned trial's map, stakes, picking sheets, page and workbook."""
     from trials import season
     from trials.printing import Printing
     from trials.report.plan_page import sheets_page
+    from trials.units import UnitSystem
 
-    how = Printing(farm, date.today(), blind, paper, label_mm, stakes, pages)
+    how = Printing(farm, date.today(), blind, paper, label_mm, stakes, pages, UnitSystem(units))
     show(sheets_page(season.sheets(store_path(store), trial, into, how)))

@@ -45,9 +45,9 @@ def choose(
     from trials.decide import Rules
     from trials.report.choice_page import choice_page
     from trials.report.documents import choice_document
-    from trials.report.figures import UnitSystem
     from trials.report.history_page import as_known_words
     from trials.report.plain import json_text
+    from trials.units import UnitSystem
 
     rules = Rules() if tall_chance is None else Rules(tall_chance=tall_chance)
     choice = season.choose(store_path(store), crop, measure, rules, as_known_at)
@@ -115,9 +115,9 @@ def order(
     from trials import season
     from trials.decide import Sowing
     from trials.report.documents import ordering_document
-    from trials.report.figures import UnitSystem
     from trials.report.order_page import order_page
     from trials.report.plain import json_text
+    from trials.units import UnitSystem
 
     path = store_path(store)
     sowing = Sowing(

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from trials import records
 from trials.batch import Added, Sheet, Signed
-from trials.errors import FileRefused
+from trials.errors import FileRefused, Remedy, Verb
 from trials.inert import live
 from trials.package.histories import read_history
 from trials.package.writing import CLOSINGS, DESCRIPTOR, PLANS
@@ -140,8 +140,8 @@ def _text(folder: Path, path: Any, digest: Any) -> str:
     content = (folder / path).read_bytes()
     if digest is not None and digest != f"sha256:{hashlib.sha256(content).hexdigest()}":
         raise FileRefused(
-            f"{folder / path} is not as it was written: its digest is another. Ask for the "
-            "package again, or load its files by: tallybed load"
+            f"{folder / path} is not as it was written: its digest is another.",
+            Remedy("Ask for the package again, or load its files", Verb.LOAD, "FILES"),
         )
     return content.decode()
 

@@ -16,7 +16,7 @@ from trials.paper.fitting import Fitted, fit, line_height_mm, put
 from trials.paper.page import Orientation, Paper, beside
 from trials.paper.strip_drawing import bed_words
 from trials.paper.treatment import Showing, treatment_words
-from trials.units import PaperSize, cm_to_inches
+from trials.units import PaperSize, UnitSystem, cm_to_inches
 
 CULL_REASONS = ("short", "crooked", "insects", "rain", "other")
 CAUTIONS = (
@@ -41,9 +41,19 @@ HEAD_MM, FOOT_MM = 21 + len(HOW_TO_WRITE) * LINE_MM, 9.0
 THIN_MM, THICK_MM = 0.15, 0.6
 
 
-def grade_headings(grades_cm: Sequence[int]) -> tuple[str, ...]:
-    """The length grades as headings of two lines, in cm and from how many inches."""
+def grade_headings(
+    grades_cm: Sequence[int], units: UnitSystem = UnitSystem.METRIC
+) -> tuple[str, ...]:
+    """The length grades as headings: their span in the farm's unit, where from in the other.
+
+    Stems are graded by whole centimetres, so that in cm a grade ends one short of the next.
+    """
     steps = sorted(set(grades_cm))
+    if units is UnitSystem.US:
+        inches = [f"{cm_to_inches(low):.1f}" for low in steps]
+        spans = [f"{low}–{high} in" for low, high in pairwise(inches)]
+        spans += [f"{longest}+ in" for longest in inches[-1:]]
+        return tuple(f"{span}\n{low} cm" for low, span in zip(steps, spans, strict=True))
     spans = [f"{low}–{high - 1} cm" for low, high in pairwise(steps)]
     spans += [f"{longest}+ cm" for longest in steps[-1:]]
     return tuple(
@@ -61,6 +71,7 @@ def write_picking_sheets(
     picking_days: Sequence[date | None] = (None,),
     cull_reasons: Sequence[str] = CULL_REASONS,
     showing: Showing = Showing.TREATMENT,
+    units: UnitSystem = UnitSystem.METRIC,
 ) -> None:
     """Write the sheets to take to the beds on picking days as a PDF.
 
@@ -73,6 +84,8 @@ def write_picking_sheets(
         A box for each.
     showing
         Whether the sheet tells what grows in a plot.
+    units
+        What the farm measures stems in; the other unit stands below.
 
     Raises
     ------
@@ -82,7 +95,8 @@ def write_picking_sheets(
         The place cannot be written.
     """
     title = f"Picking sheet, {layout.plan.code}"
-    columns = _columns(layout, size, cull_reasons)
+    headings = grade_headings(layout.plan.grades_cm, units)
+    columns = _columns(headings, size, tuple(cull_reasons))
     paper = Paper(title, farm, on, size, columns.orientation)
     paper.set_margins(EDGE_MM, EDGE_MM)
     paper.set_auto_page_break(False)
@@ -121,9 +135,7 @@ class _Columns:
         return self.boxes_left_mm - EDGE_MM + boxes * self.box_mm
 
 
-def _columns(layout: PlannedLayout, size: PaperSize, cull_reasons: Sequence[str]) -> _Columns:
-    grades = grade_headings(layout.plan.grades_cm)
-    reasons = tuple(cull_reasons)
+def _columns(grades: tuple[str, ...], size: PaperSize, reasons: tuple[str, ...]) -> _Columns:
     boxes = len(grades) + len(reasons)
     for orientation in Orientation:
         paper = Paper("", "", date.min.replace(year=2000), size, orientation)

@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 
 from trials.batch import Sheet
+from trials.errors import Remedy, Verb
 from trials.records.faults import Faults, Wrong
 from trials.records.holding import codes, refuse_twice, say
 from trials.records.judging import Judged, Mask, Numbers
@@ -89,9 +90,9 @@ def withdrawn(judged: Judged, held: pd.DataFrame, faults: Faults) -> Amended:
         )
         judged.fault(faults, np.ones(len(judged), dtype=bool), None, wrong)
     else:
-        wrong = Wrong(
+        wrong = Wrong.mended_by(
             "No such row is held, word for word.",
-            "Copy the row as it stands; tallybed history shows what is held of a plot.",
+            Remedy("Copy the row as it stands. See what is held of a plot", Verb.HISTORY, "PLOT"),
         )
         judged.fault(faults, clear & ~np.isin(here, there), None, wrong)
     going = np.isin(there, here)
@@ -148,9 +149,9 @@ def _is_a_name(there: pd.Series[Any], at: Numbers, record: int) -> Wrong:
 def _nothing_held(judged: Judged, record: int) -> Wrong:
     cells = [(name, judged.cell(record, name)) for name in TOGETHER[judged.sheet]]
     said = ", ".join(f"{name} {say(cell)}" for name, cell in cells if cell is not None)
-    return Wrong(
+    return Wrong.mended_by(
         f"Nothing is held of {said} in {_words(judged.sheet)}, so there is nothing to put right.",
-        "Correct the row; new records are brought with tallybed load.",
+        Remedy("Correct the row, or bring new records", Verb.LOAD, "FILE"),
     )
 
 

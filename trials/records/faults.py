@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Protocol, TypeAlias, overload
 
-from trials.errors import Fault, RecordsHeld, RecordsRefused
+from trials.errors import Fault, RecordsHeld, RecordsRefused, Remedy
 
 if TYPE_CHECKING:
     import numpy as np
@@ -26,6 +26,12 @@ class Wrong:
 
     problem: str
     remedy: str
+    by: Remedy | None = None
+
+    @classmethod
+    def mended_by(cls, problem: str, remedy: Remedy) -> Wrong:
+        """What is mended by a verb, or on a page."""
+        return cls(problem, f"{remedy}.", remedy)
 
 
 def shown(text: str) -> str:
@@ -254,4 +260,4 @@ def _fault(
     file: str, row: int | None, column: str | None, wrong: Wrong, called: str = "column"
 ) -> Fault:
     heading = None if column is None else shown(column)[1:-1]
-    return Fault(file, row, heading, wrong.problem, wrong.remedy, called)
+    return Fault(file, row, heading, wrong.problem, wrong.remedy, called, wrong.by)

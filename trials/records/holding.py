@@ -10,12 +10,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from trials.errors import Remedy, Verb
 from trials.records.faults import Faults, Wrong, shown
 from trials.records.judging import Judged, Mask, Numbers, typed
 
 _NOT_OVERWRITTEN = (
     "What is stored is never overwritten: put back {there}, or leave the row out. To put right "
-    "what is stored, give the file to tallybed correct."
+    "what is stored, give the file as a correction"
 )
 
 
@@ -124,9 +125,9 @@ def _column(frame: pd.DataFrame, name: str, judged: Judged) -> pd.Series[Any]:
 def _not_as_stored(here: pd.Series[Any], there: pd.Series[Any], stored: Numbers) -> Any:
     def words(record: int) -> Wrong:
         was, now = say(there.iloc[stored[record]]), say(here.iloc[record])
-        return Wrong(
+        return Wrong.mended_by(
             f"This differs from what is stored: {was} there, {now} here.",
-            _NOT_OVERWRITTEN.format(there=was),
+            Remedy(_NOT_OVERWRITTEN.format(there=was), Verb.CORRECT, "FILE --why WORDS"),
         )
 
     return words

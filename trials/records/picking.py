@@ -10,6 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from trials.batch import Sheet
+from trials.errors import Remedy, Verb
 from trials.model import EventKind, Outcome
 from trials.records.faults import Faults, Wrong, shown
 from trials.records.ground import is_closed
@@ -79,10 +80,13 @@ def plot_is_planted(judged: Judged, world: World, faults: Faults) -> None:
     def words(record: int) -> Wrong:
         plot = judged.cell(record, "plot")
         trial = trial_of(plots.of(judged, record)).code
-        return Wrong(
+        return Wrong.mended_by(
             f"Plot {shown(plot)} is not planted yet.",
-            f"Record the day first: tallybed planted {trial} --on DATE, or an event of the kind "
-            "'planted'.",
+            Remedy(
+                "Bring an event of the kind 'planted', or record the day first",
+                Verb.PLANTED,
+                f"{trial} --on DATE",
+            ),
         )
 
     judged.fault(faults, bare, "plot", words)

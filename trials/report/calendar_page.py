@@ -14,9 +14,8 @@ from trials.layout.calendar import (
     Task,
     TaskKind,
 )
-from trials.report.figures import UnitSystem
 from trials.report.grid import Column, Table, wrapped
-from trials.units import cm_to_inches
+from trials.units import UnitSystem, cm_to_inches
 
 TASK_WORDS: Mapping[TaskKind, str] = {
     TaskKind.SOW: "sow",

@@ -21,7 +21,6 @@ from trials.decide import (
 from trials.report.comparison_tables import VERDICT_WORDS as PAIR_VERDICTS
 from trials.report.figures import (
     Figures,
-    UnitSystem,
     chance,
     count,
     listed,
@@ -30,6 +29,7 @@ from trials.report.figures import (
 )
 from trials.report.grid import Column, Table, grid, wrapped
 from trials.report.words import level_words
+from trials.units import UnitSystem
 
 VERDICT_WORDS = {
     Advice.REORDER: "reorder",

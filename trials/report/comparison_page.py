@@ -24,11 +24,12 @@ from trials.report.comparison_tables import (
     two_factor_terms,
 )
 from trials.report.comparison_tables import crossed as crossed_factors
-from trials.report.figures import Figures, UnitSystem, count, figures_of
+from trials.report.figures import Figures, count, figures_of
 from trials.report.grid import printable, wrapped
 from trials.report.rests_on import rests_on_lines
 from trials.report.words import LAYOUT_WORDS, plain_words
 from trials.stats.results import Comparison, Verdict
+from trials.units import UnitSystem
 
 MOST_PAIRS_LISTED = 30
 

@@ -4,21 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from enum import StrEnum
 
 from trials.model import Measure
 from trials.stats.results import Comparison
 from trials.stats.table import Scale
-from trials.units import CM_PER_INCH, M_PER_FOOT
+from trials.units import CM_PER_INCH, M_PER_FOOT, UnitSystem
 
 MINUS = "\u2212"
-
-
-class UnitSystem(StrEnum):
-    """The units a farm likes its figures in."""
-
-    METRIC = "metric"
-    US = "us"
 
 
 @dataclass(frozen=True, slots=True)

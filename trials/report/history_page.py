@@ -133,7 +133,7 @@ def changes_table(entry: Entry) -> Table:
 def changes_left_out(entry: Entry) -> str:
     """How many rows the table of an entry leaves out; '' where it has all."""
     left = len(entry.changes) - MOST_ROWS_OF_A_TABLE
-    return f"… and {left:,} more, all of them in: tallybed history --json" if left > 0 else ""
+    return f"… and {left:,} more rows, which the history's document has." if left > 0 else ""
 
 
 def undo_words(entry: Entry) -> str:

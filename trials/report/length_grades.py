@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from itertools import pairwise
 
-from trials.report.figures import UnitSystem
-from trials.units import cm_to_inches
+from trials.units import UnitSystem, cm_to_inches
 
 
 def length_words(length_cm: float, system: UnitSystem = UnitSystem.METRIC) -> str:
@@ -14,6 +13,13 @@ def length_words(length_cm: float, system: UnitSystem = UnitSystem.METRIC) -> st
     if system is UnitSystem.US:
         return f"{cm_to_inches(length_cm):.1f} in"
     return f"{length_cm:g} cm"
+
+
+def measured_words(length_cm: float, system: UnitSystem = UnitSystem.METRIC) -> str:
+    """The length of a measured stem, as finely as it is measured: to a hundredth of an inch."""
+    if system is UnitSystem.US:
+        return f"{round(cm_to_inches(length_cm), 2):g} in"
+    return length_words(length_cm)
 
 
 def grade_words(

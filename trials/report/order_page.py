@@ -5,9 +5,9 @@ from __future__ import annotations
 from decimal import Decimal
 
 from trials.decide import Ordering, OrderLine, Packet, Parcel, PassedOver, Substitute
-from trials.report.figures import UnitSystem, count, listed, per_cent
+from trials.report.figures import count, listed, per_cent
 from trials.report.grid import Column, Table, wrapped
-from trials.units import m_to_feet, per_m_to_per_foot
+from trials.units import UnitSystem, m_to_feet, per_m_to_per_foot
 
 
 def order_page(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> str:

@@ -6,9 +6,10 @@ from datetime import date
 
 from trials.batch import Added
 from trials.errors import SHOWN_AT_MOST, RecordsHeld, RecordsRefused
-from trials.model import Closing, Completeness, Trial, TrialStage
+from trials.model import Closing, Completeness, Role, Trial, TrialStage
 from trials.report.figures import count, listed
 from trials.report.grid import Column, Table, grid
+from trials.report.remedies import remedy_words
 
 STAGE_NEEDS = {
     TrialStage.LAID_OUT: "waiting to be planted",
@@ -48,8 +49,8 @@ def added_sentence(added: Added, *, dry_run: bool = False) -> str:
     return "All of it is stored."
 
 
-def faults_table(refused: RecordsRefused) -> Table:
-    """Every fault with its place and its remedy."""
+def faults_table(refused: RecordsRefused, role: Role | None = None) -> Table:
+    """Every fault with its place and its remedy, for a page's reader or a terminal (None)."""
     columns = (
         Column("file"),
         Column("row", right=True),
@@ -63,13 +64,18 @@ def faults_table(refused: RecordsRefused) -> Table:
             "" if fault.row is None else f"{fault.row:,}",
             fault.column or "",
             fault.problem,
-            fault.remedy,
+            fault.remedy if role is None else remedy_words(fault.by or fault.remedy, role),
         )
         for fault in refused.faults[:SHOWN_AT_MOST]
     )
     more = len(refused.faults) - SHOWN_AT_MOST
     if more > 0:
-        rows += (("", "", "", f"… and {more:,} more.", "All are in the faults file."),)
+        rest = (
+            "All are in the faults file."
+            if role is None
+            else "They are shown once these are mended."
+        )
+        rows += (("", "", "", f"… and {more:,} more.", rest),)
     return Table(columns, rows)
 
 

@@ -11,7 +11,7 @@ from trials.model import AppliedTo
 from trials.planning import Planned
 from trials.proposing import Proposed
 from trials.report.calendar_page import calendar_text
-from trials.report.figures import UnitSystem, count
+from trials.report.figures import count
 from trials.report.grid import Column, Table, wrapped
 from trials.report.plan_words import (
     density_sentence,
@@ -24,7 +24,7 @@ from trials.report.plan_words import (
     square_metres,
     tells_sentence,
 )
-from trials.units import m_to_feet
+from trials.units import UnitSystem, m_to_feet
 
 
 def proposals_table(

@@ -13,8 +13,8 @@ from trials.layout.possible import OnTheBeds, Possible
 from trials.layout.sized_spread import SizedSpread
 from trials.layout.spread import Spread, SpreadSource
 from trials.proposing import Note, NoteKind
-from trials.report.figures import UnitSystem, count, listed
-from trials.units import SQ_M_PER_SQ_FOOT, cm_to_inches, m_to_feet
+from trials.report.figures import count, listed
+from trials.units import SQ_M_PER_SQ_FOOT, UnitSystem, cm_to_inches, m_to_feet
 
 NOTE_WORDS: Mapping[NoteKind, Callable[[str], str]] = {
     NoteKind.NO_STORE: lambda names: "There is no store yet; storing the plan makes one.",

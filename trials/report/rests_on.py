@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-from trials.model import RecordsDigest
+from trials.errors import Remedy, Verb
+from trials.model import RecordsDigest, Role
+from trials.report.remedies import remedy_words
 
 
-def rests_on_lines(found: RecordsDigest | None) -> list[str]:
-    """The digest of a closed trial's records, and whether they changed since; else nothing."""
+def rests_on_lines(found: RecordsDigest | None, role: Role | None = None) -> list[str]:
+    """The digest of a closed trial's records, and whether they changed since; else nothing.
+
+    ``role`` is that of a page's reader; None is a terminal.
+    """
     if found is None or found.closed_on is None:
         return []
     lines = [f"Closed on {found.closed_on}; digest of the records (SHA-256): {found.digest}"]
     if found.changed_after_closing:
+        see = Remedy("See what was changed", Verb.HISTORY, found.trial)
         lines.append(
             f"The records were changed after closing: their digest then was {found.at_closing}. "
-            f"See what was changed with: tallybed history {found.trial}"
+            f"{remedy_words(see, role)}"
         )
     elif found.changed_after_closing is None:
         lines.append(

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trials.report.figures import count
+from trials.report.grid import Column, Table
 
 if TYPE_CHECKING:
-    from trials.store import Backup, Restored, Wholeness
+    from trials.store import Backup, KeptCopy, Restored, Wholeness
 
 
 def check_page(found: Wholeness) -> str:
@@ -59,6 +62,66 @@ def backup_page(made: Backup) -> str:
         f"equal\nTo       {made.folder}\nBack in  tallybed restore {made.folder} --to STORE\n"
         "Keep a copy on another disk or stick too. It can be read without this program.\n"
     )
+
+
+def check_lines(found: Wholeness) -> list[str]:
+    """The same for a page: how the store was read, and what was found."""
+    if found.whole:
+        return [
+            f"Every cell of {found.rows:,} rows in {count(len(found.tables), 'table')} was read.",
+            f"Each was looked up through {count(found.keys, 'key')} and held against the rules.",
+            f"The file: {_blocks_words(found.blocks)}.",
+        ]
+    return [f"{each.table or each.part.value}: {each.problem}" for each in found.findings]
+
+
+def what_to_do_lines(found: Wholeness) -> list[str]:
+    """What a grower does about a store that is not whole, with the commands."""
+    return [line.strip() for line in _remedy_lines(found)]
+
+
+def copies_table(copies: Sequence[KeptCopy], looked_through: Collection[Path] = ()) -> Table:
+    """The copies beside a store: when each was made and why, and whether it was verified.
+
+    ``looked_through`` are the folders that were read once more just now.
+    """
+    return Table(
+        (
+            Column("made"),
+            Column("why"),
+            Column("rows", right=True),
+            Column("verified"),
+            Column("folder"),
+        ),
+        tuple(_copy_row(copy, copy.folder in looked_through) for copy in copies),
+    )
+
+
+def _copy_row(copy: KeptCopy, looked_through: bool) -> tuple[str, ...]:
+    if copy.backup is None:
+        return ("not known", "", "", f"NOT whole: {copy.problem}", copy.folder.name)
+    verified = "when it was made: read back and found equal"
+    if copy.problem is not None:
+        verified = f"NOT whole: {copy.problem}"
+    elif looked_through:
+        verified = "just now: every row read and found equal"
+    made_at = datetime.fromisoformat(copy.backup.made_at)
+    why = COPY_REASONS[copy.backup.reason]
+    return (
+        f"{made_at:%Y-%m-%d %H:%M}", why, f"{copy.backup.rows:,}", verified, copy.folder.name
+    )  # fmt: skip
+
+
+COPY_REASONS: Mapping[str, str] = {
+    "asked for": "asked for",
+    "closing": "a trial was closed",
+    "upgrade": "before the program brought the store up to date",
+}
+
+
+def restore_command(folder: Path, store: Path) -> str:
+    """What is typed to put a copy back."""
+    return f"tallybed restore {folder} --to {store}"
 
 
 def restored_page(done: Restored) -> str:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from statistics import median
 
-from trials.report.figures import Figures, UnitSystem, count, figures_of, listed, per_cent
+from trials.report.figures import Figures, count, figures_of, listed, per_cent
 from trials.report.scales import differences_of, surest_words
 from trials.stats.results import Comparison, LayoutKind, Levels, Pair, Verdict
 from trials.stats.table import Scale
+from trials.units import UnitSystem
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,7 +24,7 @@ from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trials.errors import FileRefused
+from trials.errors import FileRefused, Remedy, Verb
 from trials.store import digests
 from trials.store.connection import SETTINGS, first_line, means_damage, require_text
 from trials.store.digests import TableDigest
@@ -190,7 +190,8 @@ def refusing_to_copy(into: Path) -> Iterator[None]:
 def _no_copy(into: Path, why: str) -> FileRefused:
     return FileRefused(
         f"No copy can be made in {into}: {why}. The store is as it was. See that the disk is "
-        "there, has room and may be written to, or name another folder with --to."
+        "there, has room and may be written to.",
+        Remedy("Or name another folder", Verb.BACKUP, "--to FOLDER"),
     )
 
 

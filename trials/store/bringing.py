@@ -17,7 +17,7 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, NoReturn
 
 from trials.batch import Added, Batch, Sheet, Signed
-from trials.errors import HistoryRefused
+from trials.errors import HistoryRefused, Remedy, Verb
 from trials.model import Outcome
 from trials.store import intake
 from trials.store.carried import CLOSINGS, KINDS, Carried, CarriedEntry
@@ -75,8 +75,10 @@ def bring(
 def refuse(code: str, why: str) -> NoReturn:
     """Refuse the history of a trial, and with it all of the package."""
     raise HistoryRefused(
-        f"The history of {code} in the package cannot be: {why}. Nothing was stored. Ask for the "
-        "package again, or load its files without their history by: tallybed load"
+        f"The history of {code} in the package cannot be: {why}. Nothing was stored.",
+        Remedy(
+            "Ask for the package again, or load its files without their history", Verb.LOAD, "FILES"
+        ),
     )
 
 

@@ -20,11 +20,13 @@ from typing import TYPE_CHECKING
 from trials.errors import (
     FileRefused,
     NotAStore,
+    Remedy,
     StoreBusy,
     StoreDamaged,
     StoreMissing,
     StoreRefused,
     StoreTooNew,
+    Verb,
 )
 
 if TYPE_CHECKING:
@@ -316,8 +318,12 @@ def _unusable(path: Path, error: duckdb.Error) -> FileRefused:
 
 def _damaged(path: Path, error: duckdb.Error) -> StoreDamaged:
     return StoreDamaged(
-        f"{path} is damaged ({first_line(error)}). Nothing was changed. Put it back from a "
-        "backup, which keeps this file aside: tallybed restore BACKUP --to STORE"
+        f"{path} is damaged ({first_line(error)}). Nothing was changed.",
+        Remedy(
+            "Put it back from a backup, which keeps this file aside",
+            Verb.RESTORE,
+            "BACKUP --to STORE",
+        ),
     )
 
 

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from trials.batch import Batch, Sheet, Signed
-from trials.errors import ChangedMeanwhile, HistoryRefused, TallybedError
+from trials.errors import ChangedMeanwhile, HistoryRefused, Remedy, TallybedError, Verb
 from trials.store import agreements, history
 from trials.store.entries import Draft, What, entry, entry_of
 from trials.store.intake import AMENDABLE, as_stored, note_sources, put, refusing
@@ -101,7 +101,7 @@ def _change(
     if known is not None:
         return known
     if not (signed.why or "").strip():
-        raise TallybedError(f"Say in a few words why, as: --why 'misread the {what.value} sheet'.")
+        raise TallybedError("Say in a few words why, such as: misread the sheet.")
     with _nothing_loose(cursor), entry(cursor, what, signed) as draft:
         # Samples go before the cuts they rest on, and come after them.
         for sheet in Sheet:
@@ -139,7 +139,8 @@ def _replace(
     if missing:
         raise ChangedMeanwhile(
             f"Nothing is held of {_key(missing[0])} in {_words(sheet)}, so there is nothing to put "
-            "right. Bring new records with: tallybed load"
+            "right.",
+            Remedy("Bring new records", Verb.LOAD, "FILE"),
         )
     for twin in twins:
         supersede(cursor, twin, draft, "rows_named_together")
@@ -164,8 +165,8 @@ def _take_out(
     strange = incoming.except_(held).fetchall()
     if strange:
         raise ChangedMeanwhile(
-            f"{_key(strange[0])} is not held in {_words(sheet)}, or no longer like that. See what "
-            "is held with: tallybed history"
+            f"{_key(strange[0])} is not held in {_words(sheet)}, or no longer like that.",
+            Remedy("See what is held", Verb.HISTORY),
         )
     named = incoming.df()
     cursor.unregister("incoming")
@@ -196,8 +197,12 @@ def _refuse_what_stays(cursor: duckdb.DuckDBPyConnection, number: int) -> None:
     taken = history.one(cursor, number)
     if taken.undone_by is not None:
         raise HistoryRefused(
-            f"Entry {number} was taken back already, by entry {taken.undone_by}. To bring it back: "
-            f"tallybed undo {taken.undone_by}"
+            f"Entry {number} was taken back already, by entry {taken.undone_by}.",
+            Remedy(
+                f"To bring it back, take entry {taken.undone_by} back",
+                Verb.UNDO,
+                str(taken.undone_by),
+            ),
         )
     if taken.what == What.BEFORE_HISTORY:
         raise HistoryRefused(
@@ -233,8 +238,8 @@ def _newest_of(cursor: duckdb.DuckDBPyConnection, signed: Signed) -> int:
         if theirs and what != What.UNDO and undone_by is None:
             return int(number)
     raise HistoryRefused(
-        f"No entry by {signed.who or 'you'} is left to take back. Name one by its number: see them "
-        "with: tallybed history"
+        f"No entry by {signed.who or 'you'} is left to take back. Name one by its number.",
+        Remedy("See them", Verb.HISTORY),
     )
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from trials.errors import SignInRefused, TallybedError, UnknownName
+from trials.errors import Remedy, SignInRefused, TallybedError, UnknownName, Verb
 from trials.model import Invitation, Person, Role, Session
 from trials.store.questions import question, rows
 
@@ -59,8 +59,8 @@ class Crew:
             for held, _, _, _, ended_at in rows(cursor, "person_named", name=name):
                 if ended_at is None:
                     raise TallybedError(
-                        f"{held} may sign in already. For a new passphrase: "
-                        f"tallybed people invite {held!r}"
+                        f"{held} may sign in already.",
+                        Remedy("For a new passphrase, invite them", Verb.INVITE, repr(held)),
                     )
                 written = held
             _require_own_address(cursor, email)

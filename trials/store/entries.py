@@ -62,6 +62,8 @@ def entry(
                 "token": signed.token,
             },
         )
+        if signed.token is not None:  # what was typed is recorded, in this very transaction
+            cursor.execute(question("drop_recorded_draft"), {"token": signed.token})
 
 
 def entry_of(cursor: duckdb.DuckDBPyConnection, signed: Signed) -> int | None:

@@ -7,13 +7,15 @@ from collections import defaultdict
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from trials.errors import HistoryRefused, UnknownName
+from trials.errors import UnknownName
 from trials.model import Cell, Change, Entry
 from trials.store.past import no_entry
 from trials.store.questions import filled, question, rows
 from trials.store.twins import TOLD, asked_of
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     import duckdb
 
 # So many rows are listed one by one even where nothing was superseded: what one person tallies.
@@ -50,9 +52,15 @@ def one(cursor: duckdb.DuckDBPyConnection, number: int) -> Entry:
     heads = rows(cursor, "entries")
     found = [head for head in heads if head[0] == number]
     if not found:
-        raise HistoryRefused(no_entry(number, heads[0][0] if heads else 0))
+        raise no_entry(number, heads[0][0] if heads else 0)
     (entry,) = _whole(cursor, found, None, None, None)
     return entry
+
+
+def records_mark(cursor: duckdb.DuckDBPyConnection) -> tuple[int, datetime] | None:
+    """The number and time of the newest entry; None where there is none."""
+    ((number, recorded_at),) = rows(cursor, "records_mark")
+    return None if number is None else (int(number), recorded_at)
 
 
 def _whole(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from trials.errors import HistoryRefused
+from trials.errors import HistoryRefused, Remedy, Verb
 from trials.store.questions import filled, rows
 from trials.store.twins import TWINS
 
@@ -59,7 +59,7 @@ def moment_of(cursor: duckdb.DuckDBPyConnection, when: datetime | int) -> Moment
     ((last,),) = rows(cursor, "last_entry")
     if isinstance(when, int):
         if not 1 <= when <= last:
-            raise HistoryRefused(no_entry(when, last))
+            raise no_entry(when, last)
         return Moment(when)
     time = when if when.tzinfo is None else when.astimezone(UTC).replace(tzinfo=None)
     ((found,),) = rows(cursor, "entry_by_time", time=time)
@@ -73,7 +73,8 @@ def moment_of(cursor: duckdb.DuckDBPyConnection, when: datetime | int) -> Moment
     return Moment(last, time)
 
 
-def no_entry(number: int, last: int) -> str:
+def no_entry(number: int, last: int) -> HistoryRefused:
     """That there is no such entry, and where to look."""
-    there = f"The entries are numbered up to {last}" if last else "There is none yet"
-    return f"There is no entry {number}. {there}: see them with: tallybed history"
+    there = f"The entries are numbered up to {last}." if last else "There is none yet."
+    see = Remedy("See them", Verb.HISTORY)
+    return HistoryRefused(f"There is no entry {number}. {there}", see if last else None)

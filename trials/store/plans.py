@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from trials.errors import TrialState
+from trials.errors import Remedy, TrialState, Verb
 from trials.store import intake
 from trials.store.entries import What
 from trials.store.questions import question, rows
@@ -71,6 +71,6 @@ def kept(cursor: duckdb.DuckDBPyConnection, code: str) -> KeptPlan:
     for text, first_number, digest in rows(cursor, "plan", trial=code):
         return KeptPlan(text, first_number, digest)
     raise TrialState(
-        f"Trial {code} was loaded from files, so there is no plan to draw it from again. "
-        "Trials laid out with: tallybed plan PLAN.toml have one."
+        f"Trial {code} was loaded from files, so there is no plan to draw it from again.",
+        Remedy("Trials have one that are laid out", Verb.PLAN, "PLAN.toml"),
     )

@@ -74,8 +74,8 @@ def read_list(folder: Path) -> Backup:
         document = json.loads((folder / LIST).read_text(encoding="utf-8"))
     except OSError as problem:
         raise FileRefused(
-            f"{folder} is not a backup: its {LIST} cannot be read ({problem.strerror}). Name the "
-            "folder that tallybed backup made."
+            f"{folder} is not a backup: its {LIST} cannot be read ({problem.strerror}). Name "
+            "a folder that was made as a backup."
         ) from problem
     except ValueError as problem:
         raise _not_a_list(folder) from problem
@@ -149,7 +149,7 @@ def _backup(folder: Path, document: Any) -> Backup:
 
 def _not_a_list(folder: Path) -> FileRefused:
     return FileRefused(
-        f"{folder / LIST} is not the list of a backup. Name a folder that tallybed backup made."
+        f"{folder / LIST} is not the list of a backup. Name a folder that was made as one."
     )
 
 
@@ -170,8 +170,14 @@ def _steps(backup: Backup) -> tuple[migrate.Migration, ...]:
     return known[: len(backup.steps)]
 
 
-def _build(backup: Backup, steps: tuple[migrate.Migration, ...], fresh: Path) -> None:
-    """A file at ``fresh`` with what the backup holds, read back and found equal."""
+def require_whole(backup: Backup) -> None:
+    """Refuse a backup that does not hold what its list says, every row of it read.
+
+    Raises
+    ------
+    FileRefused
+        A file is missing or broken, or holds something else.
+    """
     import duckdb
 
     missing = [
@@ -188,6 +194,13 @@ def _build(backup: Backup, steps: tuple[migrate.Migration, ...], fresh: Path) ->
         raise FileRefused(
             f"{backup.folder} is not whole: {first_line(problem)}. Use another backup."
         ) from problem
+
+
+def _build(backup: Backup, steps: tuple[migrate.Migration, ...], fresh: Path) -> None:
+    """A file at ``fresh`` with what the backup holds, read back and found equal."""
+    import duckdb
+
+    require_whole(backup)
     try:
         connection = create_file(fresh)
         try:

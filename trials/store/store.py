@@ -24,6 +24,7 @@ from trials.store import (
 )
 from trials.store.connection import WAIT_S, hold_of
 from trials.store.crew import Crew
+from trials.store.drafts import Desk
 from trials.store.entries import What
 from trials.store.questions import frame
 from trials.store.tallies import Bed
@@ -163,6 +164,11 @@ class Store:
         with self.turns.reading() as cursor:
             return corrections.recorded(cursor, Signed(None, token=token))
 
+    def records_mark(self) -> tuple[int, datetime] | None:
+        """What changes whenever a record does; None where nothing is recorded."""
+        with self.turns.reading() as cursor:
+            return history.records_mark(cursor)
+
     def history(self, of: str | None = None, last: int | None = None) -> tuple[Entry, ...]:
         """Who changed what, when and why, oldest first; of a trial or plot, or of everything."""
         with self.turns.reading() as cursor:
@@ -285,12 +291,19 @@ class Store:
         return Bed(self.turns.reading, self.turns.writing)
 
     @property
+    def desk(self) -> Desk:
+        """What is typed at the beds and not recorded yet."""
+        return Desk(self.turns.reading, self.turns.writing)
+
+    @property
     def crew(self) -> Crew:
         """Who may sign in to the pages."""
         return Crew(self.turns.reading, self.turns.writing)
 
-    def check(self) -> Wholeness:
+    def check(self, told: wholeness.Told | None = None) -> Wholeness:
         """Hold the store's history against this program's and read it in every way there is.
+
+        ``told`` hears how far it is.
 
         Raises
         ------
@@ -300,7 +313,8 @@ class Store:
         steps = migrate.all_migrations()
         with self.turns.alone() as cursor:
             migrate.require_current(cursor, steps, self.path)
-            return wholeness.read_everything(cursor, self.path)
+            heard = (told,) if told is not None else ()
+            return wholeness.read_everything(cursor, self.path, *heard)
 
     # ------------------------------------------------------------------------------- safety
 

@@ -93,6 +93,7 @@ def _plot_on_day(cursor: duckdb.DuckDBPyConnection, trial: str, plot: str, day: 
         outcome, who, entry, recorded_at = Outcome(told), by, number, at
     ((sprayed_on,),) = rows(cursor, "last_sprayed", plot=plot, day=day)
     ((last_entry,),) = rows(cursor, "last_entry")
+    ((plot_recorded_at,),) = rows(cursor, "plot_recorded_at", plot=plot)
     return PlotOnDay(
         plot=plot,
         day=day,
@@ -111,4 +112,5 @@ def _plot_on_day(cursor: duckdb.DuckDBPyConnection, trial: str, plot: str, day: 
         entry=entry,
         last_entry=last_entry,
         recorded_at=recorded_at,
+        plot_recorded_at=plot_recorded_at,
     )

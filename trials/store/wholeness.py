@@ -8,7 +8,7 @@ block of the file, which finds what no query meets.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import StrEnum
@@ -79,17 +79,34 @@ class Wholeness:
         return sum(table.rows for table in self.tables)
 
 
-def read_everything(cursor: duckdb.DuckDBPyConnection, path: Path) -> Wholeness:
-    """Read the store in every way there is; to be called while nobody else can write to it."""
+# What is told while a store is read: how far it is, from 0 to 1, and what is read now.
+Told = Callable[[float, Part], object]
+
+
+def _untold(_done: float, _part: Part) -> None:
+    """Nobody listens."""
+
+
+def read_everything(
+    cursor: duckdb.DuckDBPyConnection, path: Path, told: Told = _untold
+) -> Wholeness:
+    """Read the store in every way there is; to be called while nobody else can write to it.
+
+    ``told`` hears how far it is; what it raises ends the reading.
+    """
     findings: list[Finding] = []
-    tables = []
-    for table in digests.tables(cursor):
+    tables: list[TableDigest] = []
+    names, keys = digests.tables(cursor), rows(cursor, "key_columns")
+    steps_of_reading = len(names) + len(keys) + 3  # the rules, the blocks, the closings
+    for place, table in enumerate(names):
+        told(place / steps_of_reading, Part.ROWS)
         with _noting(findings, Part.ROWS, table):
             tables.append(digests.of_table(cursor, table))
-    keys = rows(cursor, "key_columns")
-    for table, columns in keys:
+    for place, (table, columns) in enumerate(keys, len(names)):
+        told(place / steps_of_reading, Part.KEYS)
         with _noting(findings, Part.KEYS, table):
             _look_up(cursor, table, columns)
+    told(1 - 3 / steps_of_reading, Part.RULES)
     with _noting(findings, Part.RULES, None):
         _hold_once_more(cursor)
     with _noting(findings, Part.RULES, None):
@@ -99,11 +116,13 @@ def read_everything(cursor: duckdb.DuckDBPyConnection, path: Path) -> Wholeness:
     for table, column in rows(cursor, "entry_columns"):
         with _noting(findings, Part.RULES, table):
             _find_entries(cursor, table, column)
+    told(1 - 2 / steps_of_reading, Part.FILE)
     ((block_bytes,),) = rows(cursor, "block_size")
     blocks = read_blocks_apart(path, block_bytes)
     if blocks is not None and blocks.damaged:
         findings.append(Finding(Part.FILE, None, _block_words(blocks.damaged, blocks.blocks)))
     steps = rows(cursor, "applied_migrations")
+    told(1 - 1 / steps_of_reading, Part.RULES)
     with _noting(findings, Part.RULES, "closing"):  # last, as the cursor looks back from here on
         findings.extend(
             Finding(

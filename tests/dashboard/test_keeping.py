@@ -1,0 +1,96 @@
+"""The page of safe keeping: what it finds, what it copies, and what it says where there is none."""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+import trials
+from dashboard import keeping
+
+Show = Callable[..., AppTest]
+
+
+def words(page: AppTest) -> str:
+    assert not page.exception
+    bodies = "\n".join(element.proto.body for element in page.get("html"))
+    return re.sub(r"\s+", " ", html.unescape(re.sub(r"<[^>]+>", " ", bodies)))
+
+
+def tap(page: AppTest, label: str) -> AppTest:
+    return next(b for b in page.button if b.label == label).click().run()
+
+
+def test_without_a_copy_it_says_when_one_is_made(
+    hostile_farm: Any, show: Show, tmp_path: Path
+) -> None:
+    page = show(hostile_farm.store, "keeping")
+    said = words(page)
+    assert "No copy is kept beside the store yet." in said
+    assert "It was not checked since you opened the pages." in said
+    assert "Only a grower sees this page." in said
+    assert not page.code
+
+
+def test_a_store_is_checked_copied_and_the_copy_read_once_more(
+    hostile_farm: Any, show: Show
+) -> None:
+    page = show(hostile_farm.store, "keeping")
+    assert "The store is whole. Every cell of " in words(tap(page, "Check it now"))
+    assert "read back and found equal, in " in words(tap(page, "Make a copy"))
+    said = words(page)
+    (copy,) = trials.copies(hostile_farm.store)
+    assert f"{copy.folder.name}" in said
+    assert "asked for" in said
+    assert "when it was made: read back and found equal" in said
+    (command,) = page.code
+    assert command.value == f"tallybed restore {copy.folder} --to {hostile_farm.store}"
+    assert "just now: every row read and found equal" in words(
+        tap(page, "Read all of them once more")
+    )
+
+
+def test_a_copy_that_is_not_whole_is_named_and_not_offered(hostile_farm: Any, show: Show) -> None:
+    made = [trials.backup(hostile_farm.store) for _ in range(2)]
+    newest = trials.copies(hostile_farm.store)[0]
+    (newest.folder / "tables" / "cut.parquet").unlink()
+    page = tap(show(hostile_farm.store, "keeping"), "Read all of them once more")
+    said = words(page)
+    assert f"NOT whole: {newest.folder} is not whole: there is no file of cut." in said
+    assert "just now: every row read and found equal" in said
+    (left,) = {copy.folder for copy in made} - {newest.folder}
+    assert page.code[0].value.startswith(f"tallybed restore {left} ")
+    (left / "backup.json").write_text("no list", encoding="utf-8")
+    assert "not the list of a backup" in words(page.run())
+
+
+def test_a_store_that_is_not_whole_says_what_to_do(
+    hostile_farm: Any, show: Show, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from trials.store.wholeness import Finding, Part, Wholeness
+
+    broken = Wholeness("farm", (), (), 0, 1, (Finding(Part.FILE, None, "block 0 of its 1"),))
+    monkeypatch.setattr(keeping, "check", lambda told: broken)
+    said = words(tap(show(hostile_farm.store, "keeping"), "Check it now"))
+    assert "The store is NOT whole. Let nobody record" in said
+    assert "file: block 0 of its 1" in said
+    assert "tallybed restore BACKUP --to farm" in said
+
+
+def test_how_far_the_check_is_only_grows(
+    hostile_farm: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TALLYBED_STORE", str(hostile_farm.store))
+    heard: list[tuple[float, str]] = []
+    keeping.check(lambda done, what: heard.append((done, what)))
+    shares = [done for done, _ in heard]
+    assert shares == sorted(shares)
+    assert shares[0] == 0
+    assert all(0 <= share < 1 for share in shares)
+    assert {what for _, what in heard} == set(keeping.PARTS.values())
