@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import shutil
 import subprocess
 import sys
@@ -271,6 +272,27 @@ def test_the_demo_runs_the_whole_job(run: Run, tmp_path: Path) -> None:
     needs = order["needs"]
     assert isinstance(needs, list)
     assert all(ordered[need["variety"]] >= need["seeds"] for need in needs)
+    _order_by_stems(run, tmp_path / "demo" / "farm.tallybed")
+
+
+def _order_by_stems(run: Run, store: Path) -> None:
+    """1,800 stems: enough plants at the low end of the standings, and beds for those that die."""
+    choice = run("choose", "cosmos", "--measure", "stems_per_plant", "--json", "--store", store)
+    low = {s["entry"]: s["low"] for s in choice.document["standings"]}  # type: ignore[attr-defined]
+    ran = run("order", "cosmos", "--stems", 1800, "--json", "--store", store)
+    sowing, needs = ran.document["sowing"], ran.document["needs"]
+    assert isinstance(sowing, dict)
+    assert isinstance(needs, list)
+    lows = [low[need["variety"]] for need in needs]
+    wanted = sowing["wanted"]
+    assert wanted["plants"] == math.ceil(1800 / (sum(lows) / len(lows)))
+    assert 0.5 < wanted["survival"] <= 1
+    assert wanted["plants_set"] == math.ceil(round(wanted["plants"] / wanted["survival"], 9))
+    assert sum(need["plants_set"] for need in needs) >= wanted["plants_set"]
+    said = run("order", "cosmos", "--stems", 1800, "--store", store).out
+    assert "1,800 stems take" in said
+    refused = run("order", "cosmos", "--store", store)
+    assert "Name either --bed-metres or --stems" in refused.err
 
 
 def test_every_choice_has_its_reasons(run: Run, tmp_path: Path) -> None:

@@ -83,3 +83,22 @@ def plants_per_metre(kept: Store, trials_used: Sequence[str]) -> float:
     newest = max((kept.trial(code) for code in trials_used), key=lambda trial: trial.season)
     plots = kept.plots(newest.code)
     return round(float((plots["plants_set"] / plots["net_length_m"]).median()), 2)
+
+
+def survival(kept: Store, trials_used: Sequence[str]) -> float:
+    """The share of the newest trial's plants set that lived at the first cut, lost plots left out.
+
+    Raises
+    ------
+    TrialState
+        No plot's living plants were counted.
+    """
+    newest = max((kept.trial(code) for code in trials_used), key=lambda trial: trial.season)
+    plots = kept.plots(newest.code)
+    counted = plots[plots["living"].notna() & plots["lost_reason"].isna()]
+    if counted.empty or not counted["living"].sum():
+        raise TrialState(
+            f"No living plants were counted in {newest.code}, so how many plants live is not "
+            "known. Name the metres of bed instead."
+        )
+    return float(min(counted["living"].sum() / counted["plants_set"].sum(), 1.0))

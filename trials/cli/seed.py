@@ -62,8 +62,12 @@ def choose(
 @click.option(
     "--bed-metres",
     type=click.FloatRange(0, min_open=True),
-    required=True,
     help="Metres of bed to sow to this crop each time, shared by the varieties.",
+)
+@click.option(
+    "--stems",
+    type=click.FloatRange(1),
+    help="Or the stems wanted over the season: the bed is worked out.",
 )
 @click.option(
     "--successions",
@@ -96,7 +100,8 @@ def choose(
 @json_option
 def order(
     crop: str,
-    bed_metres: float,
+    bed_metres: float | None,
+    stems: float | None,
     successions: int,
     variety: tuple[str, ...],
     most: int | None,
@@ -114,21 +119,25 @@ def order(
     """Turn the choice of a CROP into the cheapest seed order over all seed houses."""
     from trials import season
     from trials.decide import Sowing
+    from trials.ordering import STEMS_PER_PLANT
     from trials.report.documents import ordering_document
     from trials.report.order_page import order_page
     from trials.report.plain import json_text
     from trials.units import UnitSystem
 
+    if (bed_metres is None) == (stems is None):
+        raise click.UsageError("Name either --bed-metres or --stems.")
     path = store_path(store)
     sowing = Sowing(
-        bed_metres=bed_metres,
+        bed_metres=bed_metres or 0.0,
         successions=successions,
         varieties=variety,
         most=most,
         plants_per_metre=plants_per_metre,
         trial_plants=trial_plants,
     )
-    ordering = season.order(path, season.choose(path, crop), sowing, budget)
+    choice = season.choose(path, crop, None if stems is None else STEMS_PER_PLANT)
+    ordering = season.order(path, choice, sowing, budget, stems)
     if csv_path is not None:
         season.write_order_csv(ordering, csv_path)
     if pdf_path is not None:

@@ -35,7 +35,14 @@ from trials.decide.seeds import (
     seeds_for_stems,
     seeds_to_buy,
 )
-from trials.decide.sowing import Sowing, VarietyNeed, bed_needs, trial_needs
+from trials.decide.sowing import (
+    Sowing,
+    StemsWanted,
+    VarietyNeed,
+    bed_needs,
+    sowing_for_stems,
+    trial_needs,
+)
 from trials.decide.standings import Standing, standings
 from trials.decide.substitutes import Packet, PassedOver, Substitute, passed_over, substitutes
 from trials.decide.two_stage import SeasonMeans
@@ -65,6 +72,7 @@ __all__ = [
     "SeedsWanted",
     "Sowing",
     "Standing",
+    "StemsWanted",
     "Substitute",
     "Swing",
     "SwingSource",
@@ -83,6 +91,7 @@ __all__ = [
     "seeds_for_beds",
     "seeds_for_stems",
     "seeds_to_buy",
+    "sowing_for_stems",
     "standings",
     "substitutes",
     "trial_needs",

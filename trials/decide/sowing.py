@@ -3,11 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import ceil
 
-from trials.decide.seeds import Raising, SeedsWanted, seeds_for_beds, seeds_for_plants
+from trials.decide.seeds import (
+    Raising,
+    SeedsWanted,
+    seeds_for_beds,
+    seeds_for_plants,
+    seeds_for_stems,
+)
 
 ASSUMED_GERMINATION = 0.75  # common practice: packets germinate at 70 to 95 %
+
+
+@dataclass(frozen=True, slots=True)
+class StemsWanted:
+    """The way from stems to bed: at ``stems_per_plant`` at least, and as plants lived before."""
+
+    stems: float
+    stems_per_plant: float
+    survival: float
+    plants: int
+    plants_set: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,6 +35,7 @@ class Sowing:
     ``plants_per_metre`` of bed is None where the newest trial's spacing holds. ``most`` limits
     how many of the reordered varieties share the bed; ``varieties`` names them instead.
     ``trial_plants`` are set of each variety that is to be tried again, for next season's plots.
+    ``wanted`` says what the bed was worked out of; None where it was named.
     """
 
     bed_metres: float
@@ -27,6 +46,7 @@ class Sowing:
     usable: float = 0.90
     overage: float = 0.10
     trial_plants: int = 0
+    wanted: StemsWanted | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +62,27 @@ class VarietyNeed:
     seeds: int
     germination: float
     germination_assumed: bool
+
+
+def sowing_for_stems(
+    stems: float,
+    at_least: Sequence[float],
+    survival: float,
+    plants_per_metre: float,
+    sowing: Sowing,
+) -> Sowing:
+    """The sowing with the bed that ``stems`` take over all its successions.
+
+    ``at_least`` are the stems a plant that each variety gives when next season turns out poor; as
+    the varieties share the bed evenly their mean counts. ``survival`` is the share of plants set
+    that live at the first cut.
+    """
+    each = sum(at_least) / len(at_least)
+    found = seeds_for_stems(stems, each, Raising(survival=survival, germination=1.0))
+    wanted = StemsWanted(stems, each, survival, found.plants or 0, found.plants_set)
+    metres = found.plants_set / plants_per_metre / sowing.successions
+    # Rounded up to what a tape shows; stray digits of binary fractions aside.
+    return replace(sowing, bed_metres=ceil(round(10 * metres, 9)) / 10, wanted=wanted)
 
 
 def bed_needs(

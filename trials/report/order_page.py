@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from trials.decide import Ordering, OrderLine, Packet, Parcel, PassedOver, Substitute
+from trials.decide import Ordering, OrderLine, Packet, Parcel, PassedOver, StemsWanted, Substitute
 from trials.report.figures import count, listed, per_cent
 from trials.report.grid import Column, Table, wrapped
 from trials.units import UnitSystem, m_to_feet, per_m_to_per_foot
@@ -73,11 +73,22 @@ def beds_sentence(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) ->
         if again
         else ""
     )
-    return (
+    return _wanted(sowing.wanted) + (
         f"{_length(sowing.bed_metres, system)} of bed, sown {count(sowing.successions, 'time')}, "
         f"shared by {shared}. {_density(ordering.plants_per_metre, system)}; "
         f"{per_cent(sowing.usable)} of the seedlings usable; "
         f"{per_cent(sowing.overage)} more seed to be safe.{plots}"
+    )
+
+
+def _wanted(wanted: StemsWanted | None) -> str:
+    """From the stems wanted to the plants set; '' where the bed was named."""
+    if wanted is None:
+        return ""
+    return (
+        f"{wanted.stems:,.0f} stems take {wanted.plants:,} plants at {wanted.stems_per_plant:.1f} "
+        f"stems each, what a poor season still gives, and {wanted.plants_set:,} to set, as "
+        f"{per_cent(wanted.survival)} lived in the newest trial. "
     )
 
 

@@ -1,0 +1,27 @@
+"""From stems wanted to metres of bed, by hand."""
+
+from __future__ import annotations
+
+import pytest
+
+from trials.decide import Sowing, bed_needs, sowing_for_stems
+
+
+def test_from_stems_to_bed_by_hand() -> None:
+    # Two varieties that give 4.5 and 5.3 at least: 1800 / 4.9 = 367.3; 368 / 0.92 = 400; at 16 a
+    # metre, sown twice: 400 / 16 / 2 = 12.5 m.
+    found = sowing_for_stems(1800, [4.5, 5.3], 0.92, 16.0, Sowing(0.0, successions=2))
+    assert found.bed_metres == 12.5
+    assert found.wanted is not None
+    assert (found.wanted.plants, found.wanted.plants_set) == (368, 400)
+    assert found.wanted.stems_per_plant == pytest.approx(4.9)
+    needs = bed_needs(found, ["a", "b"], 16.0, {})
+    assert sum(need.plants_set for need in needs) == 400
+
+
+def test_the_bed_is_rounded_up_to_what_a_tape_shows() -> None:
+    # 100 plants at 13 a metre are 7.69 m.
+    found = sowing_for_stems(500, [5.0], 1.0, 13.0, Sowing(0.0))
+    assert found.bed_metres == 7.7
+    (need,) = bed_needs(found, ["a"], 13.0, {})
+    assert need.plants_set >= 100
