@@ -68,6 +68,8 @@ class Batch:
     order and hold only rows that are not stored yet. ``already_held`` counts the rows that were
     found in the store word for word and therefore left out. ``readings`` are those by which sheets
     of somebody's own were read; ``accepted`` are unlikely records that were taken with a reason.
+    ``seen`` is the newest entry of the history that the rows were judged against; None: not said.
+    The columns of cuts may be categories, as rows are many and few cells differ.
     """
 
     frames: Mapping[Sheet, pd.DataFrame]
@@ -75,6 +77,7 @@ class Batch:
     already_held: Mapping[Sheet, int]
     readings: tuple[AgreedReading, ...] = ()
     accepted: tuple[Accepted, ...] = ()
+    seen: int | None = None
 
     @property
     def as_added(self) -> Added:

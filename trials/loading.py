@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -51,18 +52,22 @@ def load(
     ReadingNeeded
         How a sheet is to be read must be agreed first.
     """
-    known = _known(store)
-    batch = records.read(files, known, _with_kept(agreed, known))
+    with ThreadPoolExecutor(max_workers=1) as aside:
+        # What the store holds is read while the files are cut to cells.
+        knowing = aside.submit(_opened, store)
+        cut = records.cut(files)
+        held, known = knowing.result()
+    batch = records.judge(cut, known, _with_kept(agreed, known))
     if dry_run:
         return batch.as_added
-    return (Store.open(store) if store.exists() else Store.create(store)).add(batch, signed)
+    return (held or Store.create(store)).add(batch, signed)
 
 
 def guesses(store: Path, files: Sequence[Path], agreed: Agreed | None = None) -> tuple[Guess, ...]:
     """How each table in the files would be read that is not one of ours, agreed before or not."""
     from trials.records.guessing import guesses_of
 
-    known = _known(store)
+    _, known = _opened(store)
     return guesses_of(files, known, _with_kept(agreed, known))
 
 
@@ -74,9 +79,10 @@ def _with_kept(agreed: Agreed | None, known: Known) -> Agreed:
     return replace(agreed, kept={**known.readings, **agreed.kept})
 
 
-def _known(store: Path) -> Known:
-    """What the store holds; of a store still to be made, what an empty one holds."""
-    if store.exists():
-        return Store.open(store).known()
+def _opened(path: Path) -> tuple[Store | None, Known]:
+    """The store and what it holds; of one still to be made, what an empty one holds."""
+    if path.exists():
+        store = Store.open(path)
+        return store, store.known()
     with TemporaryDirectory() as folder:
-        return Store.create(Path(folder) / store.name).known()
+        return None, Store.create(Path(folder) / "new").known()

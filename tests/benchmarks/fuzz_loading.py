@@ -123,24 +123,27 @@ class Fuzz:
             (folder / name).mkdir()
             self.grounds[name] = Ground(folder / name, fresh=name == "fresh")
         self.last: list[Path] = []
-        self._known = loading._known
+        self._opened = loading._opened
         # What is asked of the store before a file is judged is the same for each: the store is.
-        known = {ground.store: ground.known for ground in self.grounds.values()}
-        loading._known = known.__getitem__  # type: ignore[assignment]
+        opened = {
+            ground.store: (Store.open(ground.store), ground.known)
+            for ground in self.grounds.values()
+        }
+        loading._opened = opened.__getitem__  # type: ignore[assignment]
         self.batches: list[Batch] = []
         self.stored = 0
-        self._read = records.read
+        self._judge = records.judge
 
-        def read(*asked: Any) -> Batch:
-            self.batches[:] = [self._read(*asked)]
+        def judge(*asked: Any) -> Batch:
+            self.batches[:] = [self._judge(*asked)]
             return self.batches[0]
 
-        records.read = read  # type: ignore[assignment]
+        records.judge = judge  # type: ignore[assignment]
 
     def close(self) -> None:
         """Let loading ask the store again."""
-        loading._known = self._known
-        records.read = self._read
+        loading._opened = self._opened
+        records.judge = self._judge
 
     def judge(self, one: Spoiled) -> str:
         """What became of the files; raises ``Wrong`` where that may not be."""

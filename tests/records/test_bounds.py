@@ -102,7 +102,7 @@ def test_the_fast_reader_makes_what_the_careful_one_does(tmp_path: Path, known: 
     assert len(data) > FAST_FROM_BYTES
     path = tmp_path / "many.csv"
     path.write_bytes(data + b'"A1",,,\n')  # a quotation mark: only the careful one
-    slow, fast = read_delimited("many.csv", path, Faults()), cut_fast("many.csv", "", data, ",")
+    slow, fast = read_delimited("many.csv", path, Faults()), cut_fast("many.csv", "", data)
     assert slow is not None
     assert fast is not None
     assert fast.heading == slow.heading
@@ -110,4 +110,4 @@ def test_the_fast_reader_makes_what_the_careful_one_does(tmp_path: Path, known: 
     for one, other in zip(fast.columns, slow.columns, strict=True):
         assert one.cells() == other.cells()[:-1]
     for odd in (b"\nA1,1\n", b"A1,1,2,3,4\n", b"\r"):
-        assert cut_fast("many.csv", "", data + odd, ",") is None
+        assert cut_fast("many.csv", "", data + odd) is None

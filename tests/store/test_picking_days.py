@@ -48,7 +48,7 @@ def sheet(*rows: tuple[Any, ...]) -> pa.Table:
 
 def days(*rows: tuple[Any, ...]) -> set[tuple[Any, ...]]:
     """The folded days: plot, day, outcome, grades, reasons, none."""
-    found = folded(sheet(*rows)).to_pylist()
+    found = folded(sheet(*rows).to_pandas()).to_pylist()
     return {
         (
             row["plot"],
@@ -110,7 +110,7 @@ def test_rows_that_cannot_all_be_true_of_a_day_are_refused(
     rows: list[tuple[Any, ...]], problem: str
 ) -> None:
     with pytest.raises(NotOneDay, match=rf"\(plot: A, cut_on: 2025-07-10.*{problem}"):
-        folded(sheet(("B", DAY, "picked", 40, 1, None), *rows))
+        folded(sheet(("B", DAY, "picked", 40, 1, None), *rows).to_pandas())
 
 
 @pytest.mark.parametrize(

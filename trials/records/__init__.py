@@ -18,8 +18,9 @@ from trials.records.factors import read_factors
 if TYPE_CHECKING:
     from trials.batch import Batch, Known
     from trials.records.agreeing import Agreed
+    from trials.records.season_files import CutFiles
 
-__all__ = ["read", "read_corrections", "read_factors", "read_withdrawals"]
+__all__ = ["cut", "judge", "read", "read_corrections", "read_factors", "read_withdrawals"]
 
 
 def read(paths: Sequence[Path], known: Known, agreed: Agreed | None = None) -> Batch:
@@ -44,7 +45,8 @@ def read(paths: Sequence[Path], known: Known, agreed: Agreed | None = None) -> B
         ``Int64`` and other numbers ``Float64`` (NA where empty), days are ``datetime.date`` or
         None. ``factors`` of a trial reads ``"pinch on whole plots; variety on plots"`` exactly,
         ``margin`` reads ``"3"`` or ``"10 %"``, ``available`` reads ``"yes"`` or ``"no"``.
-        Each factor of the plots is a column of text after the sheet's own.
+        Each factor of the plots is a column of text after the sheet's own. The columns of cuts are
+        categories of these.
 
     Raises
     ------
@@ -55,9 +57,21 @@ def read(paths: Sequence[Path], known: Known, agreed: Agreed | None = None) -> B
     ReadingNeeded
         A table is not one of ours, and how it is read is not agreed.
     """
-    from trials.records.season_files import read_files
+    return judge(cut(paths), known, agreed)
 
-    return read_files(paths, known, agreed=agreed)
+
+def cut(paths: Sequence[Path]) -> CutFiles:
+    """Cut the files to cells: the part of ``read`` for which nothing needs to be known."""
+    from trials.records.season_files import cut_files
+
+    return cut_files(paths)
+
+
+def judge(files: CutFiles, known: Known, agreed: Agreed | None = None) -> Batch:
+    """Judge files that were cut to cells: the other part of ``read``, once for each ``cut``."""
+    from trials.records.season_files import judge_files
+
+    return judge_files(files, known, agreed=agreed)
 
 
 def read_corrections(paths: Sequence[Path], known: Known, accept: str | None = None) -> Batch:
@@ -76,9 +90,9 @@ def read_corrections(paths: Sequence[Path], known: Known, accept: str | None = N
         Nothing is wrong, but some records are unlikely and nobody answers for them yet.
     """
     from trials.records.agreeing import Agreed
-    from trials.records.season_files import Purpose, read_files
+    from trials.records.season_files import Purpose, judge_files
 
-    return read_files(paths, known, Purpose.CORRECT, Agreed(accept=accept))
+    return judge_files(cut(paths), known, Purpose.CORRECT, Agreed(accept=accept))
 
 
 def read_withdrawals(paths: Sequence[Path], known: Known) -> Batch:
@@ -89,6 +103,6 @@ def read_withdrawals(paths: Sequence[Path], known: Known) -> Batch:
     RecordsRefused
         A row is not held like that, or is of a kind that other records stand on.
     """
-    from trials.records.season_files import Purpose, read_files
+    from trials.records.season_files import Purpose, judge_files
 
-    return read_files(paths, known, Purpose.WITHDRAW)
+    return judge_files(cut(paths), known, Purpose.WITHDRAW)

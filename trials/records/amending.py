@@ -16,10 +16,11 @@ import numpy as np
 import pandas as pd
 
 from trials.batch import Sheet
+from trials.coded import Mask, Numbers
 from trials.errors import Remedy, Verb
 from trials.records.faults import Faults, Wrong
-from trials.records.holding import codes, refuse_twice, say
-from trials.records.judging import Judged, Mask, Numbers
+from trials.records.holding import refuse_twice, say
+from trials.records.judging import Judged, codes
 
 # The columns whose rows are put right in one go, by sheet.
 TOGETHER: Mapping[Sheet, tuple[str, ...]] = {
@@ -65,7 +66,7 @@ def corrected(judged: Judged, held: pd.DataFrame, faults: Faults) -> Amended:
     nothing = clear & ~np.isin(here, there)
     judged.fault(faults, nothing, together[0], lambda record: _nothing_held(judged, record))
     _refuse_names(judged, held, faults, there, here)
-    everything = [(_of(held, name), judged.frame[name]) for name in judged.frame.columns]
+    everything = [(_of(held, name), judged.frame[name]) for name in judged.columns]
     row_there, row_here = codes(everything)
     changed = set(here[~np.isin(row_here, row_there)]) | set(there[~np.isin(row_there, row_here)])
     changed &= set(here[clear & ~nothing])
@@ -80,9 +81,9 @@ def corrected(judged: Judged, held: pd.DataFrame, faults: Faults) -> Amended:
 def withdrawn(judged: Judged, held: pd.DataFrame, faults: Faults) -> Amended:
     """The rows to take out; ``held`` comes back without them."""
     refuse_twice(judged, faults)
-    everything = [(_of(held, name), judged.frame[name]) for name in judged.frame.columns]
+    everything = [(_of(held, name), judged.frame[name]) for name in judged.columns]
     there, here = codes(everything)
-    clear = judged.clear(*judged.frame.columns)
+    clear = judged.clear(*judged.columns)
     if judged.sheet not in WITHDRAWN:
         wrong = Wrong(
             f"Rows of {_words(judged.sheet)} cannot be withdrawn, as other records stand on them.",
@@ -102,10 +103,10 @@ def withdrawn(judged: Judged, held: pd.DataFrame, faults: Faults) -> Amended:
 def _unchangeable(judged: Judged, held: pd.DataFrame, faults: Faults) -> Amended:
     """Of sheets whose rows are not put right in place, only what is held already may come."""
     refuse_twice(judged, faults)
-    everything = [(_of(held, name), judged.frame[name]) for name in judged.frame.columns]
+    everything = [(_of(held, name), judged.frame[name]) for name in judged.columns]
     there, here = codes(everything)
     same = np.isin(here, there)
-    other = ~same & judged.clear(*judged.frame.columns)
+    other = ~same & judged.clear(*judged.columns)
     if judged.sheet is Sheet.EVENTS:
         wrong = Wrong(
             "No such event is held, and an event is not put right in place.",
@@ -129,7 +130,7 @@ def _refuse_names(
         return
     place = {int(code): row for row, code in enumerate(there)}
     at = np.array([place.get(int(code), -1) for code in here])
-    for name in judged.frame.columns:
+    for name in judged.columns:
         if name in mendable:
             continue
         was, now = codes([(_of(held, name), judged.frame[name])])

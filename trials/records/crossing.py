@@ -76,7 +76,7 @@ _ONE_OF: Mapping[Sheet, str] = {
 
 def cross(judged: Judged, world: World, faults: Faults) -> None:
     """Judge the new rows of one sheet by all that concerns more than one cell."""
-    for name in judged.frame.columns:
+    for name in judged.columns:
         names_exist(judged, world, faults, judged.form.column(name))
     for rule in RULES[judged.sheet]:
         rule(judged, world, faults)
@@ -89,8 +89,7 @@ def names_exist(judged: Judged, world: World, faults: Faults, column: Column) ->
     if sheet is None or sheet in world.unsure:
         return
     names = world.names(sheet)
-    cells = judged.frame[column.name]
-    unknown = (cells.notna() & ~cells.isin(names)).to_numpy(dtype=bool)
+    unknown = judged.columns[column.name].where(lambda name: name not in names)
     said: dict[str, Wrong] = {}
 
     def words(record: int) -> Wrong:

@@ -39,6 +39,7 @@ _MARKS: Mapping[bytes, str] = {
 }
 _SAVE_AS = "Save the sheet as 'CSV UTF-8' and load that file."
 _UNSEEN_BYTES = bytes(set(range(32)) - set(b"\t\n\v\f\r\x1b")) + b"\x7f"
+_UNSEEN = re.compile(f"[{re.escape(_UNSEEN_BYTES.decode())}]")
 _SAMPLE = 64_000
 
 
@@ -56,16 +57,16 @@ def read_delimited(name: str, path: Path, faults: Faults) -> Cells | None:
     if isinstance(data, Unreadable):
         faults.add(name, data.row, None, data.wrong)
         return None
+    digest = sha256(data).hexdigest()
+    if len(data) >= FAST_FROM_BYTES:
+        cells = cut_fast(name, digest, data)
+        if cells is not None:
+            return cells
     written = decode(data)
     if isinstance(written, Unreadable):
         faults.add(name, written.row, None, written.wrong)
         return None
-    digest = sha256(data).hexdigest()
     separator = separator_of(written.text)
-    if len(data) >= FAST_FROM_BYTES and written.encoding == "utf-8":
-        cells = cut_fast(name, digest, data, separator)
-        if cells is not None:
-            return cells
     lines = _split(name, written.text, separator, faults)
     return None if lines is None else cells_of_lines(name, digest, lines, faults, separator)
 
@@ -275,21 +276,25 @@ def _heading(lines: Sequence[Sequence[str]], top: int) -> tuple[tuple[str, ...],
 _LONE_RETURN = re.compile(rb"\r(?!\n)")
 
 
-def cut_fast(name: str, digest: str, data: bytes, separator: str) -> Cells | None:
+def cut_fast(name: str, digest: str, data: bytes) -> Cells | None:
     """Cut UTF-8 text in which a line is a row and a mark a separator, by many cells at once.
 
     Returns
     -------
     Cells or None
         Exactly what the careful reader makes of it; None where only that one can tell, as with
-        quotation marks, rows of other lengths, blank lines or titles.
+        quotation marks, rows of other lengths, titles, other encodings or what is no text.
     """
     import pyarrow as pa
     from pyarrow import csv as arrow_csv
 
     data = data.removeprefix(b"\xef\xbb\xbf")
-    if b'"' in data or _LONE_RETURN.search(data):
+    if b'"' in data or b"\0" in data or (b"\r" in data and _LONE_RETURN.search(data)):
         return None
+    if any(map(data.startswith, _SIGNATURES)):
+        return None
+    # A character has four bytes at most, and one that is cut off at the end is left out.
+    separator = separator_of(data[: 4 * _SAMPLE].decode("utf-8", errors="ignore"))
     first = data[: data.find(b"\n")].removesuffix(b"\r").decode("utf-8")
     heading = tuple(first.split(separator))
     if len(heading) < 2 or len(heading) > COLUMNS_AT_MOST or not all(map(str.strip, heading)):
@@ -312,9 +317,13 @@ def cut_fast(name: str, digest: str, data: bytes, separator: str) -> Cells | Non
     if _too_large(table.num_rows, len(heading)):
         return None
     columns = tuple(spelled(column) for column in table.columns)
-    blank = np.ones(table.num_rows, dtype=bool)
-    for column in columns:
-        blank &= column.where(lambda text: not text.strip())
+    if any(_UNSEEN.search(text) for column in columns for text in column.texts):
+        return None
+    blank = np.zeros(table.num_rows, dtype=bool)
+    if all(any(not text.strip() for text in column.texts) for column in columns):
+        blank[:] = True
+        for column in columns:
+            blank &= column.where(lambda text: not text.strip())
     numbers = np.arange(2, table.num_rows + 2)
     if blank.all():
         return None

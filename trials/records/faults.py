@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
-from typing import TYPE_CHECKING, Protocol, TypeAlias, overload
+from typing import TYPE_CHECKING, Any, Protocol, TypeAlias, overload
 
 from trials.errors import Fault, RecordsHeld, RecordsRefused, Remedy
 
@@ -66,8 +66,8 @@ class Places:
     """Rows of files: the names of the files, and for each row which of them it is in, and where."""
 
     files: tuple[str, ...]
-    file: Numbers
-    row: Numbers
+    file: NDArray[np.signedinteger[Any]]
+    row: NDArray[np.signedinteger[Any]]
 
     @classmethod
     def of(cls, file: str, rows: Sequence[int]) -> Places:

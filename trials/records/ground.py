@@ -7,8 +7,9 @@ from collections.abc import Iterable
 import numpy as np
 
 from trials.batch import Sheet
+from trials.coded import Mask
 from trials.records.faults import Faults, Wrong, shown
-from trials.records.judging import Judged, Mask
+from trials.records.judging import Judged
 from trials.records.world import TrialFacts, World, records
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -10,9 +10,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from trials.coded import Mask, Numbers
 from trials.errors import Remedy, Verb
 from trials.records.faults import Faults, Wrong, shown
-from trials.records.judging import Judged, Mask, Numbers, typed
+from trials.records.judging import Judged, codes, typed
 
 _NOT_OVERWRITTEN = (
     "What is stored is never overwritten: put back {there}, or leave the row out. To put right "
@@ -39,24 +40,30 @@ def only_new(judged: Judged, held: pd.DataFrame, faults: Faults) -> tuple[Judged
         held already.
     """
     key = judged.form.key
-    there, here = codes([(held[name], judged.frame[name]) for name in key])
-    clear = judged.clear(*key)
     twice = refuse_twice(judged, faults)
+    if not len(held):
+        return (judged.keep(~twice) if twice.any() else judged), 0
+    there, here = judged.alike(key, held)
+    clear = judged.clear(*key)
     stored_at = np.full(len(held) + len(judged) + 1, -1)
     stored_at[there] = np.arange(len(held))
     stored = np.where(clear, stored_at[here], -1)
     known = (stored >= 0) & ~twice
     differs = _differs(judged, held, known, stored, faults)
-    same = known & ~differs & judged.clear(*judged.frame.columns)
+    same = known & ~differs & judged.clear(*judged.columns)
     return judged.keep(~twice & (stored < 0)), int(same.sum())
 
 
 def refuse_twice(judged: Judged, faults: Faults) -> Mask:
     """Refuse rows with the key of a row before them, and say which they are."""
     key = judged.form.key
-    _, here = codes([(judged.frame[name].iloc[:0], judged.frame[name]) for name in key])
-    numbers = np.arange(len(judged))
-    here = np.where(judged.clear(*key), here, -1 - numbers)  # a doubtful key is like no other
+    here, numbers = judged.numbered(key), np.arange(len(judged))
+    clear = judged.clear(*key)
+    there = np.zeros(here.max(initial=-1) + 1, dtype=bool)
+    there[here] = True
+    if np.count_nonzero(there) == len(judged):
+        return np.zeros(len(judged), dtype=bool)
+    here = np.where(clear, here, -1 - numbers)  # a doubtful key is like no other
     _, first, which = np.unique(here, return_index=True, return_inverse=True)
     earlier = first[which]
     twice: Mask = earlier < numbers
@@ -64,22 +71,11 @@ def refuse_twice(judged: Judged, faults: Faults) -> Mask:
 
     def words(record: int) -> Wrong:
         if not columns:  # taken out once, as there may be many such rows
-            columns.update({name: judged.cells(name) for name in judged.frame.columns})
+            columns.update({name: judged.cells(name) for name in judged.columns})
         return _came_twice(judged, columns, record, int(earlier[record]))
 
     judged.fault(faults, twice, None, words)
     return twice
-
-
-def codes(columns: Sequence[tuple[pd.Series[Any], pd.Series[Any]]]) -> tuple[Numbers, Numbers]:
-    """Number the rows of two frames so that rows with the same cells share a number."""
-    length = len(columns[0][0])
-    codes = np.zeros(length + len(columns[0][1]), dtype=np.int64)
-    for there, here in columns:
-        cell, cells = pd.factorize(pd.concat([there, here], ignore_index=True))
-        # An empty cell has the code -1, and is like another empty cell.
-        codes, _ = pd.factorize(codes * (len(cells) + 1) + cell + 1)
-    return codes[:length], codes[length:]
 
 
 def _came_twice(
@@ -104,7 +100,7 @@ def _differs(
     differs = np.zeros(len(judged), dtype=bool)
     if not known.any():
         return differs
-    names = dict.fromkeys([*judged.frame.columns, *held.columns])
+    names = dict.fromkeys([*judged.columns, *held.columns])
     for name in names:
         here, there = _column(judged.frame, name, judged), _column(held, name, judged)
         there_codes, here_codes = codes([(there, here)])

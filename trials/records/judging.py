@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -11,14 +12,12 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from trials.batch import Sheet
+from trials.coded import Coded, Mask, Numbers, close_numbers, row_numbers
 from trials.records.cells import Value, judge_cell
 from trials.records.faults import Faults, Places, Wrong
 from trials.records.headings import Recognised
 from trials.records.sheets import FORMS, Column, Form, Kind
 from trials.records.spellings import Cells, Codes, Spelled, joined
-
-Mask = NDArray[np.bool_]
-Numbers = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,28 +33,28 @@ class Part:
         return self.cells.file
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Judged:
     """The typed rows of one sheet, with the place each came from.
 
     Attributes
     ----------
-    frame
-        One row a record, with all columns of the sheet in order, then factor columns.
+    columns
+        All columns of the sheet in order, then factor columns; one row a record.
     parts, part, row
         The tables, and for each record the place of its table in ``parts`` and its row there.
     spread
         Where a record's cells stand in the source under a heading of their own: the place of that
         heading in ``Cells.spread`` of its table.
     doubtful
-        For each column, the records whose cell was found wrong; it is None in the frame.
+        For each column, the records whose cell was found wrong; it is empty here.
     whole
         False where some rows of the files could not be told apart from others, so that a code
         that is not found here may yet stand in the files.
     """
 
     sheet: Sheet
-    frame: pd.DataFrame
+    columns: Mapping[str, Coded]
     parts: tuple[Part, ...]
     part: Numbers
     row: Numbers
@@ -68,10 +67,27 @@ class Judged:
         """The columns and rules of the sheet."""
         return FORMS[self.sheet]
 
+    @cached_property
+    def frame(self) -> pd.DataFrame:
+        """The records as a frame, see ``typed``."""
+        return pd.DataFrame(
+            {
+                name: _spread_out(cells, self.form.column(name))
+                for name, cells in self.columns.items()
+            }
+        )
+
+    @property
+    def outgoing(self) -> pd.DataFrame:
+        """The same for the store: of cuts, which are many, as categories."""
+        if self.sheet is not Sheet.CUTS:
+            return self.frame
+        return pd.DataFrame({name: cells.categories for name, cells in self.columns.items()})
+
     @property
     def factor_names(self) -> tuple[str, ...]:
         """The columns that are not the sheet's own: factors of trials."""
-        return tuple(name for name in self.frame.columns if name not in self.form.names)
+        return tuple(name for name in self.columns if name not in self.form.names)
 
     def __len__(self) -> int:
         return len(self.row)
@@ -99,8 +115,9 @@ class Judged:
 
     def cell(self, record: int, column: str) -> Any:
         """One cell as a Python value, None where empty."""
-        value = self.frame[column].iloc[record]
-        return None if pd.isna(value) else value
+        cells = self.columns[column]
+        place = int(cells.codes[record])
+        return None if place < 0 else cells.values[place]
 
     def cells(self, column: str) -> NDArray[Any]:
         """The cells of a column as Python values, None where empty."""
@@ -110,7 +127,7 @@ class Judged:
         """Only the records of the mask."""
         return Judged(
             self.sheet,
-            self.frame[mask].reset_index(drop=True),
+            {name: cells.at(mask) for name, cells in self.columns.items()},
             self.parts,
             self.part[mask],
             self.row[mask],
@@ -118,6 +135,19 @@ class Judged:
             {column: doubt[mask] for column, doubt in self.doubtful.items()},
             self.whole,
         )
+
+    def alike(self, names: Sequence[str], held: pd.DataFrame) -> tuple[Numbers, Numbers]:
+        """Number the held rows and the records so that those with the same cells share a number."""
+        if len(held):
+            there, here = codes([(held[name], self.frame[name]) for name in names])
+        else:
+            there = np.zeros(0, dtype=np.int64)
+            here = self.numbered(names)
+        return there, here
+
+    def numbered(self, names: Sequence[str]) -> Numbers:
+        """Number the records so that those with the same cells in some columns share a number."""
+        return close_numbers(row_numbers(*(self.columns[name] for name in names)))
 
     def fault(
         self,
@@ -143,6 +173,31 @@ class Judged:
         )
 
 
+def codes(columns: Sequence[tuple[pd.Series[Any], pd.Series[Any]]]) -> tuple[Numbers, Numbers]:
+    """Number the rows of two frames so that rows with the same cells share a number."""
+    length = len(columns[0][0])
+    codes = np.zeros(length + len(columns[0][1]), dtype=np.int64)
+    for there, here in columns:
+        cell, cells = pd.factorize(pd.concat([there, here], ignore_index=True))
+        # An empty cell has the code -1, and is like another empty cell.
+        codes, _ = pd.factorize(codes * (len(cells) + 1) + cell + 1)
+    return codes[:length], codes[length:]
+
+
+def _spread_out(cells: Coded, column: Column) -> pd.Series[Any]:
+    values = np.array([*cells.values, None], dtype=object)  # the last is of empty cells
+    return typed(values, column).take(cells.codes).reset_index(drop=True)
+
+
+def typed(values: NDArray[Any], column: Column) -> pd.Series[Any]:
+    """Values as the column of a frame: whole numbers and numbers may be NA, the rest is objects."""
+    if column.kind is Kind.WHOLE:
+        return pd.Series(pd.array(values, dtype="Int64"))
+    if column.kind is Kind.NUMBER:
+        return pd.Series(pd.array(values, dtype="Float64"))
+    return pd.Series(values, dtype=object)
+
+
 def as_objects(column: pd.Series[Any]) -> NDArray[Any]:
     """A column as an array of Python values, None where there is none."""
     values = column.to_numpy(dtype=object)
@@ -158,15 +213,6 @@ def is_filled(values: NDArray[Any]) -> Mask:
     return np.array([value is not None for value in values], dtype=bool)
 
 
-def typed(values: NDArray[Any], column: Column) -> pd.Series[Any]:
-    """Values as the column of a frame: whole numbers and numbers may be NA, the rest is objects."""
-    if column.kind is Kind.WHOLE:
-        return pd.Series(pd.array(values, dtype="Int64"))
-    if column.kind is Kind.NUMBER:
-        return pd.Series(pd.array(values, dtype="Float64"))
-    return pd.Series(values, dtype=object)
-
-
 def judge(files: Sequence[Recognised], faults: Faults) -> Judged:
     """Judge the cells of all files of one sheet.
 
@@ -180,29 +226,30 @@ def judge(files: Sequence[Recognised], faults: Faults) -> Judged:
     form = files[0].form
     factors = dict.fromkeys(name for file in files for name in file.factor_names)
     lengths = [len(file.cells) for file in files]
-    columns: dict[str, pd.Series[Any]] = {}
+    columns: dict[str, Coded] = {}
     doubtful: dict[str, Mask] = {}
     faulty: dict[str, NDArray[Any]] = {}
     for name in (*form.names, *factors):
         column = form.column(name)
         values, wrong, is_wrong = _judge_column(joined([_column(f, name) for f in files]), column)
-        there = np.repeat([name in file.places for file in files], lengths)
-        # A column that a file lacks was noted at its heading; it may stand under another one.
-        lacked = ~there & np.repeat([not file.whole for file in files], lengths)
-        doubtful[name] = is_wrong | lacked
         columns[name] = values
+        # A column that a file lacks was noted at its heading; it may stand under another one.
+        lacked = [name not in file.places and not file.whole for file in files]
+        if is_wrong.any() or any(lacked):
+            doubtful[name] = is_wrong | np.repeat(lacked, lengths)
+        there = np.repeat([name in file.places for file in files], lengths)
         if wrong is not None and (is_wrong & there).any():
             wrong[~there] = None
             faulty[name] = wrong
     judged = Judged(
         form.sheet,
-        pd.DataFrame(columns),
+        columns,
         tuple(Part(file.factor_names, file.cells) for file in files),
-        np.repeat(np.arange(len(files)), lengths),
-        np.concatenate([file.cells.row_numbers for file in files]),
-        np.concatenate([_spread(file.cells) for file in files]),
+        np.repeat(np.arange(len(files), dtype=np.int32), lengths),
+        _one_under_another([file.cells.row_numbers for file in files]),
+        _one_under_another([_spread(file.cells) for file in files]),
         doubtful,
-        not any(doubtful[name].any() for name in form.key)
+        not any(name in doubtful for name in form.key)
         and all(file.whole and not file.cells.left_out for file in files),
     )
     for name, wrongs in faulty.items():
@@ -215,14 +262,16 @@ def _column(file: Recognised, name: str) -> Spelled:
     return Spelled.one("", len(file.cells)) if place is None else file.cells.columns[place]
 
 
+def _one_under_another(columns: Sequence[NDArray[Any]]) -> NDArray[Any]:
+    return columns[0] if len(columns) == 1 else np.concatenate(columns)
+
+
 def _spread(cells: Cells) -> Codes:
     none = np.zeros(len(cells), dtype=np.int32)
     return none if cells.spread_over is None else cells.spread_over
 
 
-def _judge_column(
-    column: Spelled, rule: Column
-) -> tuple[pd.Series[Any], NDArray[Any] | None, Mask]:
+def _judge_column(column: Spelled, rule: Column) -> tuple[Coded, NDArray[Any] | None, Mask]:
     """Values, wrongs (None where there is none at all), and which cells are wrong.
 
     Each spelling is judged once.
@@ -236,7 +285,7 @@ def _judge_column(
         else:
             values[i] = judged
     is_wrong = is_filled(wrong)
-    of_cells = typed(values, rule).take(column.codes).reset_index(drop=True)
+    of_cells = Coded.of(values, column.codes)
     if not is_wrong.any():
         return of_cells, None, np.zeros(len(column), dtype=bool)
     return of_cells, wrong[column.codes], is_wrong[column.codes]

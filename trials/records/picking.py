@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,11 +10,12 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from trials.batch import Sheet
+from trials.coded import Mask
 from trials.errors import Remedy, Verb
 from trials.model import EventKind, Outcome
 from trials.records.faults import Faults, Wrong, shown
 from trials.records.ground import is_closed
-from trials.records.judging import Judged, Mask
+from trials.records.judging import Judged
 from trials.records.world import PlotFacts, TrialFacts, World, records
 
 
@@ -22,13 +23,22 @@ from trials.records.world import PlotFacts, TrialFacts, World, records
 class Plots:
     """The plot of each row: its place among those named, and what is known of each of these."""
 
-    code: NDArray[np.int64]
+    code: NDArray[np.int32]
     facts: list[PlotFacts | None]
+
+    @property
+    def known(self) -> Iterator[PlotFacts]:
+        """What is known of each plot that is named."""
+        return (fact for fact in self.facts if fact is not None)
 
     def each(self, figure: Callable[[PlotFacts], float | None]) -> NDArray[np.float64]:
         """A figure of the plot of each row, NaN where it is not known."""
         figures = [np.nan if fact is None else figure(fact) for fact in self.facts]
         return np.array([np.nan if x is None else x for x in figures], dtype=float)[self.code]
+
+    def where(self, true: Callable[[PlotFacts], bool]) -> Mask:
+        """The rows whose plot is known and fulfils a condition."""
+        return np.array([fact is not None and true(fact) for fact in self.facts])[self.code]
 
     def of(self, judged: Judged, record: int) -> PlotFacts:
         """What is known of the plot of one row, which is known."""
@@ -40,9 +50,9 @@ class Plots:
 
 def plots_of(judged: Judged, world: World) -> Plots:
     """The plot of each row and what is known of it."""
-    code, plots = pd.factorize(judged.frame["plot"])
+    plots = judged.columns["plot"]
     # An empty cell has the code -1, which is the last place.
-    return Plots(code, [*(world.plots.get(plot) for plot in plots), None])
+    return Plots(plots.codes, [*map(world.plots.get, plots.values), None])
 
 
 def trial_of(facts: PlotFacts) -> TrialFacts:
@@ -55,7 +65,7 @@ def trial_of(facts: PlotFacts) -> TrialFacts:
 def trial_is_open(judged: Judged, world: World, faults: Faults) -> None:
     """A plot of a closed trial takes no more records."""
     plots = plots_of(judged, world)
-    closed = plots.each(lambda plot: plot.trial is not None and plot.trial.closed) == 1
+    closed = plots.where(lambda plot: plot.trial is not None and plot.trial.closed)
     judged.fault(
         faults,
         closed,
@@ -75,7 +85,7 @@ def outside_season(judged: Judged, record: int, column: str, trial: TrialFacts) 
 def plot_is_planted(judged: Judged, world: World, faults: Faults) -> None:
     """Nothing is recorded of a plot before its planting is."""
     plots = plots_of(judged, world)
-    bare = plots.each(lambda plot: plot.planted is False) == 1
+    bare = plots.where(lambda plot: plot.planted is False)
 
     def words(record: int) -> Wrong:
         plot = judged.cell(record, "plot")
@@ -93,12 +103,12 @@ def plot_is_planted(judged: Judged, world: World, faults: Faults) -> None:
 
 
 def _is(judged: Judged, outcome: Outcome) -> Mask:
-    return (judged.frame["outcome"] == outcome.value).to_numpy(dtype=bool)
+    return judged.columns["outcome"].where(lambda said: said == outcome.value)
 
 
 def filled(judged: Judged, column: str) -> Mask:
     """The rows whose cell of the column is not empty."""
-    return judged.frame[column].notna().to_numpy(dtype=bool)
+    return judged.columns[column].filled
 
 
 def missed_has_nothing(judged: Judged, world: World, faults: Faults) -> None:
@@ -120,10 +130,10 @@ def picked_has_stems(judged: Judged, world: World, faults: Faults) -> None:
     """A picked row counts stems of a grade or of a reason for culling; nothing at all is 0."""
     picked = _is(judged, Outcome.PICKED)
     grade, reason = filled(judged, "grade_cm"), filled(judged, "cull_reason")
-    stems = judged.frame["stems"].to_numpy(dtype=float, na_value=np.nan)
+    some = judged.columns["stems"].where(lambda stems: stems > 0)
     judged.fault(
         faults,
-        picked & np.isnan(stems) & judged.clear("stems"),
+        picked & ~filled(judged, "stems") & judged.clear("stems"),
         "stems",
         Wrong(
             "The plot was picked, but the stems are not counted.",
@@ -142,7 +152,7 @@ def picked_has_stems(judged: Judged, world: World, faults: Faults) -> None:
     # Nothing at all found needs neither; stems that were cut need one of them.
     judged.fault(
         faults,
-        picked & ~grade & ~reason & (stems > 0) & judged.clear("grade_cm", "cull_reason"),
+        picked & ~grade & ~reason & some & judged.clear("grade_cm", "cull_reason"),
         "grade_cm",
         lambda record: Wrong(
             f"{judged.cell(record, 'stems')} stems were picked, but neither their grade nor a "
@@ -155,10 +165,19 @@ def picked_has_stems(judged: Judged, world: World, faults: Faults) -> None:
 
 def picked_or_missed(judged: Judged, world: World, faults: Faults) -> None:
     """A plot is either picked or missed on a day."""
-    days = world.frames[Sheet.CUTS][["plot", "cut_on", "outcome"]]
-    first = days.groupby(["plot", "cut_on"], sort=False)["outcome"].transform("first")
-    here = slice(len(days) - len(judged), None)
-    torn = (days["outcome"] != first).to_numpy(dtype=bool)[here]
+    held = world.held[Sheet.CUTS]
+    missed = np.concatenate(
+        (
+            (held["outcome"] == Outcome.MISSED.value).to_numpy(dtype=bool),
+            _is(judged, Outcome.MISSED),
+        )
+    )
+    if missed.all() or not missed.any():
+        return
+    day = np.concatenate(judged.alike(("plot", "cut_on"), held))
+    first = np.zeros(day.max(initial=0) + 1, dtype=bool)
+    first[day[::-1]] = missed[::-1]  # the first row of a day is written last, and stays
+    torn = (missed != first[day])[len(held) :]
     judged.fault(
         faults,
         torn & judged.clear("plot", "cut_on", "outcome"),
@@ -180,8 +199,8 @@ def nothing_after_loss(judged: Judged, world: World, faults: Faults) -> None:
             lost[plot] = min(day, lost.get(plot, day))
     if not lost:
         return
-    stems = judged.frame["stems"].to_numpy(dtype=float, na_value=0)
-    suspect = judged.frame["plot"].isin(lost).to_numpy(dtype=bool) & (stems > 0)
+    stems = judged.columns["stems"].where(lambda stems: stems > 0)
+    suspect = judged.columns["plot"].where(lost.__contains__) & stems
     after = np.zeros(len(judged), dtype=bool)
     for record in np.flatnonzero(suspect):
         day = judged.cell(int(record), "cut_on")

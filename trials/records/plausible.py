@@ -11,10 +11,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from datetime import date
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from trials.batch import Sheet
@@ -22,7 +21,7 @@ from trials.records.faults import Faults, Wrong, shown
 from trials.records.judging import Judged
 from trials.records.picking import outside_season, plots_of, trial_of
 from trials.records.sheets import Range
-from trials.records.world import World, number_of, ordinals
+from trials.records.world import World, number_of
 
 Figures = NDArray[np.float64]
 Reckon = Callable[[Judged, World], Figures]
@@ -74,59 +73,72 @@ def hold_unlikely(judged: Judged, world: World, faults: Faults) -> None:
         )
 
 
+def _all_alike(figure: float, judged: Judged) -> Figures:
+    """The same figure for each record: of those within the limits the figure does not matter."""
+    return np.broadcast_to(np.float64(figure), len(judged))
+
+
 def _cells(column: str) -> Reckon:
-    return lambda judged, world: _numbers(judged.frame[column])
-
-
-def _numbers(column: pd.Series[Any]) -> Figures:
-    return column.to_numpy(dtype=float, na_value=np.nan)
+    return lambda judged, world: judged.columns[column].each(float)
 
 
 def _days_since_transplanting(column: str) -> Reckon:
     def reckon(judged: Judged, world: World) -> Figures:
-        planted = plots_of(judged, world).each(lambda plot: number_of(plot.transplanted_on))
-        return ordinals(judged.cells(column)) - planted
+        plots, days = plots_of(judged, world), judged.columns[column]
+        latest = max((p.transplanted_on or date.min for p in plots.known), default=date.min)
+        if min(days.values, default=date.max) >= latest:
+            return _all_alike(0, judged)
+        return days.each(number_of) - plots.each(lambda plot: number_of(plot.transplanted_on))
 
     return reckon
 
 
 def _days_outside_season(column: str) -> Reckon:
     def reckon(judged: Judged, world: World) -> Figures:
-        plots = plots_of(judged, world)
-        day = ordinals(judged.cells(column))
+        plots, days = plots_of(judged, world), judged.columns[column]
+        trials = [plot.trial for plot in plots.known if plot.trial is not None]
+        first = max((trial.starts_on or date.min for trial in trials), default=date.min)
+        last = min((trial.ends_on or date.max for trial in trials), default=date.max)
+        if all(first <= day <= last for day in days.values):
+            return _all_alike(0, judged)
+        day = days.each(number_of)
         start = plots.each(lambda p: None if p.trial is None else number_of(p.trial.starts_on))
         end = plots.each(lambda p: None if p.trial is None else number_of(p.trial.ends_on))
-        before, after = np.fmax(start - day, 0), np.fmax(day - end, 0)
-        return np.where(np.isnan(day), np.nan, after - before)
+        return day - np.clip(day, start, end)
 
     return reckon
 
 
 def _living_of_each_set(judged: Judged, world: World) -> Figures:
-    return _numbers(judged.frame["living"]) / plots_of(judged, world).each(lambda p: p.plants_set)
+    living = judged.columns["living"].each(float)
+    return living / plots_of(judged, world).each(lambda plot: plot.plants_set)
 
 
 def _stems_of_each_plant(judged: Judged, world: World) -> Figures:
     """Stems of the plot's whole season for each plant set, at the largest new row of the plot."""
-    cuts = world.frames[Sheet.CUTS]
-    code, plots = pd.factorize(cuts["plot"])
-    stems = np.nan_to_num(_numbers(cuts["stems"]))
-    there = code >= 0
-    totals = np.bincount(code[there], weights=stems[there], minlength=len(plots))
-    here = slice(len(cuts) - len(judged), None)
-    code, stems = code[here], stems[here]
-    of_plot = plots_of(judged, world)
-    each = np.append(totals, np.nan)[code] / of_plot.each(lambda plot: plot.plants_set)
-    largest = np.full(len(plots) + 1, -1, dtype=np.int64)
-    order = np.argsort(stems, kind="stable")
-    largest[code[order]] = order
-    told = np.zeros(len(code), dtype=bool)
-    told[largest[largest >= 0]] = True
-    return np.where(told, each, np.nan)
+    plots, of_plot = judged.columns["plot"], plots_of(judged, world)
+    stems = np.nan_to_num(judged.columns["stems"].each(float))
+    at = plots.codes % len(of_plot.facts)  # rows without a plot have the last place
+    totals = np.bincount(at, weights=stems, minlength=len(of_plot.facts)).astype(float)
+    if len(held := world.held[Sheet.CUTS]):
+        before = held.groupby("plot")["stems"].sum()
+        totals[:-1] += [float(before.get(plot, 0)) for plot in plots.values]
+    of_plants = np.array([plot.plants_set if plot else None for plot in of_plot.facts], float)
+    if not (totals / of_plants > _MANY_STEMS).any():
+        return _all_alike(math.nan, judged)
+    most = np.zeros(len(totals))
+    np.maximum.at(most, at, stems)
+    largest = np.flatnonzero(stems == most[at])
+    told = np.full(len(totals), -1)
+    told[at[largest]] = largest  # of several, the last
+    told = told[:-1][told[:-1] >= 0]
+    figures = np.full(len(judged), np.nan)
+    figures[told] = (totals / of_plants)[at[told]]
+    return figures
 
 
 def _plants_to_the_square_metre(judged: Judged, world: World) -> Figures:
-    return _numbers(judged.frame["plants_set"]) / _numbers(judged.frame["net_area_m2"])
+    return judged.columns["plants_set"].each(float) / judged.columns["net_area_m2"].each(float)
 
 
 def _an_unusual_length(judged: Judged, world: World, record: int, figure: float) -> Wrong:
@@ -180,6 +192,7 @@ def _very_close(judged: Judged, world: World, record: int, figure: float) -> Wro
 
 
 _ANY = math.inf
+_MANY_STEMS = 60
 RULES: tuple[Rule, ...] = (
     Rule(
         Sheet.STEM_SAMPLES,
@@ -203,7 +216,7 @@ RULES: tuple[Rule, ...] = (
         Sheet.CUTS,
         "stems",
         "stems of the season for each plant set",
-        Range(0, 60),
+        Range(0, _MANY_STEMS),
         "the most generous zinnia gives about 25 stems a plant; 60 is a typing slip",
         _stems_of_each_plant,
         _very_many_stems,

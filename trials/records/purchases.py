@@ -9,8 +9,9 @@ from math import floor
 import numpy as np
 
 from trials.batch import Sheet
+from trials.coded import Coded, Mask
 from trials.records.faults import Faults, Wrong, hint, shown
-from trials.records.judging import Judged, Mask, typed
+from trials.records.judging import Judged
 from trials.records.sheets import MOST_SEEDS
 from trials.records.world import World, records
 
@@ -50,9 +51,9 @@ def seeds_by_weight(judged: Judged, faults: Faults) -> Judged:
     filled = np.empty(len(judged), dtype=object)
     for record, (seeds, found) in enumerate(pairs):
         filled[record] = None if wrong[record] else found if seeds is None else seeds
-    frame = judged.frame.assign(seeds=typed(filled, judged.form.column("seeds")))
-    doubtful = {**judged.doubtful, "seeds": judged.doubtful["seeds"] | wrong}
-    return replace(judged, frame=frame, doubtful=doubtful)
+    seeds = Coded.of(filled, np.arange(len(judged), dtype=np.int32))
+    doubtful = {**judged.doubtful, "seeds": ~judged.clear("seeds") | wrong}
+    return replace(judged, columns={**judged.columns, "seeds": seeds}, doubtful=doubtful)
 
 
 def _mask(which: list[bool]) -> Mask:

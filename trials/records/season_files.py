@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -48,13 +48,38 @@ _SORTED_OUT: Mapping[Purpose, Callable[[Judged, pd.DataFrame, Faults], Amended]]
 }
 
 
-def read_files(
-    paths: Sequence[Path],
+@dataclass(frozen=True, slots=True, eq=False)
+class CutFiles:
+    """The tables of files as cells, by the name of each file, and what is wrong with them so far.
+
+    ``unopened`` counts what was named and could not be found or opened.
+    """
+
+    tables: Mapping[str, tuple[Cells, ...]]
+    faults: Faults
+    unopened: int
+
+
+def cut_files(paths: Sequence[Path]) -> CutFiles:
+    """Cut files to cells; nothing needs to be known for it."""
+    faults = Faults()
+    files = find_files(paths, faults)
+    unopened = len(faults)
+    if not files and not unopened:
+        faults.add("no file", None, None, Wrong("No file was named.", "Name a file or a folder."))
+    tables = {name: read_tables(name, path, faults) for name, path in files.items()}
+    # A workbook's own faults come before those of its sheets.
+    faults.order([place for name, of in tables.items() for place in (name, *_names(of))])
+    return CutFiles(tables, faults, unopened)
+
+
+def judge_files(
+    files: CutFiles,
     known: Known,
     purpose: Purpose = Purpose.LOAD,
     agreed: Agreed | None = None,
 ) -> Batch:
-    """Read, judge and cross all files; see ``trials.records.read``.
+    """Judge and cross the cells of all files, once; see ``trials.records.read``.
 
     Rows to correct are judged as if those they replace were not there, also in closed trials; of
     rows to withdraw only whether they are held.
@@ -62,14 +87,7 @@ def read_files(
     if purpose is not Purpose.LOAD:
         known = replace(known, closed_trials=frozenset())
     agreed = agreed or Agreed()
-    faults = Faults()
-    files = find_files(paths, faults)
-    unopened = len(faults)
-    if not files and not unopened:
-        faults.add("no file", None, None, Wrong("No file was named.", "Name a file or a folder."))
-    read = {name: read_tables(name, path, faults) for name, path in files.items()}
-    # A workbook's own faults come before those of its sheets.
-    faults.order([place for name, tables in read.items() for place in (name, *_names(tables))])
+    read, faults, unopened = files.tables, files.faults, files.unopened
     put = put_in_place([cells for of_file in read.values() for cells in of_file], faults)
     own = (own_form(one.cells) for one in put)
     ground = [one.cells for one, form in zip(put, own, strict=True) if form is FORMS[Sheet.PLOTS]]
@@ -106,7 +124,7 @@ def read_files(
     reason = agreed.accept or ""
     sheet_of = {file.cells.file: file.form.sheet for file in recognised}
     return Batch(
-        frames={sheet: rows.frame for sheet, rows in new.items() if len(rows)},
+        frames={sheet: rows.outgoing for sheet, rows in new.items() if len(rows)},
         sources=tuple(
             Source(file.cells.file, file.cells.sha256, file.form.sheet, len(file.cells))
             for file in recognised
@@ -117,6 +135,7 @@ def read_files(
             Accepted(sheet_of[one.file], one.file, one.row, one.column, one.problem, reason)
             for one in unlikely
         ),
+        seen=known.last_entry,
     )
 
 

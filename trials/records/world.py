@@ -7,9 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from trials.batch import Known, Sheet
 from trials.model import AppliedTo, EventKind
@@ -57,12 +55,15 @@ class World:
     ----------
     frames
         The rows of each sheet, those of the store first, then the new ones.
+    held
+        Those of the store alone, less what is to be replaced.
     unsure
         Sheets whose files could not be read to the end: a name that is not found among their
         rows may stand in them after all.
     """
 
     frames: Mapping[Sheet, pd.DataFrame]
+    held: Mapping[Sheet, pd.DataFrame]
     trials: Mapping[str, TrialFacts]
     plots: Mapping[str, PlotFacts]
     unsure: Collection[Sheet]
@@ -79,16 +80,33 @@ def behold(
     unsure: Collection[Sheet],
 ) -> World:
     """Gather what the new rows are judged against."""
-    frames = {
-        sheet: pd.concat([held[sheet], new[sheet].frame], ignore_index=True)
-        if sheet in new
-        else held[sheet]
-        for sheet in Sheet
-    }
+    frames = _Together(held, new)
     trials = _trials(frames, len(held[Sheet.TRIALS]), known.closed_trials)
     doubted = _doubted_plantings(new) if Sheet.EVENTS not in unsure else None
     plots = _plots(frames[Sheet.PLOTS], trials, _planted(frames[Sheet.EVENTS]), doubted)
-    return World(frames, trials, plots, unsure)
+    return World(frames, held, trials, plots, unsure)
+
+
+class _Together(Mapping[Sheet, pd.DataFrame]):
+    """Held and new rows of each sheet, put together when they are first asked for."""
+
+    def __init__(self, held: Mapping[Sheet, pd.DataFrame], new: Mapping[Sheet, Judged]) -> None:
+        self._held = held
+        self._new = new
+        self._frames: dict[Sheet, pd.DataFrame] = {}
+
+    def __getitem__(self, sheet: Sheet) -> pd.DataFrame:
+        if sheet not in self._frames:
+            held, new = self._held[sheet], self._new.get(sheet)
+            together = held if new is None else pd.concat([held, new.frame], ignore_index=True)
+            self._frames[sheet] = together
+        return self._frames[sheet]
+
+    def __iter__(self) -> Iterator[Sheet]:
+        return iter(self._held)
+
+    def __len__(self) -> int:
+        return len(self._held)
 
 
 def records(frame: pd.DataFrame, *names: str) -> Iterator[tuple[Any, ...]]:
@@ -126,7 +144,8 @@ def _doubted_plantings(new: Mapping[Sheet, Judged]) -> frozenset[str]:
     if Sheet.PLOTS not in new:
         return frozenset()
     plots = new[Sheet.PLOTS]
-    return frozenset(plots.frame["plot"][~plots.clear("transplanted_on")].dropna())
+    doubted = plots.columns["plot"].at(~plots.clear("transplanted_on"))
+    return frozenset(doubted.values[doubted.codes[doubted.filled]])
 
 
 def _planted(events: pd.DataFrame) -> dict[tuple[str, str | None], date]:
@@ -161,10 +180,3 @@ def _plots(
 def number_of(day: date | None) -> float | None:
     """A day as a number that can be compared."""
     return None if day is None else float(day.toordinal())
-
-
-def ordinals(values: NDArray[Any]) -> NDArray[np.float64]:
-    """Days as numbers that can be compared, NaN where there is none."""
-    codes, days = pd.factorize(values)
-    numbers = [number_of(day) for day in (*days, None)]
-    return np.array(numbers, dtype=float)[codes]  # the code of an empty cell, -1, is the last

@@ -9,7 +9,7 @@ loads that were judged at the same time.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
@@ -19,8 +19,8 @@ from trials.errors import Fault, RecordsRefused, TrialState
 from trials.store import agreements
 from trials.store.entries import Draft, What, entry, entry_of
 from trials.store.loose_ends import LooseEnd, loose_ends
-from trials.store.picking_days import NotOneDay, folded, held_of_days
-from trials.store.questions import frame, question, rows
+from trials.store.picking_days import NotOneDay, beside, folded, held_of_days
+from trials.store.questions import frame, question, rows, tidy
 from trials.store.superseding import supersede
 from trials.store.twins import CUT
 
@@ -74,7 +74,9 @@ def add(
             table = batch.frames.get(sheet)
             if table is None or table.empty:
                 continue
-            added[sheet] = 0 if repeated else _add_sheet(cursor, sheet, table, batch, draft)
+            added[sheet] = (
+                0 if repeated else _ADD.get(sheet, _add_sheet)(cursor, sheet, table, batch, draft)
+            )
             again[sheet] += len(table) - added[sheet]
         draft.happened = any(added.values())
         if draft.happened:
@@ -119,7 +121,7 @@ def _add_sheet(
     with refusing(sheet, batch.sources):
         if len(fresh):
             _refuse_closed(cursor, sheet, fresh)
-            put(cursor, sheet.value, _whole_days(cursor, sheet, fresh, draft), draft.number)
+            put(cursor, sheet.value, fresh, draft.number)
             if sheet in AMENDABLE:
                 put(cursor, AMENDABLE[sheet], fresh, draft.number)
         if sheet is Sheet.PLOTS:
@@ -130,6 +132,33 @@ def _add_sheet(
     return len(fresh)
 
 
+def _add_cuts(
+    cursor: duckdb.DuckDBPyConnection, sheet: Sheet, table: pd.DataFrame, batch: Batch, draft: Draft
+) -> int:
+    """The same for rows that become picking days; they may add to days that are held already."""
+    # Whoever judged them against all that is held has taken out what is held.
+    if batch.seen == draft.number - 1:
+        fresh = table
+    else:
+        fresh = _fresh(cursor, sheet.value, table).to_pandas()
+    if fresh.empty:
+        return 0
+    with refusing(sheet, batch.sources):
+        days = folded(fresh)
+        _refuse_closed(cursor, sheet, days)
+        held = held_of_days(cursor, days)
+        if len(held):
+            cursor.register("named", days.select(CUT.together))
+            supersede(cursor, CUT, draft, "rows_named_together")
+            cursor.unregister("named")
+            days = folded(beside(held, fresh))
+        _store(cursor, sheet.value, days, draft.number)
+    return len(fresh)
+
+
+_ADD: Mapping[Sheet, Callable[..., int]] = {Sheet.CUTS: _add_cuts}
+
+
 def _fresh(cursor: duckdb.DuckDBPyConnection, name: str, table: pd.DataFrame) -> pa.Table:
     """The rows that are not held word for word, cast to the types of the store."""
     held = cursor.sql(question(f"held_{name}"))
@@ -137,22 +166,6 @@ def _fresh(cursor: duckdb.DuckDBPyConnection, name: str, table: pd.DataFrame) ->
     fresh = as_stored(cursor, name, table).except_(held).to_arrow_table()
     cursor.unregister("incoming")
     return fresh
-
-
-def _whole_days(
-    cursor: duckdb.DuckDBPyConnection, sheet: Sheet, fresh: pa.Table, draft: Draft
-) -> pa.Table:
-    """New rows of picking days that are held already, with the rows held; these are superseded."""
-    import pyarrow as pa
-
-    if sheet is not Sheet.CUTS:
-        return fresh
-    cursor.register("named", fresh)
-    held = held_of_days(cursor)
-    if len(held):
-        supersede(cursor, CUT, draft, "rows_named_together")
-    cursor.unregister("named")
-    return pa.concat_tables([held, fresh])
 
 
 def as_stored(
@@ -184,11 +197,17 @@ def put(
 ) -> None:
     """Store rows by ``add_<name>.sql``, as brought by the entry of that number."""
     import pandas as pd
+
+    if name == Sheet.CUTS:
+        rows = folded(tidy(fresh if isinstance(fresh, pd.DataFrame) else fresh.to_pandas()))
+    else:
+        rows = _as_arrow(fresh) if isinstance(fresh, pd.DataFrame) else fresh
+    _store(cursor, name, rows, number)
+
+
+def _store(cursor: duckdb.DuckDBPyConnection, name: str, rows: pa.Table, number: int) -> None:
     import pyarrow as pa
 
-    rows = _as_arrow(fresh) if isinstance(fresh, pd.DataFrame) else fresh
-    if name == Sheet.CUTS:
-        rows = folded(rows)
     entry = pa.repeat(pa.scalar(number, pa.int32()), len(rows))
     cursor.register("fresh", rows.append_column("entry", entry))
     cursor.execute(question(f"add_{name}"))
