@@ -23,7 +23,7 @@ from trials.errors import (
     RecordsRefused,
     TallybedError,
 )
-from trials.records.agreeing import Agreed
+from trials.records.agreeing import Agreed, agreed_on, with_answers
 from trials.report.pages import refusal_document
 from trials.store import Store
 
@@ -268,3 +268,36 @@ def test_plots_that_come_with_the_load_are_found_by_their_labels_too(tmp_path: P
     season.load(store, [tmp_path], agreed=Agreed(guesses=True))
     stands = Store.open(store).known().frames[Sheet.STAND_COUNTS]
     assert list(stands["plot"]) == ["A1"]
+
+
+def test_one_day_is_not_taken_for_that_of_several_sheets(store: Path, tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    for title, alive in (("north", 15), ("south", 14)):
+        page = book.create_sheet(title)
+        for row in (["Plot", "Alive"], ["A1" if title == "north" else "A2", alive]):
+            page.append(row)
+    path = tmp_path / "stands.xlsx"
+    book.save(path)
+    agreed = Agreed(guesses=True, answers={"counted_on": "2026-06-20"})
+    with pytest.raises(RecordsRefused, match="would be that of 2 sheets") as refused:
+        season.load(store, [path], agreed=agreed)
+    assert {fault.file for fault in refused.value.faults} == {
+        *("stands.xlsx, sheet north", "stands.xlsx, sheet south")
+    }
+    # On a page each sheet is asked for its own.
+    found = season.guesses(store, [path])
+    days = ("2026-06-20", "2026-06-21")
+    each = [with_answers(one, {"counted_on": day}) for one, day in zip(found, days, strict=True)]
+    season.load(store, [path], agreed=agreed_on(each))
+    stands = Store.open(store).known().frames[Sheet.STAND_COUNTS]
+    assert sorted(str(day)[:10] for day in stands["counted_on"]) == list(days)
+
+
+def test_a_day_that_was_told_for_one_file_is_asked_for_the_next(
+    store: Path, tmp_path: Path
+) -> None:
+    path = write(tmp_path, "one.csv", "Plot,Alive\nA1,15\n")
+    season.load(store, [path], agreed=Agreed(answers={"counted_on": "2026-06-20"}))
+    with pytest.raises(ReadingNeeded) as needed:
+        season.load(store, [write(tmp_path, "two.csv", "Plot,Alive\nA1,14\n")])
+    assert [question.key for question in needed.value.guesses[0].questions] == ["counted_on"]

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from trials.batch import Known, Sheet
+from trials.errors import RecordsRefused
 from trials.records.faults import Faults
 from trials.records.headings import recognise
 from trials.records.sheets import FORMS, Form
@@ -114,3 +115,10 @@ def test_cells_separated_by_something_else_are_accepted(farm: Farm, mark: str) -
 def test_names_in_a_file_that_could_not_be_read_are_not_called_unknown(farm: Farm) -> None:
     farm.write("plots.csv", b"PK\x03\x04" + bytes(40))
     assert farm.fault().file == "plots.csv"
+
+
+def test_weeks_are_no_days() -> None:
+    faults = Faults()
+    assert recognise(_cells("Tag", "wk 30", "KW 31"), faults) is None
+    with pytest.raises(RecordsRefused, match="'wk 30' is a week, not a day"):
+        faults.refuse_if_any()

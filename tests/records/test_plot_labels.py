@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from trials.batch import Sheet
@@ -181,3 +183,41 @@ def test_a_code_goes_before_labels() -> None:
     assert [column.field for column in found.reading.columns] == [
         *("plot", "counted_on", "living", None, None)
     ]
+
+
+def test_a_block_that_is_written_once_for_the_rows_below_it_is_asked_about() -> None:
+    text = "block|variety|pinch|date|alive\n1|Ember|pinched|2026-06-20|12\n"
+    found = guessed(text + "|Frost Fern|pinched|2026-06-20|9\nwet that day||||")
+    assert [question.key for question in found.questions] == ["blank block", "blank"]
+    assert rows(found, **{"blank block": "as above", "blank": "not recorded"}) == [
+        *(("P1", "2026-06-20", "12"), ("P3", "2026-06-20", "9"))
+    ]
+    again = guess_for(found.cells, Agreed(answers={"blank block": "as above"}), ONE)
+    assert again is not None
+    assert reading_of(reading_text(again.reading), "it") == again.reading
+
+
+def on_sheet(title: str, text: str) -> Cells:
+    return replace(cells(text), file=f"some.xlsx, sheet {title}")
+
+
+def test_the_title_of_a_sheet_says_the_day_or_the_variety_of_that_sheet_alone() -> None:
+    one = on_sheet("20 Jul 2026", "plot|alive\nP1|12")
+    found = guess(one, ONE)
+    assert found is not None
+    assert found.questions == ()
+    assert rows(found, sheet="x") == [("P1", "2026-07-20", "12")]
+    read = understand(one, Agreed(guesses=True), ONE, Faults())
+    assert read.reading is not None
+    # What is kept for the next sheet of these headings does not know the day.
+    kept = Agreed(kept={read.reading.signature: read.reading.text})
+    other = guess_for(on_sheet("27 Jul 2026", "plot|alive\nP1|11"), kept, ONE)
+    assert other is not None
+    assert ("counted_on", "27 Jul 2026") in other.reading.always
+    bare = guess_for(on_sheet("notes", "plot|alive\nP1|11"), kept, ONE)
+    assert bare is not None
+    assert [question.key for question in bare.questions] == ["counted_on"]
+
+    ember = guess(on_sheet("Ember", "block|pinch|date|alive\n2|pinched|2026-06-20|12"), ONE)
+    assert ember is not None
+    assert rows(ember, sheet="x") == [("P5", "2026-06-20", "12")]

@@ -186,3 +186,21 @@ def test_our_own_headings_need_no_reading_but_for_other_dates() -> None:
     understood = as_understood(other)
     assert understood is not None
     assert understood.row(0) == ("A1", "2026-06-20", "12")
+
+
+def test_a_column_of_days_is_the_day_whatever_it_is_called() -> None:
+    found = guessed("plot|Récolte nr 1|alive\nA1|20 juin 2026|12")
+    assert rows(found, sheet="x") == [("A1", "2026-06-20", "12")]
+
+
+def test_feet_and_inches_are_one_length() -> None:
+    found = guessed(
+        "plot|date|length|sample\nA1|2026-07-20|1' 8\"|1\nA1|2026-07-20|1 ft 8 1/2 in|2"
+    )
+    # 20 and 20.5 inches of 2.54 cm
+    assert [row[-1] for row in rows(found, sheet="x")] == ["50.8", "52.07"]
+
+
+def test_marks_in_place_of_counts_do_not_hide_a_column_of_counts() -> None:
+    found = guessed("plot|date|alive\nA1|2026-06-20|12\nA2|2026-06-20|n/a\nA1|2026-06-27|-")
+    assert asked(found) == ["mark n/a", "mark -"]

@@ -26,6 +26,7 @@ from trials.records.reading_guess import Guess, guess, guess_as
 from trials.records.reading_numbers import marks_of
 from trials.records.reading_plots import of_its_trial
 from trials.records.reading_questions import answered, questions
+from trials.records.reading_title import by_title, lasting
 from trials.records.sheets import FORMS, Form, Kind
 from trials.records.spellings import Cells
 
@@ -40,6 +41,8 @@ class Agreed:
     ----------
     kept
         Readings by which earlier files were loaded: the TOML text, by ``signature``.
+    tables
+        Readings of single tables, by what each goes by in messages; before all others.
     given
         The reading for these files; before those that are kept.
     guesses
@@ -51,6 +54,7 @@ class Agreed:
     """
 
     kept: Mapping[str, str] = field(default_factory=dict)
+    tables: Mapping[str, Reading] = field(default_factory=dict)
     given: Reading | None = None
     guesses: bool = False
     answers: Mapping[str, str] = field(default_factory=dict)
@@ -59,11 +63,16 @@ class Agreed:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Understood:
-    """A table in our own headings; the reading, where it needed one; or what is to be asked."""
+    """A table in our own headings, or what is to be asked first.
+
+    ``read_by`` is how it was read, where it is not one of ours, and ``reading`` what of that is
+    kept for others.
+    """
 
     cells: Cells | None
     reading: AgreedReading | None = None
     asked: Guess | None = None
+    read_by: Reading | None = None
 
 
 def understand(cells: Cells, agreed: Agreed, plots: KnownPlots, faults: Faults) -> Understood:
@@ -73,8 +82,8 @@ def understand(cells: Cells, agreed: Agreed, plots: KnownPlots, faults: Faults) 
         return Understood(cells)
     if found.questions or not (found.agreed or agreed.guesses or agreed.answers):
         return Understood(None, asked=found)
-    kept = AgreedReading(signature(cells.heading), reading_text(found.reading))
-    return Understood(apply(found.reading, cells, faults, plots), kept)
+    kept = AgreedReading(signature(cells.heading), reading_text(lasting(found.reading)))
+    return Understood(apply(found.reading, cells, faults, plots), kept, read_by=found.reading)
 
 
 def guess_for(cells: Cells, agreed: Agreed, plots: KnownPlots) -> Guess | None:
@@ -82,6 +91,8 @@ def guess_for(cells: Cells, agreed: Agreed, plots: KnownPlots) -> Guess | None:
     form = own_form(cells)
     if form is not None and not _written_otherwise(cells, form):
         return None
+    if cells.file in agreed.tables:
+        return _agreed_before(agreed.tables[cells.file], cells, agreed, plots)
     known_by = signature(cells.heading)
     if agreed.given is not None and (form is None or _speaks_of(agreed.given, cells)):
         return _agreed_before(agreed.given, cells, agreed, plots)
@@ -97,7 +108,8 @@ def guess_for(cells: Cells, agreed: Agreed, plots: KnownPlots) -> Guess | None:
 
 def _agreed_before(reading: Reading, cells: Cells, agreed: Agreed, plots: KnownPlots) -> Guess:
     """A reading that holds, unless this table raises a question that was not asked then."""
-    reading = of_its_trial(_answered(reading, cells, agreed, plots), cells, plots)
+    reading = by_title(_answered(reading, cells, agreed, plots), cells, plots)
+    reading = of_its_trial(reading, cells, plots)
     left = questions(reading, cells, (), plots) if _speaks_of(reading, cells) else ()
     return Guess(cells, reading, left, (reading.sheet,), agreed=True, plots=plots)
 
@@ -133,8 +145,9 @@ def fields_of(found: Guess) -> tuple[str, ...]:
 
 def agreed_on(found: Sequence[Guess], accept: str | None = None) -> Agreed:
     """What it means to agree to these guesses, none of which leaves a question open."""
-    kept = {signature(guess.cells.heading): reading_text(guess.reading) for guess in found}
-    return Agreed(kept=kept, accept=accept)
+    tables = {guess.cells.file: guess.reading for guess in found}
+    kept = {signature(guess.cells.heading): reading_text(lasting(guess.reading)) for guess in found}
+    return Agreed(kept=kept, tables=tables, accept=accept)
 
 
 def _asked_again(found: Guess, reading: Reading) -> Guess:

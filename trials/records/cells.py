@@ -10,6 +10,7 @@ from datetime import date, timedelta
 
 from trials.records.factors import judge_factors, say_factors
 from trials.records.faults import Wrong, hint, shown
+from trials.records.reading_days import is_a_week
 from trials.records.sheets import YEARS, Column, Kind, Need
 
 LONGEST_CELL = 1000
@@ -180,6 +181,8 @@ def _not_iso(text: str) -> Wrong:
         meant = [_day(year, int(last[2]), int(last[1])), _day(year, int(last[1]), int(last[2]))]
     elif _DAY_NUMBER.fullmatch(text):
         meant = [_SPREADSHEET_DAY_ZERO + timedelta(days=int(text))]
+    if is_a_week(text):
+        return Wrong(f"{shown(text)} is a week, not a day.", "Write the day, as 2026-08-31.")
     days = list(dict.fromkeys(day for day in meant if day is not None))
     if not days:
         return Wrong(problem, "Write it as 2026-08-31.")

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from trials.batch import Sheet
 from trials.records.factors import plain_heading
 from trials.records.faults import Faults, Wrong, nearest, shown
+from trials.records.reading_days import is_a_week
 from trials.records.sheets import FORMS, Form
 from trials.records.spellings import Cells
 
@@ -103,6 +104,12 @@ def _title(form: Form) -> str:
 
 
 def _no_kind(cells: Cells, form: Form, headings: set[str]) -> Wrong:
+    weeks = [name for name in cells.heading if is_a_week(name)]
+    if len(weeks) > 1:
+        return Wrong(
+            f"{shown(weeks[0])} is a week, not a day.",
+            "Write the day of the cut in each heading, as 2026-07-20.",
+        )
     if headings & set(form.names):
         missing = ", ".join(name for name in form.must if name not in headings)
         return Wrong(

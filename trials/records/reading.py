@@ -35,6 +35,13 @@ class Meaning(StrEnum):
     MISSED = "missed"
 
 
+class Blank(StrEnum):
+    """What an empty cell says where a plot, its label or a day is told."""
+
+    AS_ABOVE = "as above"
+    NOT_RECORDED = "not recorded"
+
+
 class Unit(StrEnum):
     """What a length, or an area, is measured in."""
 
@@ -74,12 +81,15 @@ class ReadColumn:
         What its lengths are measured in, where they are lengths.
     sets
         Where the heading itself is a fact: the column of ours it goes to, and what it says there.
+    blank
+        What an empty cell under a plot, a label or a day says, where there are some.
     """
 
     heading: str
     field: str | None
     unit: Unit | None = None
     sets: tuple[str, str] | None = None
+    blank: Blank | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,6 +29,8 @@ from trials.records.reading import (
     own_unit,
 )
 from trials.records.reading_days import readings_of, serial_day
+from trials.records.reading_gaps import records as records_of
+from trials.records.reading_gaps import without_gaps
 from trials.records.reading_numbers import digits, grade, length, number
 from trials.records.reading_plots import find_plots
 from trials.records.reading_questions import says_missed
@@ -72,11 +74,8 @@ def apply(
     heading = distinct(cells.heading)
     if not _headings_fit(reading, heading, cells, faults):
         return None
-    records = (
-        ~cells.columns[0].where(lambda text: text.strip().casefold() in reading.no_records)
-        if cells.columns
-        else np.zeros(0, dtype=bool)
-    )
+    cells = without_gaps(reading, cells)
+    records = records_of(reading, cells)
     columns: dict[str, Spelled] = {}
     stands_under: dict[str, str] = {}
     wide: list[_Wide] = []

@@ -14,6 +14,7 @@ _MONTH_DAY = re.compile(r"([^\W\d_]{3,})\.?[- ]*(\d{1,2})(?:st|nd|rd|th)?(?:[-, 
 _CLOCK = re.compile(r"[T ]\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?(?:Z|[+-]\d{2}:?\d{2})?$")
 _WEEKDAY = re.compile(r"^(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,?\s+", re.IGNORECASE)
 _SERIAL = re.compile(r"[34]\d{4}|5[0-4]\d{3}", re.ASCII)
+_WEEK = re.compile(r"(?:wk|week|kw|woche|semaine|sem|semana|w)\.?[ _-]*\d{1,2}")
 _SERIAL_ZERO = date(1899, 12, 30)
 # English, German, French, Spanish, Dutch; three letters and more of a name will do.
 _MONTHS = (
@@ -62,6 +63,11 @@ def readings_of(text: str, year: int | None = None) -> tuple[date | None, date |
     its_year = named[2] if named[2] is not None else year
     day = None if its_year is None else _day(its_year, named[1], named[0])
     return None if day is None else (day, day)
+
+
+def is_a_week(text: str) -> bool:
+    """Whether a text says a week, which is no day."""
+    return _WEEK.fullmatch(text.strip().casefold()) is not None
 
 
 def lacks_year(text: str) -> bool:

@@ -15,6 +15,7 @@ from trials.errors import Fault, FileRefused, RecordsRefused
 from trials.records.faults import hint, shown
 from trials.records.plot_labels import label_of
 from trials.records.reading import (
+    Blank,
     DateOrder,
     DecimalMark,
     Meaning,
@@ -32,7 +33,7 @@ _KEYS = (
     *("sheet", "trial", "dates", "year", "decimal", "blank", "no_records"),
     *("marks", "always", "wide", "columns"),
 )
-_COLUMN_KEYS = ("is", "unit", "sets", "to")
+_COLUMN_KEYS = ("is", "unit", "sets", "to", "blank")
 _WIDE_KEYS = ("headings", "cells", "unit")
 Word = TypeVar("Word", bound=StrEnum)
 
@@ -103,6 +104,13 @@ def _column_line(column: ReadColumn, open_ones: Mapping[str, Question]) -> str:
         parts.append(f"unit = {_quoted(column.unit)}")
     if column.sets is not None:
         parts += [f"sets = {_quoted(column.sets[0])}", f"to = {_quoted(column.sets[1])}"]
+    gap = open_ones.get(f"blank {column.heading}")
+    if gap is not None or column.blank is not None:
+        parts.append(f"blank = {_quoted(OPEN if column.blank is None else column.blank)}")
+    if gap is not None and asked is None:
+        return f"{_quoted(column.heading)} = {{{', '.join(parts)}}}  # {gap.words} " + ", ".join(
+            gap.answers
+        )
     words = "" if asked is None else f"  # {asked.words} {', '.join(asked.answers)}"
     return f"{_quoted(column.heading)} = {{{', '.join(parts)}}}{words}"
 
@@ -219,7 +227,9 @@ class _Reader:
         form = FORMS[sheet]
         if not form.factor_columns:
             self.named(f"{key}.is", field, form.names)
-        column = ReadColumn(heading, field, self.word(entry, "unit", Unit, f"{key}."))
+        unit = self.word(entry, "unit", Unit, f"{key}.")
+        blank = self.word(entry, "blank", Blank, f"{key}.")
+        column = ReadColumn(heading, field, unit, blank=blank)
         if "sets" not in entry:
             return column
         sets = self.text(entry, "sets", key)

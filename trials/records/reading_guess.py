@@ -21,6 +21,7 @@ from trials.records.reading_days import looks_like_a_day, readings_of
 from trials.records.reading_numbers import is_either, marks_of
 from trials.records.reading_plots import of_its_trial
 from trials.records.reading_questions import TOLD_ONCE, Question, questions, texts_of
+from trials.records.reading_title import by_title
 from trials.records.reading_words import (
     CORE,
     HINTS,
@@ -43,6 +44,7 @@ _WIDE: dict[str, tuple[Sheet, ...]] = {
     "stem": (Sheet.STEM_SAMPLES,),
 }
 _LEAST_SPREAD = 2
+_LONGEST_MARK = 3
 NONE_KNOWN = KnownPlots()
 _MOST_REASON = 30
 
@@ -126,6 +128,12 @@ def _candidates(cells: Cells, sheet: Sheet, plots: KnownPlots) -> Iterator[_Cand
             continue
         taken.add(field)
         columns.append(ReadColumn(name, field, unit_of(name, field)))
+    if (day := DAY.get(sheet)) is not None and day not in taken:
+        days = [name for name in left if _holds_days(cells, name)]
+        if len(days) == 1:  # whatever it is called, in whatever tongue
+            taken.add(day)
+            left.remove(days[0])
+            columns.append(ReadColumn(days[0], day))
     if sheet in VALUE and "plot" not in taken:
         labels = _labels(cells, left, plots)
         columns += labels
@@ -134,7 +142,7 @@ def _candidates(cells: Cells, sheet: Sheet, plots: KnownPlots) -> Iterator[_Cand
     core = CORE.get(sheet, FORMS[sheet].must)
     lacking = tuple(field for field in core if field not in taken)
     yield _candidate(sheet, columns, left, None, lacking)
-    value, day = VALUE.get(sheet), DAY.get(sheet)
+    value = VALUE.get(sheet)
     kinds = [spread_of(name, plots.codes) or label_over(name, plots) for name in left]
     by_label = {kind: _WIDE["plot"] for kind in kinds if kind and label_of(kind) is not None}
     for kind, sheets in {**_WIDE, **by_label}.items():
@@ -194,6 +202,8 @@ def _fits(column: Spelled, field: str, sheet: Sheet) -> bool:
     """Whether most cells of a column can be what the field holds."""
     kind = FORMS[sheet].column(field).kind
     texts = [text.strip() for text in column.texts if text.strip()][:500]
+    # Marks such as x, - and n/a stand for a count or a day that there is not.
+    texts = [text for text in texts if len(text) > _LONGEST_MARK or any(map(str.isdigit, text))]
     if not texts:
         return True
     if kind is Kind.DATE:
@@ -201,6 +211,13 @@ def _fits(column: Spelled, field: str, sheet: Sheet) -> bool:
     if kind in (Kind.WHOLE, Kind.NUMBER):
         return sum(any(c.isdigit() for c in t) for t in texts) * 3 > len(texts)
     return True
+
+
+def _holds_days(cells: Cells, name: str) -> bool:
+    """Whether a column holds days and nothing else."""
+    place = distinct(cells.heading).index(name)
+    texts = [text.strip() for text in cells.columns[place].used() if text.strip()]
+    return bool(texts) and all(map(looks_like_a_day, texts))
 
 
 def _counts(cells: Cells, name: str) -> bool:
@@ -222,7 +239,7 @@ def _settled(reading: Reading, cells: Cells, plots: KnownPlots) -> Reading:
     numbers = texts_of(reading, cells, (Kind.NUMBER, Kind.WHOLE))
     first = [cells.columns[0][row].strip().casefold() for row in range(len(cells))][-50:]
     return replace(
-        of_its_trial(reading, cells, plots),
+        of_its_trial(by_title(reading, cells, plots), cells, plots),
         dates=_order(days),
         decimal=_mark(numbers),
         no_records=tuple(dict.fromkeys(word for word in first if word in TOTALS)),

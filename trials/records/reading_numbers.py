@@ -19,6 +19,7 @@ _GROUPED: dict[DecimalMark, re.Pattern[str]] = {
 _BETWEEN = re.compile("[ \u00a0\u202f']")
 _FRACTIONS = {"¼": ".25", "½": ".5", "¾": ".75"}
 _EIGHTHS = re.compile(r"(\d+)[ -](\d)/(2|4|8)", re.ASCII)
+_FEET_AND_INCHES = re.compile(r"(\d{1,3})\s*(?:'|′|ft\.?)\s*(\d[^\"″”']*?)\s*(?:\"|″|”|''|in\.?)")
 _UNITS: dict[str, Unit] = {
     "cm": Unit.CM,
     "mm": Unit.MM,
@@ -118,6 +119,9 @@ def length(text: str, mark: DecimalMark, unit: Unit | None, own: Unit) -> str | 
     """A length in the unit of our own column; a unit in the cell goes before the column's."""
     bare, written = split_unit(text)
     value = number(bare, mark)
+    if found := _FEET_AND_INCHES.fullmatch(text.strip()):
+        inches = number(found[2], mark)
+        value = None if inches is None else int(found[1]) * 12 + inches
     taken = written or unit
     if value is None or taken is None or (taken in AREAS) is not (own in AREAS):
         return None

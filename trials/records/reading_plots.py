@@ -10,6 +10,7 @@ import numpy as np
 from trials.records.faults import Faults, Places, Wrong
 from trials.records.plot_labels import KnownPlots, label_of
 from trials.records.reading import Reading, distinct
+from trials.records.reading_gaps import without_gaps
 from trials.records.spellings import Cells, Spelled
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ class Told:
 
 def told_by(reading: Reading, cells: Cells) -> Told:
     """The labels of a table under a reading; no names where plots are told by their codes."""
+    cells = without_gaps(reading, cells)
     names: list[str] = []
     columns: list[list[str]] = []
     wide: list[str] = []
@@ -39,6 +41,10 @@ def told_by(reading: Reading, cells: Cells) -> Told:
             columns.append(column.cells())
         elif read is None:
             wide.append(heading)
+    for field, says in reading.always:
+        if (label := label_of(field)) is not None:
+            names.append(label)
+            columns.append([says] * len(cells))
     over = label_of(None if reading.spread is None else reading.spread.headings)
     rows = set(zip(*columns, strict=True)) if columns else {()}
     if over is None:

@@ -14,6 +14,7 @@ from trials.records.reading import (
     DAY,
     LENGTHS,
     VALUE,
+    Blank,
     DateOrder,
     DecimalMark,
     Meaning,
@@ -24,6 +25,7 @@ from trials.records.reading import (
     units_of,
 )
 from trials.records.reading_days import lacks_year, readings_of
+from trials.records.reading_gaps import has_gaps, notes, records, tells_which
 from trials.records.reading_numbers import is_either, marks_of, split_unit
 from trials.records.reading_plots import told_by, trials_told
 from trials.records.sheets import FORMS, Kind, Need
@@ -68,6 +70,7 @@ def questions(
         names = tuple(sheet.value for sheet in sheets)
         asked.append(Question("sheet", "What was counted or measured here?", names))
     asked += _about_plots(reading, cells, plots or KnownPlots())
+    asked += _about_gaps(reading, cells)
     asked += _about_days(reading, cells)
     asked += _about_numbers(reading, cells)
     asked += _about_units(reading, cells)
@@ -83,6 +86,16 @@ def _about_plots(reading: Reading, cells: Cells, plots: KnownPlots) -> list[Ques
     names = " and ".join(told_by(reading, cells).names)
     words = f"Plots of that {names} are in {' and in '.join(trials)}: of which trial are they?"
     return [Question("of trial", words, trials)]
+
+
+def _about_gaps(reading: Reading, cells: Cells) -> list[Question]:
+    """A block, plot or day that is written once for the rows below it, as in merged cells."""
+    asked = []
+    for read, column in tells_which(reading, cells):
+        if read.blank is None and has_gaps(column, records(reading, cells) & ~notes(cells)):
+            words = f"Some cells under {shown(read.heading)} are blank. What does a blank say?"
+            asked.append(Question(f"blank {read.heading}", words, tuple(Blank)))
+    return asked
 
 
 def _about_days(reading: Reading, cells: Cells) -> list[Question]:
@@ -223,7 +236,8 @@ def texts_of(
 ) -> list[str]:
     """The different texts that stand for values of some kinds, with headings that do too."""
     form = FORMS[reading.sheet]
-    found: list[str] = []
+    told = [(name, says) for name, says in reading.always if name in form.names] if headings else []
+    found = [says for name, says in told if form.column(name).kind in kinds]
     for name, column in zip(distinct(cells.heading), cells.columns, strict=True):
         read = reading.column(name)
         if read is None and reading.spread is not None:
@@ -265,6 +279,12 @@ def answered(reading: Reading, key: str, answer: str) -> Reading:
         unit, heading = Unit(_one_of(text, Unit, key)), key.removeprefix("unit of ")
         columns = tuple(
             replace(c, unit=unit) if c.heading == heading else c for c in reading.columns
+        )
+        return replace(reading, columns=columns)
+    if key.startswith("blank "):
+        meant, heading = Blank(_one_of(text, Blank, key)), key.removeprefix("blank ")
+        columns = tuple(
+            replace(c, blank=meant) if c.heading == heading else c for c in reading.columns
         )
         return replace(reading, columns=columns)
     if key.startswith("mark "):

@@ -23,6 +23,7 @@ _PLOT = "plot; plots; plot code; tag; label; parcel; parzelle; parcelle; plot id
 _ON = "day; date; when; datum; fecha; recorded; recorded on"
 _CUT_ON = f"{_ON}; cut; cut date; cut on; cutting date; harvest; harvest date; harvested; picked on"
 _CUT_ON += "; pick date; picking date; date cut; date picked; date harvested; cut day; picked"
+_CUT_ON += "; récolté le; récolte; coupé le; geerntet; geerntet am; erntedatum; schnittdatum"
 _WORDS: Mapping[Sheet, Mapping[str, str]] = {
     Sheet.CUTS: {
         "plot": _PLOT,
@@ -30,7 +31,7 @@ _WORDS: Mapping[Sheet, Mapping[str, str]] = {
         "stems": "stems; stem count; count; stems cut; stems picked; stems harvested; quantity; "
         "qty; marketable; marketable stems; number of stems; no of stems; tally; stiele; tiges",
         "grade_cm": "grade; length grade; length class; class; size; stem length; length; "
-        "stem grade",
+        "stem grade; klasse; sortierung; catégorie; calibre",
         "cull_reason": "cull reason; cull; culled; defect; reason; fault; why culled",
         "outcome": "outcome; status; picked or missed",
     },

@@ -22,6 +22,7 @@ from trials.records.levels import factors_have_columns
 from trials.records.mended import Put, put_in_place
 from trials.records.plot_labels import KnownPlots, plots_of
 from trials.records.purchases import seeds_by_weight
+from trials.records.reading import DAY
 from trials.records.season_tables import read_tables
 from trials.records.sheets import FORMS
 from trials.records.spellings import Cells
@@ -151,6 +152,7 @@ def _understood(
         found[place] = understand(one.cells, as_theirs, plots, faults)
         if (reading := found[place].reading) is not None:
             kept[one.cells.file] = reading
+    _one_day_is_not_that_of_several(put, found, agreed, faults)
     return [found[place] for place in range(len(put))]
 
 
@@ -162,6 +164,27 @@ def _as_judged(judged: Judged, faults: Faults) -> Judged:
 _WORKED_OUT: Mapping[Sheet, Callable[[Judged, Faults], Judged]] = {
     Sheet.SEED_ITEMS: seeds_by_weight
 }
+
+
+def _one_day_is_not_that_of_several(
+    put: Sequence[Put], found: Mapping[int, Understood], agreed: Agreed, faults: Faults
+) -> None:
+    """An answer holds for all files, but sheets that have no day are of a day each."""
+    without = [
+        put[place].cells
+        for place, one in found.items()
+        if one.read_by is not None
+        and put[place].cells.file not in agreed.tables
+        and any(says == agreed.answers.get(name) for name, says in one.read_by.always)
+        and (day := DAY.get(one.read_by.sheet)) in agreed.answers
+        and day in dict(one.read_by.always)
+    ]
+    for cells in without if len(without) > 1 else ():
+        wrong = Wrong(
+            f"The day that was answered would be that of {len(without)} sheets.",
+            "Load them one by one, or name each sheet of the workbook by its day, as 2026-07-20.",
+        )
+        faults.add(cells.file, cells.heading_row, None, wrong)
 
 
 def _names(tables: Sequence[Cells]) -> list[str]:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from trials.records.delimited import read_delimited
 from trials.records.faults import Faults
+from trials.records.other_tables import without_other_tables
 from trials.records.parquet import is_parquet, read_parquet
 from trials.records.spellings import Cells
 from trials.records.workbook import is_workbook, read_workbook
@@ -13,10 +14,11 @@ from trials.records.workbook import is_workbook, read_workbook
 
 def read_tables(name: str, path: Path, faults: Faults) -> tuple[Cells, ...]:
     """The tables of a file: one of a CSV file, one a sheet of a workbook."""
+    found: tuple[Cells | None, ...]
     if is_workbook(path):
-        return read_workbook(name, path, faults)
-    if is_parquet(path):
-        cells = read_parquet(name, path, faults)
-        return () if cells is None else (cells,)
-    cells = read_delimited(name, path, faults)
-    return () if cells is None else (cells,)
+        found = read_workbook(name, path, faults)
+    elif is_parquet(path):
+        found = (read_parquet(name, path, faults),)
+    else:
+        found = (read_delimited(name, path, faults),)
+    return tuple(without_other_tables(cells, faults) for cells in found if cells is not None)

@@ -77,8 +77,9 @@ def _words(read: ReadColumn) -> str:
     if read.field is None:
         return LEFT_OUT
     unit = f", from {_UNITS.get(read.unit, read.unit)}" if read.unit is not None else ""
+    above = ", a blank as above" if read.blank == "as above" else ""
     told = f" where {read.sets[0]} is {read.sets[1]}" if read.sets is not None else ""
-    return f"{read.field}{told}{unit}"
+    return f"{read.field}{told}{unit}{above}"
 
 
 def _spread_words(reading: Reading) -> str:
@@ -91,7 +92,10 @@ def _spread_words(reading: Reading) -> str:
 
 def reading_lines(reading: Reading) -> list[str]:
     """What else the reading says, a sentence a line."""
-    lines = [f"Every row has {name} {says}." for name, says in reading.always]
+    lines = [
+        f"Every row has {name} {says}.".replace(" plot by ", " a plot with ")
+        for name, says in reading.always
+    ]
     if reading.trial is not None:
         lines.append(f"The plots are those of {reading.trial}.")
     if reading.spread is not None:
