@@ -291,6 +291,18 @@ def _order_by_stems(run: Run, store: Path) -> None:
     assert sum(need["plants_set"] for need in needs) >= wanted["plants_set"]
     said = run("order", "cosmos", "--stems", 1800, "--store", store).out
     assert "1,800 stems take" in said
+    lots = Path(FARM, "seed_lots.csv").read_text(encoding="utf-8").splitlines()
+    lot = next(line.split(",")[0] for line in lots if " 21-" in line)  # of Fennadrift
+    words = ("order", "cosmos", "--bed-metres", 24, "--variety", "Fennadrift", "--store", store)
+    shelf = run(*words, "--json", "--on-hand", f"{lot}=50")
+    needs = shelf.document["needs"]
+    assert isinstance(needs, list)
+    (need,) = needs
+    assert need["on_hand"] == 50
+    assert need["seeds"] - 60 <= need["to_buy"] < need["seeds"]
+    assert "(50 on hand)" in run(*words, "--on-hand", f"{lot}=50").out
+    assert "does not name a lot" in run(*words, "--on-hand", "L=none").err
+    assert "no seed lot" in run(*words, "--on-hand", "L=5").err.lower()
     refused = run("order", "cosmos", "--store", store)
     assert "Name either --bed-metres or --stems" in refused.err
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from trials import decide, field
@@ -18,11 +18,13 @@ def order(
     sowing: decide.Sowing,
     budget: float | None = None,
     stems: float | None = None,
+    on_hand: Mapping[str, int] | None = None,
 ) -> decide.Ordering:
     """The cheapest seed order for the beds to be sown, over all seed houses of the store.
 
     With ``stems`` the beds are worked out of the stems wanted in all: at what each variety gives a
-    plant when the season turns out poor, and as plants lived in the newest trial. Where a variety
+    plant when the season turns out poor, and as plants lived in the newest trial. ``on_hand`` are
+    seeds on the shelf by lot: they are sown first, at their lot's germination. Where a variety
     cannot be had the next of the standings is named beside it, and not ordered.
 
     Raises
@@ -48,13 +50,14 @@ def order(
         )
     germination = {str(variety): rate for variety, rate in kept.germination().items()}
     again = [name for name in choice.tried_again if name not in varieties]
-    needs = (
+    wanted = (
         *decide.bed_needs(sowing, varieties, density, germination),
         *decide.trial_needs(sowing, again, germination),
     )
+    needs = decide.less_on_hand(wanted, _on_the_shelf(kept, on_hand or {}))
     items, houses = kept.seed_items(choice.crop), kept.seed_houses()
     bought = decide.order(
-        [decide.Need(need.variety, need.seeds) for need in needs],
+        [decide.Need(need.variety, need.to_buy) for need in needs],
         items,
         houses,
         budget,
@@ -70,6 +73,17 @@ def order(
         decide.passed_over(bought.unavailable, items, houses),
         decide.substitutes(bought, choice.standings),
     )
+
+
+def _on_the_shelf(kept: Store, on_hand: Mapping[str, int]) -> list[decide.OnHand]:
+    lots = kept.seed_lots().set_index("lot")
+    for lot in on_hand:
+        if lot not in lots.index:
+            raise UnknownName("seed lot", lot, list(lots.index))
+    return [
+        decide.OnHand(lots["variety"][lot], seeds, float(lots["germination"][lot]))
+        for lot, seeds in on_hand.items()
+    ]
 
 
 def _at_least(choice: decide.Choice, varieties: Sequence[str]) -> list[float]:

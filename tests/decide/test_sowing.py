@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from trials.decide import Sowing, bed_needs, sowing_for_stems
+from trials.decide import OnHand, Sowing, bed_needs, less_on_hand, sowing_for_stems
 
 
 def test_from_stems_to_bed_by_hand() -> None:
@@ -25,3 +25,15 @@ def test_the_bed_is_rounded_up_to_what_a_tape_shows() -> None:
     assert found.bed_metres == 7.7
     (need,) = bed_needs(found, ["a"], 13.0, {})
     assert need.plants_set >= 100
+
+
+def test_seed_on_hand_is_sown_first_and_counts_by_its_germination() -> None:
+    # 40 plants at 90 % usable, 10 % more: at 0.8 it takes 40 / 0.72 x 1.1 = 61.1, so 62 seeds.
+    # 30 seeds that germinate at 0.4 are worth 15 new ones, 10 at 0.8 are 10: 62 - 15 - 10 = 37.
+    needs = bed_needs(Sowing(10.0), ["a", "b"], 8.0, {"a": 0.8, "b": 0.8})
+    shelf = [OnHand("a", 30, 0.4), OnHand("a", 10, 0.8)]
+    first, other = less_on_hand(needs, shelf)
+    assert (first.seeds, first.on_hand, first.to_buy) == (62, 40, 37)
+    assert (other.seeds, other.on_hand, other.to_buy) == (62, 0, 62)
+    (plenty, _) = less_on_hand(needs, [OnHand("a", 500, 0.4)])
+    assert plenty.to_buy == 0

@@ -57,6 +57,18 @@ def choose(
         show(choice_page(choice, UnitSystem(units), as_known_words(as_known_at)))
 
 
+def _on_hand(
+    _ctx: click.Context, _param: click.Parameter, given: tuple[str, ...]
+) -> dict[str, int]:
+    shelf: dict[str, int] = {}
+    for one in given:
+        lot, mark, seeds = one.rpartition("=")
+        if not mark or not lot.strip() or not seeds.strip().isdecimal():
+            raise click.BadParameter(f"{one!r} does not name a lot and its seeds, as L1=200 does.")
+        shelf[lot.strip()] = int(seeds)
+    return shelf
+
+
 @click.command()
 @click.argument("crop")
 @click.option(
@@ -90,6 +102,13 @@ def choose(
     show_default=True,
     help="Plants to order of each variety to try again, for next season's plots.",
 )
+@click.option(
+    "--on-hand",
+    multiple=True,
+    callback=_on_hand,
+    metavar="LOT=SEEDS",
+    help="Seed on the shelf, by its lot; repeat for more.",
+)
 @click.option("--budget", type=click.FloatRange(0), help="What may be spent, carriage included.")
 @click.option("--csv", "csv_path", type=click.Path(dir_okay=False, path_type=Path))
 @click.option("--pdf", "pdf_path", type=click.Path(dir_okay=False, path_type=Path))
@@ -107,6 +126,7 @@ def order(
     most: int | None,
     plants_per_metre: float | None,
     trial_plants: int,
+    on_hand: dict[str, int],
     budget: float | None,
     csv_path: Path | None,
     pdf_path: Path | None,
@@ -137,7 +157,7 @@ def order(
         trial_plants=trial_plants,
     )
     choice = season.choose(path, crop, None if stems is None else STEMS_PER_PLANT)
-    ordering = season.order(path, choice, sowing, budget, stems)
+    ordering = season.order(path, choice, sowing, budget, stems, on_hand)
     if csv_path is not None:
         season.write_order_csv(ordering, csv_path)
     if pdf_path is not None:

@@ -36,10 +36,12 @@ from trials.decide.seeds import (
     seeds_to_buy,
 )
 from trials.decide.sowing import (
+    OnHand,
     Sowing,
     StemsWanted,
     VarietyNeed,
     bed_needs,
+    less_on_hand,
     sowing_for_stems,
     trial_needs,
 )
@@ -54,6 +56,7 @@ __all__ = [
     "EntryOutlook",
     "Finding",
     "Need",
+    "OnHand",
     "OrderLine",
     "Ordering",
     "Outlook",
@@ -82,6 +85,7 @@ __all__ = [
     "UnfilledReason",
     "VarietyNeed",
     "bed_needs",
+    "less_on_hand",
     "order",
     "outlook",
     "passed_over",

@@ -12,9 +12,19 @@ from trials.decide.seeds import (
     seeds_for_beds,
     seeds_for_plants,
     seeds_for_stems,
+    seeds_to_buy,
 )
 
 ASSUMED_GERMINATION = 0.75  # common practice: packets germinate at 70 to 95 %
+
+
+@dataclass(frozen=True, slots=True)
+class OnHand:
+    """Seed on the shelf: so many of a variety, at the germination of their own lot."""
+
+    variety: str
+    seeds: int
+    germination: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +63,8 @@ class Sowing:
 class VarietyNeed:
     """The way from bed to seed for one variety; ``germination`` is assumed where no lot says.
 
-    ``bed_metres`` is None for a variety that only gets next season's trial plots.
+    ``bed_metres`` is None for a variety that only gets next season's trial plots. ``seeds`` are to
+    be sown of new seed alone, ``to_buy`` what is left of them beside ``on_hand``.
     """
 
     variety: str
@@ -62,6 +73,8 @@ class VarietyNeed:
     seeds: int
     germination: float
     germination_assumed: bool
+    to_buy: int
+    on_hand: int = 0
 
 
 def sowing_for_stems(
@@ -126,6 +139,24 @@ def trial_needs(
     )
 
 
+def less_on_hand(needs: Sequence[VarietyNeed], shelf: Sequence[OnHand]) -> tuple[VarietyNeed, ...]:
+    """The needs with what the seed on the shelf leaves to buy; it is sown first.
+
+    Seed that germinates worse than new seed counts for less of it, so old lots are discounted by
+    their own germination.
+    """
+    return tuple(
+        _beside(need, [lot for lot in shelf if lot.variety == need.variety]) for need in needs
+    )
+
+
+def _beside(need: VarietyNeed, lots: Sequence[OnHand]) -> VarietyNeed:
+    left = need.to_buy
+    for lot in lots:
+        left = seeds_to_buy(left, lot.seeds, lot.germination, need.germination)
+    return replace(need, to_buy=left, on_hand=sum(lot.seeds for lot in lots))
+
+
 def _need(
     variety: str,
     sowing: Sowing,
@@ -145,4 +176,5 @@ def _need(
         seeds=seeds.seeds,
         germination=germination,
         germination_assumed=rate is None,
+        to_buy=seeds.seeds,
     )

@@ -118,7 +118,7 @@ def needs_table(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> T
             "trial plots" if need.bed_metres is None else _length(need.bed_metres, system),
             f"{need.plants_set:,}",
             per_cent(need.germination) + (" assumed" if need.germination_assumed else ""),
-            f"{need.seeds:,}",
+            f"{need.seeds:,}" + (f" ({need.on_hand:,} on hand)" if need.on_hand else ""),
             f"{ordering.order.seeds_of(need.variety):,}",
         )
         for need in ordering.needs

@@ -280,6 +280,11 @@ class Store:
         with self.turns.reading() as cursor:
             return seed.seed_houses(cursor)
 
+    def seed_lots(self) -> pd.DataFrame:
+        """One row a lot: lot, variety, germination (0 to 1)."""
+        with self.turns.reading() as cursor:
+            return frame(cursor, "seed_lots")
+
     def germination(self) -> pd.Series[float]:
         """Germination (0 to 1) by variety: its newest lot, the poorest of several."""
         with self.turns.reading() as cursor:
