@@ -86,11 +86,17 @@ def understand(cells: Cells, agreed: Agreed, plots: KnownPlots, faults: Faults) 
     return Understood(apply(found.reading, cells, faults, plots), kept, read_by=found.reading)
 
 
+def is_ours(cells: Cells) -> bool:
+    """Whether a table is a plain file of ours, for which nothing need be agreed."""
+    form = own_form(cells)
+    return form is not None and not _written_otherwise(cells, form)
+
+
 def guess_for(cells: Cells, agreed: Agreed, plots: KnownPlots) -> Guess | None:
     """How a table would be read that is not one of ours; None where it is, or is of no kind."""
-    form = own_form(cells)
-    if form is not None and not _written_otherwise(cells, form):
+    if is_ours(cells):
         return None
+    form = own_form(cells)
     if cells.file in agreed.tables:
         return _agreed_before(agreed.tables[cells.file], cells, agreed, plots)
     known_by = signature(cells.heading)

@@ -117,7 +117,8 @@ def _living_of_each_set(judged: Judged, world: World) -> Figures:
 def _stems_of_each_plant(judged: Judged, world: World) -> Figures:
     """Stems of the plot's whole season for each plant set, at the largest new row of the plot."""
     plots, of_plot = judged.columns["plot"], plots_of(judged, world)
-    stems = np.nan_to_num(judged.columns["stems"].each(float))
+    counted = judged.columns["stems"]
+    stems = np.array([*counted.values, 0], dtype=float)[counted.codes]  # the last is of no count
     at = plots.codes % len(of_plot.facts)  # rows without a plot have the last place
     totals = np.bincount(at, weights=stems, minlength=len(of_plot.facts)).astype(float)
     if len(held := world.held[Sheet.CUTS]):

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from trials.batch import Accepted, AgreedReading, Batch, Known, Sheet, Source
 from trials.errors import ReadingNeeded
-from trials.records.agreeing import Agreed, Understood, understand
+from trials.records.agreeing import Agreed, Understood, is_ours, understand
 from trials.records.amending import Amended, corrected, withdrawn
 from trials.records.crossing import cross
 from trials.records.faults import Faults, Wrong
@@ -90,9 +90,7 @@ def judge_files(
     agreed = agreed or Agreed()
     read, faults, unopened = files.tables, files.faults, files.unopened
     put = put_in_place([cells for of_file in read.values() for cells in of_file], faults)
-    own = (own_form(one.cells) for one in put)
-    ground = [one.cells for one, form in zip(put, own, strict=True) if form is FORMS[Sheet.PLOTS]]
-    understood = _understood(put, agreed, plots_of(known, ground), faults)
+    understood = _understood(put, agreed, _plots_for(put, known), faults)
     asked = [one.asked for one in understood if one.asked is not None]
     if asked:
         raise ReadingNeeded(asked)
@@ -138,6 +136,14 @@ def judge_files(
         ),
         seen=known.last_entry,
     )
+
+
+def _plots_for(put: Sequence[Put], known: Known) -> KnownPlots:
+    """The plots by which sheets of somebody's own are read; not needed where all are ours."""
+    if all(is_ours(one.cells) for one in put):
+        return KnownPlots()
+    ground = [one.cells for one in put if own_form(one.cells) is FORMS[Sheet.PLOTS]]
+    return plots_of(known, ground)
 
 
 def _understood(
