@@ -14,6 +14,7 @@ import openpyxl
 import pandas as pd
 import pytest
 
+from tests.strategies import FARM
 from trials import season
 from trials.batch import Sheet
 from trials.errors import (
@@ -27,17 +28,6 @@ from trials.records.agreeing import Agreed, agreed_on, with_answers
 from trials.report.pages import refusal_document
 from trials.store import Store
 
-FARM = {
-    "sites.csv": "site,place,bed_width_m\nLow Field,by the brook,1.2\n",
-    "seasons.csv": "season,site,starts_on,ends_on\n2026,Low Field,2026-03-25,2026-10-31\n",
-    "varieties.csv": "variety,crop\nEmber,zinnia\nFrost Fern,zinnia\n",
-    "trials.csv": "trial,season,site,crop,question,factors,check,primary_measure,alpha,margin,"
-    "shortest_length_cm\nZ26,2026,Low Field,zinnia,Which?,variety on plots,Ember,stems_per_plant,"
-    "0.05,10 %,40\n",
-    "plots.csv": "trial,plot,block,bed,position,variety,plants_set,net_length_m,net_area_m2,"
-    "transplanted_on\nZ26,A1,1,North,1,Ember,16,1.2,1.44,2026-05-20\n"
-    "Z26,A2,1,North,2,Frost Fern,16,1.2,1.44,2026-05-20\n",
-}
 WIDE = "Plot;20.7.2026;27.7.2026\nA1;12;\nA2;3;4\n"
 ANSWERS = {"sheet": "cuts", "blank": "zero", "grade_cm": "40"}
 
