@@ -25,6 +25,7 @@ from pathlib import Path
 from typing import Any
 
 import openpyxl
+import pandas as pd
 from hypothesis import HealthCheck, Phase, given, seed, settings
 
 from tests.strategies import FARM, SHEETS, Spoiled, spoiled
@@ -32,7 +33,9 @@ from tests.tracing import Traces, new_rows
 from trials import loading, records, season
 from trials.batch import Batch, Known, Sheet
 from trials.errors import ReadingNeeded, RecordsHeld, RecordsRefused, TallybedError
+from trials.records import season_files
 from trials.records.agreeing import Agreed
+from trials.records.sheets import Form
 from trials.store import Store
 
 SPOILED = Path(__file__).parent.parent / "reference" / "spoiled"
@@ -139,11 +142,22 @@ class Fuzz:
             return self.batches[0]
 
         records.judge = judge  # type: ignore[assignment]
+        self._settle = vars(season_files)["settle"]
+        settled: dict[tuple[int, Sheet], pd.DataFrame] = {}
+
+        def settle(frame: pd.DataFrame | None, form: Form) -> pd.DataFrame:
+            key = (id(frame), form.sheet)  # the frames of the grounds live as long as this
+            if key not in settled:
+                settled[key] = self._settle(frame, form)
+            return settled[key]
+
+        vars(season_files)["settle"] = settle
 
     def close(self) -> None:
         """Let loading ask the store again."""
         loading._opened = self._opened
         records.judge = self._judge
+        vars(season_files)["settle"] = self._settle
 
     def judge(self, one: Spoiled) -> str:
         """What became of the files; raises ``Wrong`` where that may not be."""
