@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from io import BytesIO
 from pathlib import Path
 
+import openpyxl
 import pytest
 from streamlit.testing.v1 import AppTest
 
@@ -73,6 +75,29 @@ def test_the_unlikely_is_stored_once_somebody_says_why(store: Path, show: Show) 
     page = press(page, "It is true: bring it in")
     assert not page.exception
     assert "All of it is stored." in said(page)
+
+
+def test_sheets_of_a_day_each_are_stored_under_their_own(store: Path, show: Show) -> None:
+    book = openpyxl.Workbook()
+    book.remove(book.worksheets[0])
+    for title, stems in (("20 Jul 2026", 12), ("27 Jul 2026", 3)):
+        page_of_day = book.create_sheet(title)
+        for row in (["Rep", "Cultivar", "Stems", "Grade"], [1, "Ember", stems, "40 cm"]):
+            page_of_day.append(row)
+    saved = BytesIO()
+    book.save(saved)
+    page = show(store)
+    page.file_uploader[0].set_value([("july.xlsx", saved.getvalue(), "")])
+    page = press(page, "Judge the files and bring them in")
+    assert not page.exception
+    page = press(page, "That is right: bring it in")
+    assert not page.exception
+    assert "All of it is stored." in said(page)
+    cuts = Store.open(store).cuts("Z26")
+    days = {
+        (str(day)[:10], stems) for day, stems in zip(cuts["cut_on"], cuts["stems"], strict=True)
+    }
+    assert days == {("2026-07-20", 12), ("2026-07-27", 3)}
 
 
 def season_sheets() -> tuple[str, ...]:
