@@ -58,6 +58,7 @@ def _workbook(data: bytes) -> Iterator[str]:
             warnings.simplefilter("ignore")
             book = openpyxl.load_workbook(io.BytesIO(data), data_only=True)
         for page in book.worksheets:
+            yield page.title
             for row in page.iter_rows(values_only=True):
                 yield from (_plain(value) for value in row if value is not None)
     except Exception:  # noqa: BLE001 (a damaged one may still hold what its parts say)
