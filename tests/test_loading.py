@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 import re
 import shutil
 from datetime import date, timedelta
@@ -13,10 +14,12 @@ import duckdb
 import openpyxl
 import pandas as pd
 import pytest
+from click.testing import CliRunner
 
 from tests.strategies import FARM
 from trials import season
 from trials.batch import Sheet
+from trials.cli import tallybed
 from trials.errors import (
     SHOWN_AT_MOST,
     ReadingNeeded,
@@ -291,3 +294,23 @@ def test_a_day_that_was_told_for_one_file_is_asked_for_the_next(
     with pytest.raises(ReadingNeeded) as needed:
         season.load(store, [write(tmp_path, "two.csv", "Plot,Alive\nA1,14\n")])
     assert [question.key for question in needed.value.guesses[0].questions] == ["counted_on"]
+
+
+def test_the_command_prints_every_fault_as_json_and_writes_it_to_a_file_of_its_own(
+    store: Path, tmp_path: Path
+) -> None:
+    path = write(tmp_path, "stands.csv", "plot,counted_on,living\nA1,soon,15\nA9,2026-06-20,1\n")
+    mend = tmp_path / "mend.csv"
+    asked = ["load", str(path), "--store", str(store), "--json"]
+    ran = CliRunner().invoke(tallybed, [*asked, "--faults", str(mend)])
+    assert isinstance(ran.exception, RecordsRefused)
+    document = json.loads(ran.stdout)
+    assert document["stored"] is False
+    assert [(f["file"], f["sheet"], f["row"], f["column"]) for f in document["faults"]] == [
+        ("stands.csv", None, 2, "counted_on"),
+        ("stands.csv", None, 3, "plot"),
+    ]
+    assert len(list(csv.reader(mend.read_text("utf-8-sig").splitlines()))) == 3
+    # A faults file that is itself to be mended would lose the rows that are right in it.
+    again = CliRunner().invoke(tallybed, [*asked, str(mend), "--faults", str(mend)])
+    assert "Name another for the faults" in str(again.exception)
