@@ -189,6 +189,9 @@ def _spread_out(cells: Coded, column: Column) -> pd.Series[Any]:
     return typed(values, column).take(cells.codes).reset_index(drop=True)
 
 
+_TYPES: Mapping[Kind, str] = {Kind.WHOLE: "Int64", Kind.NUMBER: "Float64"}
+
+
 def typed(values: NDArray[Any], column: Column) -> pd.Series[Any]:
     """Values as the column of a frame: whole numbers and numbers may be NA, the rest is objects."""
     if column.kind is Kind.WHOLE:
@@ -301,7 +304,9 @@ def settle(frame: pd.DataFrame | None, form: Form) -> pd.DataFrame:
     columns = {}
     for name in (*form.names, *others):
         column = form.column(name)
-        if name in frame.columns:
+        if name in frame.columns and str(frame[name].dtype) == _TYPES.get(column.kind):
+            columns[name] = frame[name].reset_index(drop=True)
+        elif name in frame.columns:
             columns[name] = typed(_plain_values(frame[name], column.kind), column)
         else:
             columns[name] = typed(np.full(len(frame), None, dtype=object), column)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -64,17 +63,17 @@ def tidy(answer: pd.DataFrame) -> pd.DataFrame:
     for name in answer.columns:
         column = answer[name]
         if types.is_datetime64_any_dtype(column.dtype):
-            answer[name] = _objects(column, lambda day: day.date())
+            answer[name] = _objects(column.dt.date)
         elif types.is_integer_dtype(column.dtype):
             answer[name] = column.astype("Int64" if column.hasnans else "int64")
         elif not types.is_numeric_dtype(column.dtype):
-            answer[name] = _objects(column, lambda text: text)
+            answer[name] = _objects(column)
     return answer
 
 
-def _objects(column: pd.Series[Any], plain: Callable[[Any], object]) -> pd.Series[Any]:
+def _objects(column: pd.Series[Any]) -> pd.Series[Any]:
     import pandas as pd
 
-    missing = column.isna()
-    values = [None if none else plain(cell) for cell, none in zip(column, missing, strict=True)]
+    values = column.to_numpy(dtype=object, copy=True)
+    values[column.isna().to_numpy()] = None
     return pd.Series(values, index=column.index, dtype=object)
