@@ -40,7 +40,11 @@ def _show_form(told: PlotOnDay, shortest_cm: float, token: str) -> None:
     fields = Fields(bed.draft_place(told.plot, told.day))
     draft = fields.draft
     start_anew_if_done(draft, token)
-    if not show_typed_before(fields.place, draft, told):
+    # In a place of its own: when it goes, nothing moves below it, and a field in which somebody is
+    # typing is not drawn anew.
+    with st.container():
+        go_on = show_typed_before(fields.place, draft, told)
+    if not go_on:
         return
     entry = show_counts(fields, told, shortest_cm)
     counted = [text for _, text in entry.stems if text.strip()]

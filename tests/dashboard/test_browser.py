@@ -329,6 +329,9 @@ def test_a_plot_is_tallied_with_two_taps_and_a_reload(
         page.get_by_text("Recorded: 12 stems to sell.").wait_for()
         page.get_by_role("button", name="Next: P38").click()
         page.get_by_text("P38", exact=True).first.wait_for()
+        # The form comes in field by field, and what reads a label's Markdown a moment later.
+        page.get_by_label("insects", exact=True).wait_for()
+        page.locator(".st-key-culls").get_by_text("onerror").wait_for()
         reasons = page.locator(".st-key-culls").inner_text().replace(JOINER, "")
         assert NAMES[0] in reasons, "it is among the reasons from now on, as it stands"
         assert page.locator("[data-testid=stMain]").locator("img, script, strong").count() == 0
