@@ -360,6 +360,7 @@ def test_what_is_typed_survives_the_death_of_the_server(
     with process_of_pages(pages, port) as process, visit.page(address, PHONE) as page:
         page.get_by_label("40 cm", exact=True).fill("12")
         page.get_by_label("bent", exact=True).fill("2")
+        page.wait_for_timeout(1500)  # a person opens the next part a moment later
         page.get_by_text("A note, or the plot is lost").click()
         page.get_by_label("What happened").fill("hail at noon")
         until = time.monotonic() + 30
