@@ -190,3 +190,9 @@ def test_naming_the_reader_loads_no_heavy_library() -> None:
     code = "import sys, trials.records; print({'pandas', 'numpy', 'duckdb'} & set(sys.modules))"
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert out.stdout.strip() == "set()"
+
+
+def test_a_plot_that_is_not_planted_in_a_trial_that_there_is_not(farm: Farm) -> None:
+    farm.spoil("plots.csv", 2, "trial", "Z99")
+    farm.spoil("plots.csv", 2, "transplanted_on", "")
+    assert any("Z99" in fault.problem for fault in farm.faults())

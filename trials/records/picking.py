@@ -85,7 +85,8 @@ def outside_season(judged: Judged, record: int, column: str, trial: TrialFacts) 
 def plot_is_planted(judged: Judged, world: World, faults: Faults) -> None:
     """Nothing is recorded of a plot before its planting is."""
     plots = plots_of(judged, world)
-    bare = plots.where(lambda plot: plot.planted is False)
+    # A plot of no known trial is a fault of its own.
+    bare = plots.where(lambda plot: plot.planted is False and plot.trial is not None)
 
     def words(record: int) -> Wrong:
         plot = judged.cell(record, "plot")
