@@ -280,3 +280,15 @@ def test_no_cell_of_a_package_is_run_by_a_spreadsheet(tmp_path: Path) -> None:
     season.unpack(tmp_path / "package", tmp_path / "again.tallybed")
     notes = Store.open(tmp_path / "again.tallybed").known().frames[Sheet.SITES]["note"]
     assert list(notes) == ["=HYPERLINK(1)"]
+
+
+def test_stray_ends_of_lines_stay_within_their_cell(farm: Path, tmp_path: Path) -> None:
+    store = Path(shutil.copy(farm, tmp_path / "farm.tallybed"))
+    reason = "a\rb\r\nc\x1b[2J\x00\u2028d"
+    season.close(store, "plume-2025", date(2025, 11, 1), reason)
+    season.package(store, "plume-2025", tmp_path / "package")
+    done = season.unpack(tmp_path / "package", tmp_path / "again.tallybed")
+    assert done.same_records
+    closing = season.closing(tmp_path / "again.tallybed", "plume-2025")
+    assert closing is not None
+    assert closing.reason == reason

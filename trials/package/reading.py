@@ -156,7 +156,7 @@ def _live(sheet: Sheet, text: str) -> str:
     names = [live(name) for name in next(reader, [])]
     texts = [FORMS[sheet].column(name).kind in TEXTS for name in names]
     out = io.StringIO(newline="")
-    writer = csv.writer(out, lineterminator="\n")
+    writer = csv.writer(out)  # with its own ends of lines it quotes any in a cell
     writer.writerow(names)
     for row in reader:
         writer.writerow(

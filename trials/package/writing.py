@@ -167,11 +167,16 @@ def _history(parcel: Parcel, *, names: bool) -> list[_File]:
 
 
 def _csv(names: Iterable[str], rows: Iterable[tuple[object, ...]]) -> bytes:
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(inert(name) for name in names)
-    writer.writerows([_cell(value) for value in row] for row in rows)
-    return text.getvalue().encode()
+    lines = [_line(inert(name) for name in names)]
+    lines += [_line(_cell(value) for value in row) for row in rows]
+    return "".join(lines).encode()
+
+
+def _line(cells: Iterable[str]) -> str:
+    """One row; a stray carriage return is quoted, as the writer does for its own ends of lines."""
+    text = io.StringIO(newline="")
+    csv.writer(text, lineterminator="\r\n").writerow(cells)
+    return text.getvalue().removesuffix("\r\n") + "\n"
 
 
 def _cell(value: object) -> str:
