@@ -50,7 +50,7 @@ def _text(label: str, key: str, placeholder: str = "") -> str | None:
     typed = st.text_input(
         label, key=f"plan_{key}", placeholder=placeholder, persist_state="session"
     )
-    return typed.strip() or None
+    return _tidy(typed)
 
 
 def _whole(label: str, key: str, usual: int, least: int = 0) -> int:
@@ -69,7 +69,12 @@ def _day(label: str, key: str) -> date | None:
 
 def _lines(label: str, key: str, placeholder: str) -> list[str]:
     typed = st.text_area(label, key=f"plan_{key}", placeholder=placeholder, persist_state="session")
-    return [line.strip() for line in typed.splitlines() if line.strip()]
+    return [name for line in typed.splitlines() if (name := _tidy(line)) is not None]
+
+
+def _tidy(typed: str | None) -> str | None:
+    """A name on one line, with single spaces; None where nothing was typed."""
+    return " ".join((typed or "").split()) or None
 
 
 def _question(trials: tuple[Trial, ...]) -> Mapping[str, object]:
@@ -121,8 +126,8 @@ def _question(trials: tuple[Trial, ...]) -> Mapping[str, object]:
         "trial": code,
         "question": question,
         "season": int(season),
-        "site": site,
-        "crop": crop,
+        "site": _tidy(site),
+        "crop": _tidy(crop),
         "primary_measure": measure,
         "margin": margin,
     }
@@ -138,7 +143,7 @@ def _entries() -> Mapping[str, object]:
             "Of these, what you grow now (the check)", "checks", "one; several in augmented blocks"
         )
     with right:
-        second = st.selectbox(
+        chosen = st.selectbox(
             "Something else that is varied",
             SECOND_FACTORS,
             index=None,
@@ -146,6 +151,7 @@ def _entries() -> Mapping[str, object]:
             placeholder="nothing",
             key="plan_second",
         )
+        second = _tidy(chosen)
         levels = _lines("Its levels, one a line", "levels", "for example: pinched / not pinched")
         on = st.selectbox(
             "Given as a whole to each",
@@ -259,7 +265,7 @@ def _beds(edited: pd.DataFrame, us: bool) -> list[Mapping[str, object]]:
 
     return [
         {
-            "name": row["bed"],
+            "name": _tidy(row["bed"]),
             "length_m": metres(row["length"]),
             "width_m": metres(row["width"]),
             "path_m": metres(row["path"]),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -14,6 +15,8 @@ from trials.units import PaperSize, UnitSystem
 
 # The page of the crew at the bed, with the code of a plot behind it.
 TALLY_OF = "/tally?plot="
+LONGEST_STEM = 60
+_NO_NAME = re.compile(r'[\x00-\x1f\x7f<>:"/\\|?*]')  # in no file's name on one system or another
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,9 +74,9 @@ def sheets(
         into.mkdir(parents=True, exist_ok=True)
     except OSError as problem:
         raise FileRefused(f"{into}: {problem.strerror}. Choose another folder.") from None
-    name = f"{layout.plan.code}-{{}}".replace("/", "-").replace("\\", "-")
+    stem = _NO_NAME.sub("-", layout.plan.code)[:LONGEST_STEM].strip()
     names = ("map.pdf", "stakes.pdf", "picking.pdf", "trial.pdf", "workbook.xlsx")
-    bed_map, stakes, picking, page, workbook = (into / name.format(each) for each in names)
+    bed_map, stakes, picking, page, workbook = (into / f"{stem}-{each}" for each in names)
     farm, on, size = how.farm, how.on, how.size
     write_bed_map(layout, bed_map, farm=farm, on=on, size=size)
     write_stakes(

@@ -28,7 +28,16 @@ def test_what_a_form_holds_reads_back() -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ['a "quoted" one', "back\\slash", "two\nlines", "Ünï 花", "[x] = 1"]
+    "name",
+    [
+        'a "quoted" one',
+        "back\\slash",
+        "{0} {x!r} %s",
+        "Ünï 花",
+        "[x] = 1",
+        "a\u200bb\u202e",
+        "\U0001f33c",
+    ],
 )
 def test_any_name_reads_back(name: str) -> None:
     values = tomllib.loads(TEXT)
@@ -37,6 +46,34 @@ def test_any_name_reads_back(name: str) -> None:
     read = plan_of(plan_text_of(values), "the form")
     assert read.question == name
     assert read.factors[0].levels[1] == name
+
+
+def test_a_question_may_run_over_lines_and_a_name_may_not() -> None:
+    values = tomllib.loads(TEXT)
+    values["question"] = "two\nlines"
+    assert plan_of(plan_text_of(values), "the form").question == "two\nlines"
+    values["beds"][0]["name"] = "two\nlines"
+    with pytest.raises(RecordsRefused, match=r"beds\[1\].name: 'two\\\\nlines' cannot be right"):
+        plan_of(plan_text_of(values), "the form")
+
+
+@pytest.mark.parametrize(
+    ("name", "wrong"), [("a\x00b", "code 0"), ("\x1b[2J", "code 27"), ("x" * 1001, "1,000 char")]
+)
+def test_names_are_judged_as_those_of_the_sheets(name: str, wrong: str) -> None:
+    values = tomllib.loads(TEXT)
+    values["trial"] = name
+    with pytest.raises(RecordsRefused, match=wrong):
+        plan_of(plan_text_of(values), "the form")
+    values["trial"] = "x"
+    values["factors"][0]["levels"][1] = name
+    with pytest.raises(RecordsRefused, match="levels"):
+        plan_of(plan_text_of(values), "the form")
+
+
+def test_halves_of_characters_are_replaced_in_a_form_s_text() -> None:
+    values = {**tomllib.loads(TEXT), "question": "a\ud800b"}
+    assert plan_of(plan_text_of(values), "the form").question == "a\ufffdb"
 
 
 def test_what_was_not_filled_in_is_left_out() -> None:

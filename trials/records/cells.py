@@ -50,13 +50,20 @@ def judge_cell(text: str, column: Column) -> Value | Wrong | None:
         return None
     if text.upper() in _ERRORS:
         return Wrong(f"The cell shows the error {text.upper()}.", "Write what was recorded.")
-    unseen = next((c for c in text if unicodedata.category(c) == "Cc" and c not in "\t\r\n"), None)
-    if unseen is not None:
+    code = unseen(text)
+    if code is not None:
         return Wrong(
-            f"{shown(text)} holds a character that cannot be seen (code {ord(unseen)}).",
+            f"{shown(text)} holds a character that cannot be seen (code {code}).",
             "Type the cell anew and save the file as CSV UTF-8.",
         )
     return _JUDGES[column.kind](text, column)
+
+
+def unseen(text: str) -> int | None:
+    """The code of the first character that controls something and is nothing to read."""
+    return next(
+        (ord(c) for c in text if unicodedata.category(c) == "Cc" and c not in "\t\r\n"), None
+    )
 
 
 def _judge_text(text: str, column: Column) -> Value | Wrong:

@@ -22,6 +22,7 @@ from trials.layout.plan import Bed, Planting, TrialPlan
 from trials.layout.power import Family
 from trials.layout.season_dates import Timing
 from trials.model import AppliedTo, Factor
+from trials.records.cells import unseen
 from trials.records.faults import Faults, Wrong, hint, nearest, shown
 from trials.records.plan_keys import (
     PARTS,
@@ -151,6 +152,13 @@ def _nearest_key(name: str, above: str) -> str:
 
 
 def _wrong(value: object, kind: Kind) -> Wrong:
+    for text in [value] if isinstance(value, str) else value if isinstance(value, list) else []:
+        code = unseen(text) if isinstance(text, str) else None
+        if code is not None:
+            return Wrong(
+                f"{shown(text)} holds a character that cannot be seen (code {code}).",
+                "Type it anew.",
+            )
     names = kind.remedy.removeprefix("Write one of: ").removesuffix(".").split(", ")
     remedy = kind.remedy
     if kind.remedy.startswith("Write one of: ") and isinstance(value, str):

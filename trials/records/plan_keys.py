@@ -8,7 +8,13 @@ from datetime import date
 
 from trials.layout.power import Family
 from trials.model import MEASURES, AppliedTo, Margin
+from trials.records.cells import LONGEST_CELL, judge_cell
+from trials.records.sheets import Column
+from trials.records.sheets import Kind as Cell
 from trials.stats.results import LayoutKind
+
+# A plan's words are judged as those of the sheets are: its trial must fit beside theirs.
+_NAME, _WORDS = Column("", Cell.NAME), Column("", Cell.TEXT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +35,11 @@ class Key:
 
 
 def _is_text(value: object) -> bool:
-    return isinstance(value, str) and bool(value.strip())
+    return isinstance(value, str) and isinstance(judge_cell(value, _WORDS), str)
+
+
+def _is_name(value: object) -> bool:
+    return isinstance(value, str) and isinstance(judge_cell(value, _NAME), str)
 
 
 def _is_whole(value: object) -> bool:
@@ -74,10 +84,11 @@ def _one_of(names: Sequence[str]) -> Kind:
     return Kind(lambda value: value in names, f"Write one of: {', '.join(names)}.")
 
 
-_TEXT = Kind(_is_text, "Write it in quotes.")
+_TEXT = Kind(_is_text, f"Write it in quotes, in at most {LONGEST_CELL:,} characters.")
+_CODE = Kind(_is_name, f"Write it in quotes on one line, in at most {LONGEST_CELL:,} characters.")
 _WHOLE = Kind(_is_whole, "Write a whole number, such as 4.")
 _NUMBER = Kind(_is_number, "Write a number above 0, such as 1.2.")
-_TEXTS = Kind(_is_list_of(_is_text), 'Write a list of texts, such as ["a", "b"].')
+_NAMES = Kind(_is_list_of(_is_name), 'Write a list of names on one line each, as ["a", "b"].')
 _WHOLES = Kind(_is_list_of(_is_whole), "Write a list of whole numbers, such as [30, 40].")
 _DAY = Kind(lambda value: type(value) is date, "Write a day without quotes, such as 2027-04-05.")
 _TABLES = Kind(is_tables, "Write one part under double brackets for each.")
@@ -106,11 +117,11 @@ _MARGIN = Kind(
 )
 
 PLAN: Mapping[str, Key] = {
-    "trial": Key(_TEXT, "The code the trial goes by, in commands and on labels."),
+    "trial": Key(_CODE, "The code the trial goes by, in commands and on labels."),
     "question": Key(_TEXT, "What you want to know, in one sentence."),
     "season": Key(_WHOLE, "The year; plot codes are of that year."),
-    "site": Key(_TEXT, "The field, as in sites.csv; its frosts make the calendar."),
-    "crop": Key(_TEXT, "Which earlier trials, days to bloom and prices belong to it."),
+    "site": Key(_CODE, "The field, as in sites.csv; its frosts make the calendar."),
+    "crop": Key(_CODE, "Which earlier trials, days to bloom and prices belong to it."),
     "layout": Key(
         _one_of([kind.value for kind in LayoutKind]), "How plots are grouped against uneven ground."
     ),
@@ -119,7 +130,7 @@ PLAN: Mapping[str, Key] = {
         _one_of([measure.key for measure in MEASURES]), "The measure that decides."
     ),
     "checks": Key(
-        _TEXTS, "What you grow now; others are compared with it. Several in augmented blocks.", True
+        _NAMES, "What you grow now; others are compared with it. Several in augmented blocks.", True
     ),
     "plants_per_plot": Key(_WHOLE, "Plants picked and counted in a plot, without guards."),
     "guards": Key(
@@ -157,8 +168,8 @@ PLAN: Mapping[str, Key] = {
     "taken": Key(_TABLE, "The proposal that was taken; `plan --take` writes it.", True),
 }
 FACTOR: Mapping[str, Key] = {
-    "name": Key(_TEXT, "variety, pinch, spacing_cm, netting, ..."),
-    "levels": Key(_TEXTS, "What is compared; spacings as text in cm."),
+    "name": Key(_CODE, "variety, pinch, spacing_cm, netting, ..."),
+    "levels": Key(_NAMES, "What is compared; spacings as text in cm."),
     "on": Key(
         _one_of([unit.value for unit in AppliedTo]),
         "The ground that gets one level as a whole; plot if left out.",
@@ -166,7 +177,7 @@ FACTOR: Mapping[str, Key] = {
     ),
 }
 BED: Mapping[str, Key] = {
-    "name": Key(_TEXT, "The bed's name on map and labels."),
+    "name": Key(_CODE, "The bed's name on map and labels."),
     "length_m": Key(_NUMBER, "Its length, m."),
     "width_m": Key(_NUMBER, "Its width, m."),
     "path_m": Key(_NUMBER, "The path to the next bed, m; counts as ground, not as bed.", True),
@@ -225,7 +236,7 @@ TAKEN: Mapping[str, Key] = {
     "replicates": PLAN["replicates"],
     "plants_per_plot": PLAN["plants_per_plot"],
     "block_size": PLAN["block_size"],
-    "whole_plots": Key(_TEXTS, "Factors that were moved to whole plots.", True),
+    "whole_plots": Key(_NAMES, "Factors that were moved to whole plots.", True),
 }
 # Parts that stand once, and parts that are repeated under double brackets.
 PARTS: Mapping[str, Mapping[str, Key]] = {

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from datetime import date
 
@@ -11,6 +10,7 @@ from trials.layout.plan import TrialPlan
 from trials.model import AppliedTo
 from trials.records.plan_file import WrittenPlan
 from trials.records.plan_keys import PARTS, REPEATED
+from trials.records.toml_text import quoted
 
 
 def plan_text_of(values: Mapping[str, object]) -> str:
@@ -80,5 +80,5 @@ def _written(value: object) -> str:
         return f"[{', '.join(_written(item) for item in value)}]"
     if isinstance(value, str):
         # A basic string of TOML is one of JSON, but for the delete character.
-        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+        return quoted(value)
     return repr(value)

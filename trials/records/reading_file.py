@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
@@ -26,6 +25,7 @@ from trials.records.reading import (
 )
 from trials.records.reading_questions import Question
 from trials.records.sheets import FORMS
+from trials.records.toml_text import quoted
 
 LEFT_OUT = "left out"
 OPEN = "?"
@@ -59,18 +59,18 @@ def reading_text(reading: Reading, questions: tuple[Question, ...] = ()) -> str:
     }
     if marks:
         lines += ["", "[marks]  # what stands in place of a count: " + ", ".join(Meaning)]
-        lines += [f"{_quoted(mark)} = {_quoted(str(meaning))}" for mark, meaning in marks.items()]
+        lines += [f"{quoted(mark)} = {quoted(str(meaning))}" for mark, meaning in marks.items()]
     form = FORMS[reading.sheet]
     told = dict(reading.always) | {name: OPEN for name in form.names if name in open_ones}
     if told:
         lines += ["", "[always]  # what holds for every row and stands in no column"]
         for name, says in told.items():
             asked = f"  # {open_ones[name].words}" if name in open_ones else ""
-            lines.append(f"{name} = {_quoted(says)}{asked}")
+            lines.append(f"{name} = {quoted(says)}{asked}")
     if reading.spread is not None:
         spread = reading.spread
         lines += ["", "[wide]  # every heading that is not named below"]
-        lines += [f"headings = {_quoted(spread.headings)}", f"cells = {_quoted(spread.cells)}"]
+        lines += [f"headings = {quoted(spread.headings)}", f"cells = {quoted(spread.cells)}"]
         lines.append(_line("unit", spread.unit, open_ones))
     lines += ["", f"[columns]  # {form.sheet.value}: {', '.join(form.names)}; or {LEFT_OUT!r}"]
     lines += [_column_line(column, open_ones) for column in reading.columns]
@@ -81,52 +81,42 @@ def _trial_lines(reading: Reading, open_ones: Mapping[str, Question]) -> list[st
     asked = open_ones.get("of trial")
     if asked is not None:
         answers = ", ".join(asked.answers)
-        return [f"trial = {_quoted(OPEN)}  # {asked.words} Answer: {answers}."]
-    return [] if reading.trial is None else [f"trial = {_quoted(reading.trial)}"]
+        return [f"trial = {quoted(OPEN)}  # {asked.words} Answer: {answers}."]
+    return [] if reading.trial is None else [f"trial = {quoted(reading.trial)}"]
 
 
 def _line(key: str, value: object, open_ones: Mapping[str, Question]) -> str:
     question = open_ones.get(key)
     if question is not None:
         answers = f" Answer: {', '.join(question.answers)}." if question.answers else ""
-        return f"{key} = {_quoted(OPEN)}  # {question.words}{answers}"
+        return f"{key} = {quoted(OPEN)}  # {question.words}{answers}"
     if value is None:
         return f"# {key} is not needed"
-    return f"{key} = {value if isinstance(value, int) else _quoted(str(value))}"
+    return f"{key} = {value if isinstance(value, int) else quoted(str(value))}"
 
 
 def _column_line(column: ReadColumn, open_ones: Mapping[str, Question]) -> str:
-    parts = [f"is = {_quoted(column.field or LEFT_OUT)}"]
+    parts = [f"is = {quoted(column.field or LEFT_OUT)}"]
     asked = open_ones.get(f"unit of {column.heading}")
     if asked is not None:
-        parts.append(f"unit = {_quoted(OPEN)}")
+        parts.append(f"unit = {quoted(OPEN)}")
     elif column.unit is not None:
-        parts.append(f"unit = {_quoted(column.unit)}")
+        parts.append(f"unit = {quoted(column.unit)}")
     if column.sets is not None:
-        parts += [f"sets = {_quoted(column.sets[0])}", f"to = {_quoted(column.sets[1])}"]
+        parts += [f"sets = {quoted(column.sets[0])}", f"to = {quoted(column.sets[1])}"]
     gap = open_ones.get(f"blank {column.heading}")
     if gap is not None or column.blank is not None:
-        parts.append(f"blank = {_quoted(OPEN if column.blank is None else column.blank)}")
+        parts.append(f"blank = {quoted(OPEN if column.blank is None else column.blank)}")
     if gap is not None and asked is None:
-        return f"{_quoted(column.heading)} = {{{', '.join(parts)}}}  # {gap.words} " + ", ".join(
+        return f"{quoted(column.heading)} = {{{', '.join(parts)}}}  # {gap.words} " + ", ".join(
             gap.answers
         )
     words = "" if asked is None else f"  # {asked.words} {', '.join(asked.answers)}"
-    return f"{_quoted(column.heading)} = {{{', '.join(parts)}}}{words}"
-
-
-def _quoted(text: str) -> str:
-    # TOML's basic strings are JSON's, but for the delete character; what cannot be seen is written
-    # by its number, so that it survives a terminal.
-    written = json.dumps(str(text), ensure_ascii=False)
-    return "".join(
-        c if c.isprintable() else f"\\u{ord(c):04x}" if ord(c) < 0x1_0000 else f"\\U{ord(c):08x}"
-        for c in written
-    )
+    return f"{quoted(column.heading)} = {{{', '.join(parts)}}}{words}"
 
 
 def _list(texts: tuple[str, ...]) -> str:
-    return "[" + ", ".join(map(_quoted, texts)) + "]"
+    return "[" + ", ".join(map(quoted, texts)) + "]"
 
 
 def read_reading(path: Path) -> Reading:
