@@ -78,6 +78,11 @@ def show_mishap(fields: Fields, told: PlotOnDay) -> None:
         for kind, reason in told.events:
             st.html(markup.note(f"{kind.value}: {reason or ''}"))
         words = fields.words(HAPPENED, "What happened", most=LONGEST_STORY, such_as="voles, hail")
+        marks = {what: _mark(token, what, words) for what in (Tally.NOTE, Tally.LOST)}
+        for mark in marks.values():
+            show_refusal(mark)
+        held = any(map(is_held, marks.values()))
+        accept = fields.words(TRUE, "Why it is true") if held else ""
         with st.container(horizontal=True, key="mishap", gap="small"):
             note = st.button("Keep as a note", key=f"note {token}", width="stretch")
             lost = st.button("The plot is lost", key=f"lost {token}", width="stretch")
@@ -85,6 +90,9 @@ def show_mishap(fields: Fields, told: PlotOnDay) -> None:
             st.html(markup.alert("Say what happened in a few words."))
         elif note or lost:
             what = Tally.NOTE if note else Tally.LOST
-            # Another note is another submission, the same one tapped twice is not.
-            said = sha256(f"{what} {words}".encode()).hexdigest()[:16]
-            record(TallyEntry(told.plot, told.day, what, words=words), f"{token} {said}")
+            record(TallyEntry(told.plot, told.day, what, words=words), marks[what], accept)
+
+
+def _mark(token: str, what: Tally, words: str) -> str:
+    """Another note is another submission, the same one tapped twice is not."""
+    return f"{token} {sha256(f'{what} {words}'.encode()).hexdigest()[:16]}"

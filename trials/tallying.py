@@ -15,9 +15,19 @@ from typing import TypeVar
 
 from trials import records
 from trials.batch import Batch, Known, Sheet, Signed
-from trials.errors import RecordedMeanwhile, RecordsRefused, Remedy, TrialState, UnknownName, Verb
+from trials.errors import (
+    Fault,
+    RecordedMeanwhile,
+    RecordsRefused,
+    Remedy,
+    TrialState,
+    UnknownName,
+    Verb,
+)
 from trials.model import EventKind, Outcome, PlotOfWalk, PlotOnDay
 from trials.records.agreeing import Agreed
+from trials.records.cells import unseen
+from trials.records.faults import shown
 from trials.records.reading import DecimalMark, Unit
 from trials.records.reading_numbers import length
 from trials.store import DraftPlace, Purpose, Store
@@ -176,6 +186,7 @@ def sheets_of(entry: TallyEntry, trial: str, folder: Path) -> list[Path]:
         kind = EventKind.LOST if entry.what is Tally.LOST else EventKind.NOTE
         event = {"trial": trial, "plot": entry.plot, "happened_on": entry.day.isoformat()}
         tables[Sheet.EVENTS] = [{**event, "kind": kind.value, "reason": entry.words.strip()}]
+    _require_seen(tables)
     paths = []
     for sheet, rows in tables.items():
         path = folder / f"{sheet.value}.csv"
@@ -185,6 +196,25 @@ def sheets_of(entry: TallyEntry, trial: str, folder: Path) -> list[Path]:
             writer.writerows(rows)
         paths.append(path)
     return paths
+
+
+def _require_seen(tables: Mapping[Sheet, Sequence[Mapping[str, str]]]) -> None:
+    """Refuse what cannot be seen in its field; in a file it would make the whole no text."""
+    faults = [
+        Fault(
+            f"{sheet.value}.csv",
+            number,
+            column,
+            f"{shown(text)} holds a character that cannot be seen (code {code}).",
+            "Type it anew.",
+        )
+        for sheet, rows in tables.items()
+        for number, row in enumerate(rows, 2)
+        for column, text in row.items()
+        if (code := unseen(text)) is not None
+    ]
+    if faults:
+        raise RecordsRefused(faults)
 
 
 def _cuts(entry: TallyEntry) -> list[dict[str, str]]:
@@ -284,4 +314,10 @@ def said_of_fields(
     )
 
 
-FIELDS = {"stems": "Stems: ", "length_cm": "Length: ", "cut_on": "Day: ", "reason": "Why: "}
+FIELDS = {
+    "stems": "Stems: ",
+    "cull_reason": "Reason: ",
+    "length_cm": "Length: ",
+    "cut_on": "Day: ",
+    "reason": "Why: ",
+}
