@@ -18,6 +18,7 @@ import streamlit as st
 
 import trials as front
 from dashboard.serve import ADDRESS, lan_address
+from dashboard.uploads import file_name
 from dashboard.visitor import READERS, WRITERS, door, require
 from trials import Signed
 from trials.model import Entry, Invitation, Person, Role
@@ -155,7 +156,7 @@ def plan_text(name: str, content: bytes) -> str:
     """The text of a plan's file that was brought along."""
     require(WRITERS)
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / (Path(name).name or "plan.toml")
+        path = Path(folder) / file_name(name, "plan.toml")
         path.write_bytes(content)
         return front.plan_text(path)
 
