@@ -36,8 +36,10 @@ THEME: dict[str, object] = {
 }
 
 STYLE = f"""<style>
-.stMainBlockContainer {{ max-width: 72rem; padding-top: 4.5rem; padding-bottom: 5rem; }}
-.tb-eyebrow {{ color: {SOFT_INK}; letter-spacing: .02em; margin: 0 0 .15rem; }}
+.stMainBlockContainer {{ max-width: 72rem; padding-top: 4.5rem; padding-bottom: 5rem;
+  overflow-wrap: break-word; }}
+.tb-eyebrow {{ color: {SOFT_INK}; letter-spacing: .02em; margin: 0 0 .15rem;
+  overflow-wrap: anywhere; }}
 .tb-title {{ font-family: "Source Serif", serif; font-weight: 600; font-size: 2.05rem;
   line-height: 1.2; margin: 0; color: {INK}; text-wrap: balance; overflow-wrap: anywhere; }}
 .tb-question {{ font-family: "Source Serif", serif; font-weight: 600; font-size: 1.3rem;
@@ -160,7 +162,8 @@ table.tb-table {{ border-collapse: collapse; width: 100%; font-size: .96rem; lin
   .tb-table thead {{ position: absolute; left: -10000px; }}
   .tb-table tr {{ border-bottom: 1px solid {LINE}; padding: .55rem 0; }}
   .tb-table td, .tb-table td.right {{ display: inline-block; border: 0; text-align: left;
-    padding: .05rem .9rem .05rem 0; white-space: normal; }}
+    padding: .05rem .9rem .05rem 0; white-space: normal; max-width: 100%;
+    overflow-wrap: anywhere; box-sizing: border-box; }}
   .tb-table td::before {{ content: attr(data-label) " "; color: {SOFT_INK}; font-weight: 400; }}
   .tb-table td:first-child {{ display: block; font-size: 1.05rem; }}
   .tb-table td:first-child::before {{ content: none; }}

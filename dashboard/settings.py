@@ -11,6 +11,7 @@ from trials import Choice, PaperSize, Rules, Trial, UnitSystem
 UNITS = {"metric": UnitSystem.METRIC, "US": UnitSystem.US}
 UNITS_KEY = "units"
 LEAST_SEASONS_MOST = 5
+LONGEST_FARM = 100  # what the head of a printed sheet holds
 
 
 def units() -> UnitSystem:

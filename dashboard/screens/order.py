@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import data, markup
-from dashboard.settings import crop_choice, paper, rules_kept, units
+from dashboard.settings import LONGEST_FARM, crop_choice, paper, rules_kept, units
 from trials import (
     Choice,
     Ordering,
@@ -107,7 +107,9 @@ def show_order(ordering: Ordering) -> None:
             + markup.table(parcel_table(parcel))
             + markup.note(_sentence(parcel_sentence(parcel, currency)))
         )
-    st.html(markup.note(unavailable_sentence(ordering)))
+    unavailable = unavailable_sentence(ordering)
+    if unavailable:
+        st.html(markup.note(unavailable))
     st.html(
         markup.section("From beds to seed", beds_sentence(ordering, units()))
         + markup.table(needs_table(ordering, units()))
@@ -118,7 +120,10 @@ def show_downloads(ordering: Ordering) -> None:
     """The order to take along."""
     name = f"seed-order-{ordering.next_season}"
     farm = st.text_input(
-        "Name of the farm, for the printed order", key="farm", persist_state="session"
+        "Name of the farm, for the printed order",
+        max_chars=LONGEST_FARM,
+        key="farm",
+        persist_state="session",
     )
     with st.container(horizontal=True):
         st.download_button(

@@ -8,7 +8,9 @@ import streamlit as st
 
 from dashboard import data, markup
 from dashboard.plan_form import asked_plan
-from dashboard.settings import paper, units
+from dashboard.settings import LONGEST_FARM, paper, units
+from dashboard.text import for_markdown
+from dashboard.uploads import file_name
 from trials import (
     PaperSize,
     Printing,
@@ -81,7 +83,12 @@ def show_planting(code: str) -> None:
 
 def show_sheets(code: str) -> None:
     """Its paper, drawn when it is asked for."""
-    farm = st.text_input("Name of the farm, for every sheet", key="farm", persist_state="session")
+    farm = st.text_input(
+        "Name of the farm, for every sheet",
+        max_chars=LONGEST_FARM,
+        key="farm",
+        persist_state="session",
+    )
     left, right = st.columns(2)
     with left:
         sizes = list(PaperSize)
@@ -100,7 +107,7 @@ def show_sheets(code: str) -> None:
     with st.container(horizontal=True):
         for name, content in data.sheets(code, how):
             st.download_button(
-                name,
+                for_markdown(name),
                 content,
                 name,
                 MIME[name[name.rindex(".") :]],
@@ -171,7 +178,7 @@ def show_taking(text: str, asked: Proposed) -> None:
         st.download_button(
             "Save the plan's file",
             text,
-            f"{asked.written.plan.code}.toml".replace("/", "-"),
+            file_name(f"{asked.written.plan.code}.toml".replace("/", "-"), "plan.toml"),
             "application/toml",
             on_click="ignore",
         )

@@ -95,7 +95,9 @@ def write_plots_and_cuts(folder: Path) -> None:
                     for grade in (30, 40, 50):
                         stems = 20 + 6 * v + 8 * w + 2 * block + luck + grade // 10
                         cuts.append((plot, "2026-07-25", "picked", grade, stems, ""))
-                    samples += [(plot, "2026-07-25", n, 44 + v + n + luck) for n in (1, 2, 3)]
+                    samples += [
+                        (plot, "2026-07-25", n, 44 + v + n + luck + w * block) for n in (1, 2, 3)
+                    ]
     write(
         folder,
         "plots",
