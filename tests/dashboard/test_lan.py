@@ -6,6 +6,7 @@ A server of its own, started as ``tallybed dashboard --lan`` starts it, but list
 from __future__ import annotations
 
 import http.client
+import json
 import os
 import re
 import shutil
@@ -14,6 +15,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -26,7 +28,7 @@ from websockets.exceptions import ConnectionClosed, InvalidStatus
 from websockets.sync.client import connect
 
 import trials
-from trials import people
+from trials import people, season
 from trials.model import Role
 
 ROOT = Path(__file__).parents[2]
@@ -191,6 +193,26 @@ def _wait_for(process: subprocess.Popen[bytes], served: Served) -> None:
             served.cookies[role] = served.sign_in(name)
         return
     pytest.fail(f"the pages did not answer within {STARTS_WITHIN_S} s")
+
+
+@contextmanager
+def chromium() -> Iterator[Any]:
+    """A real browser."""
+    found = shutil.which("chromium") or shutil.which("chromium-browser")
+    if found is None:
+        if os.environ.get("TALLYBED_REQUIRE_BROWSER") == "1":
+            pytest.fail("TALLYBED_REQUIRE_BROWSER is set, but there is no Chromium here")
+        pytest.skip("there is no Chromium on this machine")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=found, args=["--headless", "--no-sandbox", "--disable-gpu"]
+        )
+        try:
+            yield browser
+        finally:
+            browser.close()
 
 
 # ------------------------------------------------------------------------------ strangers
@@ -389,18 +411,8 @@ def test_an_open_page_goes_dead_when_its_session_ends(served: Served) -> None:
 
 @pytest.mark.browser
 def test_a_picker_s_phone_goes_from_the_stake_to_the_record(served: Served) -> None:
-    found = shutil.which("chromium") or shutil.which("chromium-browser")
-    if found is None:
-        if os.environ.get("TALLYBED_REQUIRE_BROWSER") == "1":
-            pytest.fail("TALLYBED_REQUIRE_BROWSER is set, but there is no Chromium here")
-        pytest.skip("there is no Chromium on this machine")
-    from playwright.sync_api import sync_playwright
-
     base = f"http://{HERE}:{served.port}"
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=found, args=["--headless", "--no-sandbox", "--disable-gpu"]
-        )
+    with chromium() as browser:
         page = browser.new_page(viewport={"width": 390, "height": 844})
         page.set_default_timeout(30_000)
         page.goto(f"{base}/tally?plot=P40&day=2026-08-05")
@@ -416,7 +428,6 @@ def test_a_picker_s_phone_goes_from_the_stake_to_the_record(served: Served) -> N
             page.get_by_text("Hot days").wait_for()
             said = page.locator("[data-testid=stMain]").inner_text()
             assert not any(name in said for name in (*served.secrets[:-3], "Bring records in"))
-        browser.close()
     told = trials.plot_on_day(served.store, served.open_trial, "P40", date(2026, 8, 5))
     assert (told.outcome, told.stems, told.who) == ("picked", (), "Finn")
 
@@ -453,3 +464,116 @@ def test_a_page_comes_back_to_what_was_asked_for(served: Served) -> None:
     signed_in = served.ask(link, cookie=served.cookies[Role.PICKER])
     assert (signed_in.status, signed_in.headers["location"]) == (303, "/tally?plot=P1")
     assert b'value="/tally?plot=P1"' in served.ask(link).body
+
+
+# ------------------------------------------------------------------------------ hostile text
+
+HIT = "<script>window.__hit=1</script>"
+NAME = '<img src=x onerror="window.__hit=1"> ![x](http://e.example/x)'[:60]
+WORST = (
+    f"{HIT} {NAME} [x](javascript:window.__hit=1) <svg/onload=window.__hit=1> $\\LaTeX$ :red[x] "
+    f":material/home: \u202eevil\u202c a\u200bb {'e' + chr(0x301) * 60} {'x' * 150} "
+    "https://e.example/x www.e.example a@e.example -> `c` **b** # h | =1+1 {{7*7}}"
+)
+PLAN = """
+trial = {code}
+question = {worst}
+season = 2026
+site = {worst}
+crop = {worst}
+layout = "complete blocks"
+replicates = 3
+primary_measure = "stems_per_plant"
+plants_per_plot = 12
+guards = 1
+shortest_length_cm = 40
+grades_cm = [30, 40, 50]
+seed = 1
+transplant_on = 2026-05-15
+factors = [{{name = "variety", levels = [{code}, {worst}]}}]
+beds = [{{name = {worst}, length_m = 30, width_m = 1.2}}]
+planting = {{rows = 3, spacing_cm = 20}}
+assume = {{cv_percent = 15}}
+[calendar]
+last_spring_frost = 2026-04-20
+first_autumn_frost = 2026-10-20
+season_starts_on = 2026-03-01
+season_ends_on = 2026-11-30
+"""
+
+
+@pytest.fixture
+def hostile_records(served: Served, tmp_path: Path) -> None:
+    """A person, reasons, a note and a trial of the worst texts."""
+    plan = tmp_path / "plan.toml"
+    quoted = {"code": json.dumps(NAME), "worst": json.dumps(WORST)}
+    plan.write_text(PLAN.format(**quoted), "utf-8")
+    season.plan(served.store, plan, signed=trials.Signed(WORST, WORST))
+    people.add_person(served.store, NAME, Role.ADVISER, None, "a@e.example")
+    note = trials.TallyEntry("P37", date(2026, 8, 5), trials.Tally.NOTE, words=WORST)
+    trials.tally(served.store, note, trials.Signed(NAME))
+    culls = ((WORST, "1"),)
+    count = trials.TallyEntry(
+        "P43", date(2026, 8, 5), trials.Tally.COUNTED, stems=((40, "7"),), culls=culls
+    )
+    trials.tally(served.store, count, trials.Signed(NAME))
+
+
+@pytest.mark.browser
+def test_hostile_text_is_only_text_on_a_phone(served: Served, hostile_records: None) -> None:
+    """Last in the file: it closes the trial that others tally."""
+    with chromium() as browser:
+        outside: list[str] = []
+        dialogs: list[str] = []
+        page = browser.new_page(viewport={"width": 390, "height": 844})
+        page.set_default_timeout(45_000)
+
+        def dismiss(dialog: Any) -> None:
+            dialogs.append(dialog.message)
+            dialog.dismiss()
+
+        page.on("dialog", dismiss)
+        page.on("request", lambda request: outside.append(request.url))
+        base = f"http://{HERE}:{served.port}"
+        page.goto(f"{base}/history")
+        page.get_by_label("Your name").fill("Ada")
+        page.get_by_label("Your passphrase").fill(PASSPHRASE)
+        page.get_by_role("button", name="Sign in").click()
+        for path, shown in HOSTILE_PAGES.items():
+            page.goto(base + path)
+            page.get_by_text("Figures in").wait_for()
+            page.wait_for_timeout(400)
+            for summary in page.locator("[data-testid=stMain] summary").all()[:4]:
+                summary.click()
+            page.wait_for_timeout(300)
+            main = page.locator("[data-testid=stMain]")
+            assert shown in main.inner_text(), path
+            assert page.evaluate("window.__hit") is None
+            made = main.locator(
+                "script, iframe, object, svg[onload], img:not(.tb-scan), [onerror], strong, em, "
+                "a[href*='e.example'], a[href^='javascript'], .katex"
+            )
+            assert made.count() == 0, (path, made.first.evaluate("e => e.outerHTML"))
+            wide = page.evaluate(
+                """() => [document.documentElement,
+                          document.querySelector('[data-testid=stMain]')]
+                         .map(element => element.scrollWidth - element.clientWidth)"""
+            )
+            assert wide == [0, 0], path
+            if path.startswith("/tally"):  # the others show the trial as it was closed
+                reason, who = WORST, trials.Signed(WORST)
+                trials.close(served.store, served.open_trial, date(2026, 10, 1), reason, who)
+    assert dialogs == []
+    assert [url for url in outside if HERE not in url and url.startswith(("http", "ws"))] == []
+
+
+HOSTILE_PAGES = {
+    "/tally?plot=P37&day=2026-08-05": "onerror",
+    "/": "evil",
+    "/plan": "evil",
+    f"/trial?trial={quote('_b_-2026')}": "onerror",
+    "/standings": "onerror",
+    "/order": ":smile:",
+    "/history": "onerror",
+    "/people": "onerror",
+}

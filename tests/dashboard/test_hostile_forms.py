@@ -1,0 +1,534 @@
+"""Hostile text in every field of every page: refused, or kept as it is, and shown as text."""
+
+from __future__ import annotations
+
+import ast
+import html
+import json
+import re
+import unicodedata
+from collections.abc import Callable, Iterator, Mapping
+from datetime import date
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import pytest
+from streamlit.proto.WidgetStates_pb2 import WidgetState
+from streamlit.testing.v1 import AppTest
+from streamlit.testing.v1.element_tree import ElementTree
+
+import trials
+from dashboard import data, visitor
+from dashboard.drafts import Drafts
+from dashboard.visitor import Visitor
+from trials.model import Role
+from trials.paper.page import LONGEST_FARM
+from trials.records.cells import unseen
+
+Show = Callable[..., AppTest]
+DASHBOARD = Path(data.__file__).parent
+KINDS: Mapping[str, list[str]] = json.loads(
+    (Path(__file__).parents[1] / "hostile_texts.json").read_text("utf-8")
+)
+# A browser sends no halves of characters; a table's cells come as JSON, which can hold them.
+TYPED = {
+    kind: " ".join(texts)
+    for kind, texts in KINDS.items()
+    if not any(0xD800 <= ord(c) <= 0xDFFF for text in texts for c in text)
+}
+# For what takes long: these hold what differs most.
+SOME = ("markup", "streamlit", "formulas", "unicode", "nul")
+VISIBLE = "".join(KINDS[kind][0] for kind in ("markdown", "markup", "formulas"))
+DAY = date(2026, 8, 5)
+FROST = date(2026, 10, 1)
+SCREENS = ("season", "plan", "tally", "trial", "standings", "order", "history")
+
+
+# ------------------------------------------------------------------------ what a page may hold
+
+OWN_TAGS = {
+    *("p", "h1", "h2", "h3", "section", "div", "span", "ul", "li", "b", "i", "br", "style"),
+    *("table", "thead", "tbody", "tr", "th", "td", "details", "summary", "a", "img"),
+}
+OWN_ATTRIBUTES = {"class", "style", "role", "scope", "data-label", "href", "target", "alt", "src"}
+
+
+class OwnHtml(HTMLParser):
+    """Complains of anything that is not of our own making."""
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        assert tag in OWN_TAGS, tag
+        for name, value in attrs:
+            assert name in OWN_ATTRIBUTES, (tag, name)
+            assert name != "href" or value in ("/", "/sign-out"), value
+            assert name != "src" or str(value).startswith("data:image/svg+xml;base64,")
+            assert name != "style" or re.fullmatch(r"(width|background):[#\w.%]+", str(value))
+
+
+# Of the strings a page is made of, those which the browser never reads as Markdown or HTML.
+PLAIN = {
+    *("id", "form_id", "html.body", "vega_lite_chart.spec", "vega_lite_chart.alt"),
+    *("selectbox.options", "multiselect.options", "placeholder", "default", "value", "raw_value"),
+    *(
+        "icon",
+        "set_value",
+        "url",
+        "query_params",
+        "query_string",
+        "page_script_hash",
+        "url_pathname",
+    ),
+}
+
+
+def strings(message: Any, at: str = "") -> Iterator[tuple[str, str]]:
+    """Every text a page is made of, with its place."""
+    for field, value in message.ListFields():
+        name = f"{at}.{field.name}".lstrip(".")
+        if field.type == field.TYPE_STRING:
+            yield from ((name, v) for v in ([value] if isinstance(value, str) else value))
+        elif field.type == field.TYPE_MESSAGE:
+            for each in [value] if hasattr(value, "ListFields") else value:
+                if hasattr(each, "ListFields"):
+                    yield from strings(each, name)
+
+
+def is_plain(place: str) -> bool:
+    parts = place.split(".")
+    return bool({place, parts[-1], ".".join(parts[-2:])} & PLAIN)
+
+
+# Whatever of the corpus Markdown, HTML, or Streamlit after them would make something of.
+LIVE = re.compile(
+    r"(?<!\\)(<[a-zA-Z/]|!\[|\]\(|\*\*|`\w|\$\S|:red\[|:material/|:smile:|-> )|"
+    r"\w@\w|https?://e\.|www\.e"
+)
+
+
+def only_text(page: AppTest) -> None:
+    """Nothing on the page is made from what was typed, except its text."""
+    assert not page.exception, [e.message for e in page.exception]
+    for element in page.get("html"):
+        OwnHtml().feed(element.proto.body)
+    for node in page._tree:
+        proto = getattr(node, "proto", None)
+        if not hasattr(proto, "ListFields"):
+            continue
+        for place, text in strings(proto, node.type):
+            assert is_plain(place) or not LIVE.search(text), (place, text)
+
+
+def said(page: AppTest) -> str:
+    """What our own HTML says."""
+    return "\n".join(html.unescape(element.proto.body) for element in page.get("html"))
+
+
+# ------------------------------------------------------------------------- every field there is
+
+TYPING = {"text_input", "text_area", "chat_input", "data_editor", "file_uploader", "query_params"}
+CHOOSING = {
+    *("selectbox", "multiselect", "radio", "segmented_control", "checkbox", "toggle", "slider"),
+    *("number_input", "date_input", "button", "form_submit_button", "download_button"),
+}
+SHOWING = {
+    *("altair_chart", "cache_resource", "columns", "column_config", "container", "context"),
+    *("expander", "form", "fragment", "html", "logo", "navigation", "Page", "page_link"),
+    *("popover", "rerun", "session_state", "set_page_config", "stop", "switch_page", "tabs", "App"),
+    *("user",),
+}
+# Where text can be typed or brought, and the attack below that does it. A new place has to come
+# here, and with it a way to attack it.
+PLACES = {
+    "plan_form.py: text_input": "plan",
+    "plan_form.py: text_area": "plan",
+    "plan_form.py: selectbox, new options": "plan",
+    "plan_form.py: data_editor": "plan",
+    "reading_form.py: text_input": "bringing_in",
+    "screens/history.py: text_input": "history",
+    "screens/history.py: file_uploader": "history",
+    "screens/history.py: bind": "address",
+    "screens/order.py: text_input": "farm_names",
+    "screens/people.py: text_input": "people",
+    "screens/plan.py: text_input": "farm_names",
+    "screens/plan.py: file_uploader": "plan_file",
+    "screens/plan.py: bind": "address",
+    "screens/season.py: text_input": "closing",
+    "screens/season.py: file_uploader": "bringing_in",
+    "screens/season.py: bind": "address",
+    "screens/tally.py: query_params": "address",
+    "screens/trial.py: bind": "address",
+    "settings.py: bind": "address",
+    "tally_form.py: text_input": "tally",
+}
+
+
+def places() -> set[str]:
+    """Every place of the pages' code where text comes in from whoever looks at them."""
+    found = set()
+    for path in DASHBOARD.rglob("*.py"):
+        file = str(path.relative_to(DASHBOARD))
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Attribute) and ast.unparse(node.value) == "st":
+                assert node.attr in TYPING | CHOOSING | SHOWING, (file, node.attr)
+                if node.attr in TYPING:
+                    found.add(f"{file}: {node.attr}")
+            if isinstance(node, ast.keyword) and node.arg == "accept_new_options":
+                found.add(f"{file}: selectbox, new options")
+            if isinstance(node, ast.keyword) and node.arg == "bind":
+                found.add(f"{file}: bind")
+    return found
+
+
+def test_every_place_where_text_comes_in_is_attacked() -> None:
+    assert places() == set(PLACES)
+    assert all(f"test_hostile_{attack}" in globals() for attack in PLACES.values())
+
+
+def test_the_forms_before_the_pages_have_no_field_that_is_not_attacked() -> None:
+    """They are attacked in test_lan.py, from outside."""
+    text = (DASHBOARD / "front_page.py").read_text("utf-8")
+    assert set(re.findall(r'<input [^>]*\bname="(\w+)"', text)) == {
+        *("next", "name", "passphrase", "again"),
+    }
+    asked = (DASHBOARD / "sign_in.py").read_text("utf-8")
+    assert set(re.findall(r'form\.get\("(\w+)"', asked)) == {"next", "name", "passphrase", "again"}
+    assert set(re.findall(r'query_params\.get\("(\w+)"|path_params\["(\w+)"', asked)) == {
+        ("next", ""),
+        ("", "token"),
+    }
+
+
+# ------------------------------------------------------------------------------- the attacks
+
+
+def tap(page: AppTest, label: str) -> AppTest:
+    for box in page.selectbox:  # a browser keeps what was typed into it
+        if box.proto.accept_new_options and box.value not in (None, *box.options):
+            box.options.append(str(box.value))
+    return next(b for b in page.button if b.label.startswith(label)).click().run()
+
+
+def fields(page: AppTest) -> list[Any]:
+    """Every field of the page into which text can be typed."""
+    return [*page.text_input, *page.text_area]
+
+
+def type_in(field: Any, text: str) -> str:
+    """Type a text, and what of it the field takes."""
+    field.set_value(text)
+    taken = text[: field.proto.max_chars or None] if hasattr(field.proto, "max_chars") else text
+    return taken.strip()
+
+
+def widget(page: AppTest, key: str) -> Any:
+    return page.get_by_key(key)
+
+
+def field(page: AppTest, label: str) -> Any:
+    (found,) = [each for each in fields(page) if each.label.startswith(label)]
+    return found
+
+
+def named(text: str, suffix: str = ".csv") -> str:
+    """A text as a file's name; Streamlit refuses the one character itself."""
+    return text.replace("\0", "") + suffix
+
+
+@pytest.fixture(autouse=True)
+def fresh_drafts(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(data, "DRAFTS", Drafts())
+
+
+@pytest.mark.parametrize("kind", TYPED)
+def test_hostile_closing(kind: str, hostile_farm: Any, show: Show) -> None:
+    page = show(hostile_farm.store)
+    assert len(fields(page)) == 1
+    page.date_input[0].set_value(FROST)
+    text = type_in(field(page, "What ended it"), TYPED[kind])
+    page.checkbox[0].check()
+    only_text(tap(page, "Close "))
+    closing = trials.closing(hostile_farm.store, hostile_farm.open_trial)
+    assert closing is not None, said(page)[-300:]
+    assert closing.reason == text
+
+
+def corrected(farm: Any) -> Path:
+    """A corrected sheet of a plot's picking day, which is unlikely too."""
+    held = trials.grades(farm.store, farm.open_trial)
+    counted = held[held["plot"] == "P37"].set_index("grade_cm")["stems"]
+    rows = [("P37", "2026-07-25", "picked", grade, int(counted[grade]), "") for grade in (40, 50)]
+    headings = "plot,cut_on,outcome,grade_cm,stems,cull_reason"
+    path: Path = farm.write(
+        "recounted", headings, [("P37", "2026-07-25", "picked", 30, 9000, ""), *rows]
+    )
+    return path
+
+
+@pytest.mark.parametrize("kind", [*SOME, "long"])
+def test_hostile_history(kind: str, hostile_farm: Any, show: Show) -> None:
+    page = show(hostile_farm.store, "history")
+    assert len(fields(page)) == 2
+    text, *_ = [type_in(each, TYPED[kind]) for each in fields(page)]
+    path = corrected(hostile_farm)
+    page.file_uploader[0].set_value([(named(TYPED[kind]), path.read_bytes(), "text/csv")])
+    only_text(tap(page, "Put it right"))
+    newest = trials.history(hostile_farm.store)[-1]
+    assert (newest.what, newest.why) == ("correction", text), said(page)[:600]
+    tap(page, "Take this back")
+    assert len(fields(page)) == 3
+    text = type_in(field(page, "Why is it"), TYPED[kind])
+    only_text(tap(page, "Yes, take entry"))
+    newest = trials.history(hostile_farm.store)[-1]
+    assert (newest.undoes, newest.why) == (3, text)
+    only_text(show(hostile_farm.store, "history", of=hostile_farm.open_trial))
+
+
+@pytest.mark.parametrize("kind", TYPED)
+def test_hostile_bringing_in(kind: str, hostile_farm: Any, show: Show) -> None:
+    """File names, headings and answers of a sheet of one's own, and why the unlikely is true."""
+    page = show(hostile_farm.store)
+    text = TYPED[kind]
+    headings = ";".join('"' + t.replace('"', '""') + '"' for t in KINDS[kind] if "\0" not in t)
+    rows = f"Plot;{headings or 'x'};20.7.2026;27.7.2026\nP37;{'a;' * headings.count(';')}a;12;\n"
+    page.file_uploader[0].set_value([(named(text), rows.encode(), "text/csv")])
+    only_text(tap(page, "Judge the files"))
+    for box in page.selectbox:
+        if box.label.startswith("It holds"):
+            box.select("cuts").run()
+    only_text(page)
+    for each in [f for f in fields(page) if f.label != "What ended it"]:
+        each.set_value(text).run()
+        only_text(page)
+    held = hostile_farm.write("held", "plot,counted_on,living", [("P37", "2026-08-20", 99)])
+    page.file_uploader[0].set_value([(named(text), held.read_bytes(), "text/csv")])
+    only_text(tap(page, "Judge the files"))
+    reason = type_in(field(page, "If all of it is true"), text)
+    only_text(tap(page, "It is true"))
+    assert "All of it is stored." in said(page)
+    assert reason in kept_yes(hostile_farm.store)
+
+
+def kept_yes(store: Path) -> list[str]:
+    import duckdb
+
+    with duckdb.connect(str(store), read_only=True) as connection:
+        return [
+            reason for (reason,) in connection.execute("SELECT reason FROM accepted").fetchall()
+        ]
+
+
+@pytest.fixture
+def at_the_door(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As from the network, by a grower whose own name is hostile."""
+    who = Visitor(VISIBLE, Role.GROWER, session="x")
+    monkeypatch.setattr(visitor, "visitor", lambda: who)
+    monkeypatch.setattr("dashboard.visitor.visitor", lambda: who)
+    monkeypatch.setattr("dashboard.visitor._Guard.door", object())
+
+
+@pytest.mark.parametrize("kind", TYPED)
+def test_hostile_people(kind: str, hostile_farm: Any, show: Show, at_the_door: None) -> None:
+    page = show(hostile_farm.store, "people")
+    only_text(page)
+    for text in [*KINDS[kind], TYPED[kind]]:
+        (name,) = fields(page)
+        name.set_value(text)
+        only_text(tap(page, "Make a code"))
+        told = said(page)
+        assert ("For " in told and "as picker" in told) or "A name has 1 to 60" in told, told[-600:]
+
+
+@pytest.mark.parametrize("kind", SOME)
+def test_hostile_tally(kind: str, hostile_farm: Any, show: Show) -> None:
+    def told() -> Any:
+        return trials.plot_on_day(hostile_farm.store, hostile_farm.open_trial, "P37", DAY)
+
+    page = show(hostile_farm.store, "tally", plot="P37", day=DAY.isoformat())
+    for each in fields(page):
+        each.set_value(TYPED[kind])
+    only_text(tap(page.run(), "Record"))
+    assert "Stems: " in said(page), said(page)[:900]
+    assert told().outcome is None
+    for each in fields(page):
+        if each.label not in ("Another reason", "What happened"):
+            each.set_value({"40 cm": "9000", "How many": "1"}.get(each.label, ""))
+    text = type_in(field(page, "Another reason"), TYPED[kind])
+    type_in(field(page, "What happened"), TYPED[kind])
+    tap(page.run(), "Record")
+    if unseen(text) is not None:
+        assert re.search("Reason: .* cannot be seen", said(page))
+        field(page, "Another reason").set_value("")
+        only_text(tap(page.run(), "Keep as a note"))
+        assert re.search("Why: .* cannot be seen", said(page))
+        return
+    why = type_in(field(page, "Why it is true"), TYPED[kind])
+    only_text(tap(page.run(), "Record"))
+    kept = " ".join(unicodedata.normalize("NFC", text).split())
+    assert (told().stems, told().culls) == (((40, 9000),), ((kept, 1),)), said(page)[:900]
+    assert why in kept_yes(hostile_farm.store)
+    tap(page, "Correct this")
+    for each in fields(page):
+        if each.label.startswith(("What was wrong", "Another reason")):
+            type_in(each, TYPED[kind])
+    field(page, "40 cm").set_value("7")
+    only_text(tap(page.run(), "Put it right"))
+    assert trials.history(hostile_farm.store)[-1].why == text
+    page = show(hostile_farm.store, "tally", plot="P39", day=DAY.isoformat())
+    note = type_in(field(page, "What happened"), TYPED[kind])
+    only_text(tap(page.run(), "The plot is lost"))
+    lost = trials.plots(hostile_farm.store, hostile_farm.open_trial).set_index("plot")
+    assert lost["lost_reason"]["P39"] == unicodedata.normalize("NFC", note), said(page)[:900]
+
+
+def edited(page: AppTest, cells: Mapping[str, object], monkeypatch: pytest.MonkeyPatch) -> None:
+    """From now on the page's table has these cells in its first row, as a browser sends them."""
+    (table,) = page.get("dataframe")
+    edits = {"edited_rows": {"0": cells}, "added_rows": [], "deleted_rows": []}
+    state = WidgetState(id=table.proto.id, string_value=json.dumps(edits))
+    states_of = ElementTree.get_widget_states
+
+    def with_cells(tree: ElementTree) -> Any:
+        states = states_of(tree)
+        states.widgets.append(state)
+        return states
+
+    monkeypatch.setattr(ElementTree, "get_widget_states", with_cells)
+
+
+def choose_new(box: Any, text: str) -> None:
+    """Type an option that was not there."""
+    box.options.append(text)
+    box.set_value(text)
+
+
+PLAN = {
+    "plan_season": 2027,
+    "plan_sow_on": date(2027, 3, 1),
+    "plan_transplant_on": date(2027, 4, 20),
+    "plan_bloom": 70,
+    "plan_last_frost": date(2027, 4, 10),
+    "plan_first_frost": date(2027, 10, 20),
+    "plan_starts_on": date(2027, 3, 1),
+    "plan_ends_on": date(2027, 11, 15),
+}
+
+
+@pytest.mark.parametrize("kind", SOME)
+def test_hostile_plan(
+    kind: str, hostile_farm: Any, show: Show, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = show(hostile_farm.store, "plan")
+    for key, value in PLAN.items():
+        widget(page, key).set_value(value)
+    edited(page, {"bed": TYPED[kind]}, monkeypatch)
+    new = [box for box in page.selectbox if box.proto.accept_new_options]
+    assert len(new) == 3
+    for box in new:
+        choose_new(box, TYPED[kind])
+    for each in fields(page):
+        each.set_value(TYPED[kind])
+    only_text(tap(page, "Show the layouts"))
+    assert "Nothing was stored" in said(page)
+    for key in ("margin", "detect"):
+        assert f"{key}</td>" in said(page)
+        widget(page, f"plan_{key}").set_value("")
+    code = " ".join(TYPED[kind].split())
+    widget(page, "plan_entries").set_value(f"{code} a\n{code} b")
+    widget(page, "plan_checks").set_value(f"{code} a")
+    widget(page, "plan_second").set_value(None)
+    only_text(tap(page, "Show the layouts"))
+    if unseen(code) is not None:
+        assert "cannot be seen" in said(page)
+        return
+    assert any(b.label.startswith("Lay it out") for b in page.button), said(page)[:1500]
+    only_text(tap(page, "Lay it out"))
+    assert trials.planned(hostile_farm.store) == (code,)
+    monkeypatch.undo()  # the table is gone from what the browser sends
+    monkeypatch.setenv(data.STORE_VARIABLE, str(hostile_farm.store))
+    field(page, "Name of the farm").set_value(TYPED[kind][:100])
+    only_text(tap(page, "Draw the sheets"))
+    # A name that no label has room for is refused; it stands on the pages all the same.
+    assert len(page.get("download_button")) == 5 or "no room" in said(page), said(page)[-900:]
+    for screen in SCREENS:
+        only_text(show(hostile_farm.store, screen))
+
+
+@pytest.mark.parametrize("kind", TYPED)
+def test_hostile_plan_file(kind: str, hostile_farm: Any, show: Show) -> None:
+    page = show(hostile_farm.store, "plan")
+    for content in (TYPED[kind], f"question = {json.dumps(TYPED[kind])}", f"[x{TYPED[kind]}]"):
+        widget(page, "plan_file").set_value(
+            (named(TYPED[kind], ".toml"), content.encode(), "application/toml")
+        )
+        only_text(tap(page.run(), "Show what fits of this file"))
+
+
+@pytest.fixture(scope="module")
+def ordering_farm(hostile_original: Any, tmp_path_factory: pytest.TempPathFactory) -> Any:
+    """The small farm with its trials closed and seed to be had."""
+    farm = hostile_original.copied_to(tmp_path_factory.mktemp("ordering"))
+    house = VISIBLE
+    more = [
+        farm.write(
+            "seed_houses",
+            "house,currency,carriage,free_carriage_from,minimum_order",
+            [(house, "EUR", 4, "", 0)],
+        ),
+        farm.write(
+            "seed_items",
+            "house,item,variety,seeds,price,from_packs,available",
+            [
+                (house, f"{VISIBLE} {n}", name, 50, 2, 1, "yes")
+                for n, name in enumerate(farm.varieties)
+            ],
+        ),
+    ]
+    trials.load(farm.store, more)
+    trials.close(farm.store, farm.open_trial, FROST, VISIBLE)
+    return farm
+
+
+def test_hostile_farm_names(ordering_farm: Any, show: Show) -> None:
+    page = show(ordering_farm.store, "order")
+    only_text(page)
+    assert page.multiselect, said(page)[:900]
+    if not page.multiselect[0].value:
+        page.multiselect[0].set_value(list(ordering_farm.varieties)).run()
+    for text in [*TYPED.values(), "x" * 5000]:
+        field(page, "Name of the farm").set_value(text[:LONGEST_FARM])
+        only_text(page.run())
+        assert len(page.get("download_button")) == 2
+    field(page, "Name of the farm").set_value("x" * 5000)
+    only_text(page.run())
+    assert field(page, "Name of the farm").proto.max_chars == LONGEST_FARM
+
+
+ASKED = {
+    "season": ("season",),
+    "plan": ("planned",),
+    "tally": ("plot", "day"),
+    "trial": ("trial",),
+    "standings": ("crop",),
+    "order": ("crop",),
+    "history": ("of",),
+}
+
+
+def test_every_question_of_an_address_is_attacked() -> None:
+    bound = set()
+    for path in DASHBOARD.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Call):
+                words = {word.arg: word.value for word in node.keywords}
+                if "bind" in words:
+                    bound.add(ast.literal_eval(words["key"]))
+                if ast.unparse(node.func) == "st.query_params.get":
+                    bound.add(ast.literal_eval(node.args[0]))
+    assert bound == {key for keys in ASKED.values() for key in keys}
+
+
+@pytest.mark.parametrize("screen", ASKED)
+def test_hostile_address(screen: str, hostile_farm: Any, show: Show) -> None:
+    for text in TYPED.values():
+        only_text(show(hostile_farm.store, screen, **dict.fromkeys(ASKED[screen], text)))
