@@ -185,13 +185,17 @@ _brought_in: dict[tuple[Path, str], front.Added] = {}
 _laid_out: dict[tuple[Path, str, int], str] = {}
 
 
-def close(trial: str, on: date, reason: str) -> None:
-    """End a trial's season; to ask for the very same closing again changes nothing."""
+def close(trial: str, on: date, reason: str) -> list[str]:
+    """End a trial's season, and say where a copy was kept.
+
+    To ask for the very same closing again changes nothing.
+    """
     who = require(WRITERS)
     with _one_at_a_time:
         done = front.closing(store_path(), trial)
         if done is None or (done.closed_on, done.reason) != (on, reason.strip()):
-            front.close(store_path(), trial, on, reason, Signed(who.name))
+            done = front.close(store_path(), trial, on, reason, Signed(who.name))
+        return front.copy_lines(done)
 
 
 def plant(trial: str, on: date) -> None:

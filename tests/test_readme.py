@@ -8,8 +8,10 @@ import shutil
 from pathlib import Path
 
 import click
+import pandas as pd
 import pytest
 
+from trials import season
 from trials.batch import Sheet
 from trials.decide.rules import Advice
 from trials.model import MEASURES, Measure
@@ -41,6 +43,26 @@ def code_lines(text: str, language: str) -> list[str]:
 
 def tallybed_lines() -> list[str]:
     return [line for line in code_lines(README, "sh") if line.startswith("tallybed ")]
+
+
+def test_a_copy_opens_by_the_lines_that_it_gives(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Without this program: only what the lines themselves import."""
+    store = tmp_path / "farm.tallybed"
+    season.load(store, [ROOT / "data" / "farm"])
+    made = season.backup(store, tmp_path / "copies")
+    made.folder.rename(tmp_path / "copies" / "farm-20261012-090000")
+    monkeypatch.chdir(tmp_path)
+    lines = code_lines(README, "python")
+    assert len(lines) == 3
+    exec("\n".join(lines), {})
+    printed = capsys.readouterr().out
+    cuts = pd.read_csv(ROOT / "data" / "farm" / "cuts.csv")
+    marketable = cuts[cuts["grade_cm"].notna()].groupby("plot")["stems"].sum()
+    plot = min(marketable.index)
+    assert re.search(rf"{plot}\W+{marketable[plot]:.0f}\b", printed)
+    assert "counted_on" in printed
 
 
 def table_row(first_cell: str) -> list[str]:

@@ -114,6 +114,7 @@ if TYPE_CHECKING:
     from trials.report.pages import added_sentence as added_sentence
     from trials.report.pages import added_table as added_table
     from trials.report.pages import completeness_lines as completeness_lines
+    from trials.report.pages import copy_lines as copy_lines
     from trials.report.pages import faults_table as faults_table
     from trials.report.people_page import invitation_words as invitation_words
     from trials.report.people_page import people_table as people_table
@@ -245,7 +246,7 @@ _ROOMS = {
         "unavailable_sentence"
     ),
     "trials.report.pages": (
-        "STAGE_NEEDS added_sentence added_table completeness_lines faults_table"
+        "STAGE_NEEDS added_sentence added_table completeness_lines copy_lines faults_table"
     ),
     "trials.report.people_page": "invitation_words people_table",
     "trials.report.plan_page": (

@@ -213,12 +213,18 @@ class Completeness:
 
 @dataclass(frozen=True, slots=True)
 class Closing:
-    """The end of a trial's season."""
+    """The end of a trial's season.
+
+    As it is closed it says where a copy of the store was kept, None if nowhere, and which older
+    copies made way for it.
+    """
 
     trial: str
     closed_on: date
     reason: str
     completeness: Completeness
+    kept_copy: str | None = None
+    removed_copies: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

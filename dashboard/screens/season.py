@@ -74,7 +74,8 @@ def show_trial(trial: Trial) -> None:
         )
     )
     if st.session_state.get("closed_now") == trial.code:
-        st.html(markup.done("Closed. Its records are fixed now."))
+        copy = st.session_state.get("copy_kept", [])
+        st.html(markup.done(" ".join(["Closed. Its records are fixed now.", *copy])))
         del st.session_state["closed_now"]
     with st.expander("What the records hold and lack"):
         st.html(markup.lines(data.completeness_lines(trial.code)))
@@ -130,7 +131,7 @@ def show_closing(trial: Trial) -> None:
     if on is None or missing:
         st.html(markup.alert(f"Nothing was closed yet. Still needed: {', '.join(missing)}."))
         return
-    data.close(trial.code, on, reason)
+    st.session_state["copy_kept"] = data.close(trial.code, on, reason)
     st.session_state["closed_now"] = trial.code
     st.rerun()
 

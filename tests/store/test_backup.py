@@ -13,6 +13,7 @@ import threading
 from collections.abc import Callable
 from datetime import date, datetime
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import duckdb
@@ -149,16 +150,12 @@ def test_a_copy_is_of_one_moment_while_others_write(
 # ------------------------------------------------------------------------------- unasked copies
 
 
-def test_closing_keeps_a_copy_that_holds_the_closing(
-    store: Store, caplog: pytest.LogCaptureFixture, tmp_path: Path
-) -> None:
-    with caplog.at_level(logging.INFO, "trials"):
-        store.close("Z", date(2025, 9, 1), "frost")
+def test_closing_keeps_a_copy_that_holds_the_closing(store: Store, tmp_path: Path) -> None:
+    closed = store.close("Z", date(2025, 9, 1), "frost")
     (name,) = left_in(beside(store))
     assert name.endswith("-closing")
-    assert [record.getMessage() for record in caplog.records] == [
-        f"A copy of the store was kept: {beside(store) / name}"
-    ]
+    assert closed.kept_copy == str(beside(store) / name)
+    assert closed.removed_copies == ()
     put_back(beside(store) / name, tmp_path / "again.tallybed", NOW)
     assert Store.open(tmp_path / "again.tallybed").closing("Z") == store.closing("Z")
 
@@ -217,13 +214,25 @@ def test_only_the_newest_unasked_copies_are_kept(
             copied = backup.copy_out(
                 cursor, store.path, beside(store), Reason.CLOSING, NOW.replace(minute=minute)
             )
-        backup.finish(copied)
+        made = backup.finish(copied)
+    assert [folder.name for folder in made.removed] == ["farm-20261125-140122-closing"]
     assert left_in(beside(store)) == sorted(
         [asked, "farm-20261125-140222-closing", "farm-20261125-140322-closing"]
     )
 
 
 # ----------------------------------------------------------------------------- what goes wrong
+
+
+def test_a_copy_is_not_begun_where_it_has_no_room(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(
+        "shutil.disk_usage", lambda place: SimpleNamespace(total=9_000_000, used=0, free=60_000)
+    )
+    with pytest.raises(FileRefused, match=r"needs some 0\.\d MB, and the disk has 0\.1 MB left"):
+        store.backup()
+    assert not beside(store).exists()
 
 
 def no_room(*_: object, **__: object) -> None:

@@ -340,7 +340,7 @@ def test_undo_is_refused_where_later_entries_touched_the_rows_and_names_them(
         store.undo(2, ANN)
     assert contents(store.path) == before
     store.undo(3, ANN)
-    with pytest.raises(HistoryRefused, match="Take that back first, or correct the rows"):
+    with pytest.raises(HistoryRefused, match="taken back since: correct or withdraw the rows"):
         store.undo(2, ANN)
 
 

@@ -89,8 +89,12 @@ def test_a_clock_set_back_does_not_turn_the_order_about(
     monkeypatch.setattr(entries, "datetime", SetBack)
     store.add(make_batch({Sheet.SCORES: [("Y1", DAY_1, "ease", 3.0)]}), ANN)
     first, second = store.history()
-    assert second.recorded_at == first.recorded_at
-    assert store.as_known_at(first.recorded_at).history() == store.history()
+    assert second.recorded_at == first.recorded_at + timedelta(microseconds=1)
+    traits = [  # each entry is known from its own time on, and not before
+        set(store.as_known_at(each.recorded_at).known().frames[Sheet.SCORES]["trait"])
+        for each in (first, second)
+    ]
+    assert traits == [{"vase_life_days"}, {"vase_life_days", "ease"}]
 
 
 def test_a_table_and_its_twin_have_the_same_columns(empty_store: Store) -> None:

@@ -120,6 +120,37 @@ def test_a_file_cut_short_within_a_block_is_seen(store: Store) -> None:
     assert (reading.blocks, reading.damaged) == (3, (2,))
 
 
+def test_free_blocks_that_were_cut_off_at_the_end_are_no_damage(store: Store) -> None:
+    """The database shortens its file after the head was written, when rows came and went."""
+    with store.turns.writing() as cursor:
+        cursor.execute("CREATE TABLE gone AS SELECT range AS number FROM range(50000)")
+    with store.turns.writing() as cursor:
+        cursor.execute("DROP TABLE gone")
+    for _ in range(3):  # it is shortened when it is next tidied up
+        with store.turns.writing() as cursor:
+            cursor.execute("UPDATE migration SET applied_at = applied_at + INTERVAL 1 SECOND")
+        found = store.check()
+        assert found.whole, found.findings
+
+
+def test_a_block_that_was_begun_beyond_the_end_is_no_damage(store: Store) -> None:
+    """So a full disk leaves the file when the journal is to be tidied up: the journal holds it."""
+    before = read_blocks(store.path, BLOCK_BYTES)
+    with store.path.open("ab") as file:
+        file.write(b"begun" * 2_000)
+    assert read_blocks(store.path, BLOCK_BYTES) == before
+    assert store.check().whole
+
+
+def test_no_row_is_looked_up_through_an_index(store: Store) -> None:
+    """As an index that is wrong would leave rows out of an answer."""
+    with store.turns.reading() as cursor:
+        asked = "EXPLAIN ANALYZE SELECT * FROM score WHERE plot = 'Z1'"
+        ((_, plan),) = cursor.execute(asked).fetchall()
+    assert "Sequential Scan" in plan
+    assert "Index Scan" not in plan
+
+
 def test_nothing_is_said_of_blocks_of_another_format(tmp_path: Path) -> None:
     other = tmp_path / "other"
     other.write_bytes(bytes(100_000))

@@ -134,8 +134,20 @@ def trials_page(trials: tuple[Trial, ...]) -> str:
 def closing_page(closing: Closing) -> str:
     """A closed season: when, why, and what its records hold and lack."""
     head = f"{closing.trial} closed on {closing.closed_on:%Y-%m-%d}: {closing.reason}"
-    lines = [f"  {line}" for line in completeness_lines(closing.completeness)]
+    found = [*completeness_lines(closing.completeness), *copy_lines(closing)]
+    lines = [f"  {line}" for line in found]
     return "\n".join([head, *lines]) + "\n"
+
+
+def copy_lines(closing: Closing) -> list[str]:
+    """Where a copy of the store was kept as a trial was closed, and what made way for it."""
+    if closing.kept_copy is None:
+        return []
+    kept = [f"A copy of the store was kept in {closing.kept_copy}."]
+    if closing.removed_copies:
+        gone = listed(closing.removed_copies)
+        kept.append(f"Ten copies made unasked are kept, so the oldest was removed: {gone}.")
+    return kept
 
 
 def completeness_lines(found: Completeness) -> list[str]:

@@ -30,6 +30,7 @@ from trials.store.connection import SETTINGS, first_line, means_damage, require_
 from trials.store.digests import TableDigest
 from trials.store.places import flush
 from trials.store.questions import question, rows
+from trials.store.room import require_room
 
 if TYPE_CHECKING:
     import duckdb
@@ -74,6 +75,7 @@ class Backup:
     reason: Reason
     steps: tuple[Step, ...]
     tables: tuple[TableDigest, ...]
+    removed: tuple[Path, ...] = ()  # older copies that were made unasked and made way for it
 
     @property
     def rows(self) -> int:
@@ -106,6 +108,7 @@ def copy_out(
     """
     require_text(into)
     with refusing_to_copy(into):
+        require_room(into, store, steps=reason is Reason.UPGRADE)
         into.mkdir(parents=True, exist_ok=True)
         _clear_unfinished(into, store, now)
         folder = _free_place(into, store, reason, now)
@@ -139,9 +142,10 @@ def finish(copied: CopiedOut) -> Backup:
         _settle(unfinished)
         folder = _move(unfinished, backup.folder)
         flush(folder.parent)
+    removed: tuple[Path, ...] = ()
     if backup.reason is not Reason.ASKED:
-        _keep_newest(folder.parent, Path(backup.store).stem)
-    return replace(backup, folder=folder)
+        removed = _keep_newest(folder.parent, Path(backup.store).stem)
+    return replace(backup, folder=folder, removed=removed)
 
 
 def table_file(folder: Path, table: str) -> Path:
@@ -270,8 +274,8 @@ def _clear_unfinished(into: Path, store: Path, now: datetime) -> None:
             shutil.rmtree(left, ignore_errors=True)
 
 
-def _keep_newest(into: Path, stem: str) -> None:
-    """Remove the oldest automatic copies beyond the number that is kept."""
+def _keep_newest(into: Path, stem: str) -> tuple[Path, ...]:
+    """Remove the oldest automatic copies beyond the number that is kept, and name them."""
     kinds = "|".join(suffix for suffix in _SUFFIX.values() if suffix)
     automatic = re.compile(rf"{re.escape(stem)}-\d{{8}}-\d{{6}}({kinds})(-\d+)?")
     copies = sorted(
@@ -279,9 +283,12 @@ def _keep_newest(into: Path, stem: str) -> None:
         for folder in into.iterdir()
         if automatic.fullmatch(folder.name) and (folder / LIST).is_file()
     )
+    removed = []
     for old in copies[:-AUTOMATIC_KEPT]:
         # First out of the way: half a copy must never stand under the name of a whole one.
         going = old.with_name(f".{old.name}{_UNFINISHED}")
         with suppress(OSError):  # what is left is removed with the next copy
             old.rename(going)
+            removed.append(old)
             shutil.rmtree(going)
+    return tuple(removed)

@@ -4,12 +4,16 @@ Damage within an index is met by no query, only when records are added; reading 
 database finds it. While a process holds the file it must not read it past the database, as its
 lock would vanish, so ``read_blocks_apart`` does it in a process of its own. The format is DuckDB's
 of version 2: a head of three blocks of 4,096 bytes, then the blocks, each with the checksum of its
-other bytes in the first eight. Where the head does not answer to that, nothing is said.
+other bytes in the first eight. Where the head does not answer to that, nothing is said. The second
+and third of the head are written in turn; the newer one that is whole says how many blocks the file
+has at most: free ones at its end are cut off. What lies beyond was begun and never finished, as on
+a full disk: the journal still has it.
 """
 
 from __future__ import annotations
 
 import json
+import struct
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -22,6 +26,9 @@ _HEADS = 3
 _SEED = np.uint64(5381)
 _FACTOR = np.uint64(0xBF58476D1CE4E5B9)
 _BLOCKS_AT_ONCE = 64
+# The words of eight bytes in the second and third of the head.
+_WORDS = "<8Q"
+_ITERATION, _COUNT, _SIZE = 1, 4, 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,11 +44,10 @@ def read_blocks(path: Path, block_bytes: int) -> BlockReading | None:
     damaged: list[int] = []
     blocks = 0
     with path.open("rb") as file:
-        first = file.read(_HEAD_BYTES)
-        file.seek(_HEAD_BYTES * _HEADS)
-        if len(first) < _HEAD_BYTES or _wrong(first, _HEAD_BYTES).any():
+        count = _block_count(file.read(_HEAD_BYTES * _HEADS), block_bytes)
+        if count is None:
             return None
-        while some := file.read(block_bytes * _BLOCKS_AT_ONCE):
+        while some := file.read(block_bytes * min(_BLOCKS_AT_ONCE, count - blocks)):
             whole = len(some) // block_bytes
             wrong = _wrong(some[: whole * block_bytes], block_bytes)
             damaged.extend(int(place) + blocks for place in np.flatnonzero(wrong))
@@ -58,6 +64,21 @@ def read_blocks_apart(path: Path, block_bytes: int) -> BlockReading | None:
     command = [sys.executable, "-P", __file__, str(path), str(block_bytes)]
     found = json.loads(subprocess.run(command, check=True, capture_output=True).stdout)  # noqa: S603
     return None if found is None else BlockReading(found[0], tuple(found[1]))
+
+
+def _block_count(head: bytes, block_bytes: int) -> int | None:
+    """How many blocks the file has at most, by its head; None where its format is another."""
+    parts = [head[place : place + _HEAD_BYTES] for place in range(0, len(head), _HEAD_BYTES)]
+    if len(head) < _HEAD_BYTES * _HEADS or _wrong(parts[0], _HEAD_BYTES).any():
+        return None
+    told = [
+        struct.unpack_from(_WORDS, part)
+        for part in parts[1:]
+        if not _wrong(part, _HEAD_BYTES).any()
+    ]
+    told = [words for words in told if words[_SIZE] == block_bytes]
+    newest = max(told, key=lambda words: words[_ITERATION], default=None)
+    return None if newest is None else int(newest[_COUNT])
 
 
 def _wrong(content: bytes, size: int) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,6 +16,7 @@ from trials.store.connection import transaction
 if TYPE_CHECKING:
     import duckdb
 
+    from trials.model import Closing
     from trials.store.turns import Turns
 
 _NOTES = logging.getLogger(__name__)
@@ -27,14 +29,17 @@ def make(turns: Turns, into: Path | None, reason: Reason = Reason.ASKED) -> Back
     return backup.finish(copied)
 
 
-def keep_after_closing(turns: Turns) -> None:
-    """A copy without being asked; what was done before stands even if none can be made."""
+def keep_after_closing(turns: Turns, closed: Closing) -> Closing:
+    """A copy without being asked; what was done before stands even if none can be made.
+
+    The closing says where it is, and which older ones made way for it.
+    """
     try:
         kept = make(turns, None, Reason.CLOSING)
     except TallybedError as refusal:
         _NOTES.warning("The trial is closed, but no copy of the store was kept. %s", refusal)
-    else:
-        _NOTES.info("A copy of the store was kept: %s", kept.folder)
+        return closed
+    return replace(closed, kept_copy=str(kept.folder), removed_copies=tuple(map(str, kept.removed)))
 
 
 def bring_forward(turns: Turns) -> None:
@@ -53,6 +58,8 @@ def bring_forward(turns: Turns) -> None:
         kept = backup.finish(copied)
         migrate.bring_forward(cursor, steps)
         _NOTES.info("This store was brought up to date; as it was: %s", kept.folder)
+        for removed in kept.removed:
+            _NOTES.info("Ten copies made unasked are kept; the oldest is gone: %s", removed)
 
 
 def _copy_out(

@@ -223,13 +223,22 @@ def _refuse_what_stays(cursor: duckdb.DuckDBPyConnection, number: int) -> None:
     if way:
         raise HistoryRefused(
             f"Entry {number} cannot be taken back: the same records were changed later, by "
-            f"{_named(cursor, sorted(way))}. Take that back first, or correct the rows themselves."
+            f"{_named(cursor, sorted(way))}. {_way_out(cursor, way)}"
         )
     if not taken.rows:
         raise HistoryRefused(
             f"Entry {number} brought only names that are written once, which stay. "
             "There is nothing to take back."
         )
+
+
+def _way_out(cursor: duckdb.DuckDBPyConnection, way: set[int]) -> str:
+    """What to do about entries that are in the way of taking an earlier one back."""
+    later = [history.one(cursor, number) for number in way]
+    standing = [each for each in later if each.undone_by is None and each.undoes not in way]
+    if standing:
+        return "Take that back first, or correct the rows themselves."
+    return "That was taken back since: correct or withdraw the rows themselves."
 
 
 def _newest_of(cursor: duckdb.DuckDBPyConnection, signed: Signed) -> int:

@@ -74,8 +74,8 @@ def read_list(folder: Path) -> Backup:
         document = json.loads((folder / LIST).read_text(encoding="utf-8"))
     except OSError as problem:
         raise FileRefused(
-            f"{folder} is not a backup: its {LIST} cannot be read ({problem.strerror}). Name "
-            "a folder that was made as a backup."
+            f"{folder} is not a backup: its {LIST} cannot be read ({problem.strerror}). "
+            f"{_where_to_look(folder)}"
         ) from problem
     except ValueError as problem:
         raise _not_a_list(folder) from problem
@@ -89,6 +89,15 @@ def read_list(folder: Path) -> Backup:
         return _backup(folder, document)
     except (KeyError, TypeError, ValueError) as problem:
         raise _not_a_list(folder) from problem
+
+
+def _where_to_look(folder: Path) -> str:
+    """Which folder was meant: perhaps one within."""
+    within = sorted(found.parent for found in folder.glob(f"*/{LIST}"))
+    if within:
+        newest = max(within, key=lambda each: (each / LIST).stat().st_mtime)
+        return f"It holds backups, the newest of which is {newest}."
+    return "Name a folder that was made as a backup."
 
 
 def put_back(folder: Path, to: Path, now: datetime, wait_s: float = WAIT_S) -> Restored:

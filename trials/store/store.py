@@ -184,8 +184,7 @@ class Store:
         """
         with self.turns.writing() as cursor:
             closed = closings.close(cursor, code, on, reason, signed)
-        copies.keep_after_closing(self.turns)
-        return closed
+        return copies.keep_after_closing(self.turns, closed)
 
     # ------------------------------------------------------------------------------- trials
 
