@@ -213,18 +213,14 @@ class Completeness:
 
 @dataclass(frozen=True, slots=True)
 class Closing:
-    """The end of a trial's season.
-
-    As it is closed it says where a copy of the store was kept, None if nowhere, and which older
-    copies made way for it.
-    """
+    """The end of a trial's season."""
 
     trial: str
     closed_on: date
     reason: str
     completeness: Completeness
-    kept_copy: str | None = None
-    removed_copies: tuple[str, ...] = ()
+    kept_copy: str | None = None  # of the store, said once, as the trial is closed
+    removed_copies: tuple[str, ...] = ()  # older ones that made way for it
 
 
 @dataclass(frozen=True, slots=True)

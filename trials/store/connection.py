@@ -323,7 +323,7 @@ def _unusable(path: Path, error: duckdb.Error) -> FileRefused:
     why = first_line(error)
     said = f"{path} cannot be read or written ({why}). Nothing was changed. "
     if _LOCKED_AWAY.search(why):
-        remedy = "To look at it, copy it to a place of your own and name that with --store."
+        remedy = "To look at it, copy it to a place of your own and open that."
         return FileRefused(f"{said}The place may not be written to, not even to read. {remedy}")
     return FileRefused(f"{said}See that the disk is there, has room, and may be written to.")
 

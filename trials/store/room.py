@@ -35,7 +35,7 @@ def _require(place: Path, needed: int, what: str) -> None:
     if free < needed:
         raise FileRefused(
             f"{what} {place}: it needs some {_mb(needed)} MB, and the disk has {_mb(free)} MB "
-            "left. The store is as it was. Make room, or name a folder on another disk with --to."
+            "left. The store is as it was. Make room, or name a folder on another disk."
         )
 
 
