@@ -6,7 +6,7 @@ Each type checks itself once, when it is made; nothing downstream checks again.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 
@@ -219,8 +219,9 @@ class Closing:
     closed_on: date
     reason: str
     completeness: Completeness
-    kept_copy: str | None = None  # of the store, said once, as the trial is closed
-    removed_copies: tuple[str, ...] = ()  # older ones that made way for it
+    # Said once, as the trial is closed: a copy of the store, and older ones that made way for it.
+    kept_copy: str | None = field(default=None, compare=False)
+    removed_copies: tuple[str, ...] = field(default=(), compare=False)
 
 
 @dataclass(frozen=True, slots=True)
