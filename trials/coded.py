@@ -44,7 +44,7 @@ class Coded:
         different[:] = list(places)
         if now == list(range(len(places))):
             return cls(different, codes)
-        return cls(different, np.array(now, dtype=np.int32)[codes])
+        return cls(different, np.array(now, dtype=_small(len(places)))[codes])
 
     @classmethod
     def of_series(cls, column: pd.Series[Any]) -> Coded:
@@ -57,8 +57,7 @@ class Coded:
             codes, found = pd.factorize(column)
             different = np.asarray(found, dtype=object)
         order = np.argsort(different)
-        small = np.min_scalar_type(-len(order) - 1)
-        place = np.full(len(order) + 1, -1, dtype=small)  # the last is that of an empty cell
+        place = np.full(len(order) + 1, -1, _small(len(order)))  # the last is of an empty cell
         place[order] = np.arange(len(order))
         return cls(different[order].astype(object), place[codes])
 
@@ -91,6 +90,11 @@ class Coded:
         figures = np.array([np.nan if x is None else x for x in (*found, None)], dtype=np.float64)
         of_rows: NDArray[np.float64] = figures[self.codes]
         return of_rows
+
+
+def _small(values: int) -> np.dtype[Any]:
+    """The least kind of number that has room for the places of so many values, and -1."""
+    return np.min_scalar_type(-values - 1)
 
 
 def row_numbers(*columns: Coded) -> Numbers:

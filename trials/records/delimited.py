@@ -303,7 +303,7 @@ def cut_fast(name: str, digest: str, data: bytes) -> Cells | None:
     try:
         table = arrow_csv.read_csv(
             pa.py_buffer(data),
-            read_options=arrow_csv.ReadOptions(column_names=names, skip_rows=1, block_size=1 << 23),
+            read_options=arrow_csv.ReadOptions(column_names=names, skip_rows=1, block_size=1 << 20),
             parse_options=arrow_csv.ParseOptions(
                 delimiter=separator, quote_char=False, ignore_empty_lines=False
             ),
