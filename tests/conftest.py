@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
@@ -10,6 +11,12 @@ import pytest
 
 from trials.model import AppliedTo
 from trials.stats.table import Labels, PlotTable, Treatment
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """One more than there are processors, as browsers, locks and pauses are waited for."""
+    return (os.cpu_count() or 1) + 1
+
 
 PARTS = (
     "block",

@@ -360,7 +360,7 @@ def test_a_trial_is_laid_out_until_it_is_planted(planned: Path) -> None:
     assert trial.stage is TrialStage.LAID_OUT
     with pytest.raises(TrialState, match="not planted yet"):
         season.compare(planned, "aster-2026")
-    with pytest.raises(RecordsRefused, match=r"is not planted yet\. Record the day first"):
+    with pytest.raises(RecordsRefused, match=r"is not planted yet\. .*record the day first"):
         season.load(planned, [count_file(planned, codes(planned)[0])])
     season.planted(planned, "aster-2026", date(2026, 4, 7))
     (trial,) = season.trials(planned)
