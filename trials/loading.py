@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
@@ -84,5 +85,11 @@ def _opened(path: Path) -> tuple[Store | None, Known]:
     if path.exists():
         store = Store.open(path)
         return store, store.known()
+    return None, _known_of_nothing()
+
+
+@cache
+def _known_of_nothing() -> Known:
+    """What an empty store holds: every sheet's columns, and no row."""
     with TemporaryDirectory() as folder:
-        return None, Store.create(Path(folder) / "new").known()
+        return Store.create(Path(folder) / "new").known()
