@@ -50,6 +50,12 @@ class _Wide:
     says: str
 
 
+_NO_HEADING = Wrong(
+    "This column holds counts, but has no heading of its own.",
+    "Write above it what they are (a length grade, a reason for culling), or empty the column.",
+)
+
+
 def apply(
     reading: Reading, cells: Cells, faults: Faults, plots: KnownPlots | None = None
 ) -> Cells | None:
@@ -89,6 +95,8 @@ def apply(
         elif read is not None and read.sets is not None:
             value = read.field
             wide.append(_Wide(place, name, *read.sets))
+            if name != cells.heading[place].strip():  # it was made up, to tell the column
+                faults.add(cells.file, cells.heading_row, name, _NO_HEADING)
         elif read is not None and read.field is not None:
             column = cells.columns[place].at(records)
             columns[read.field] = column.respelled(_meant(read.field, reading, read.unit))
