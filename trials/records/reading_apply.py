@@ -6,7 +6,7 @@ is handed on as it is, for the judges of cells to refuse where it stands.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -80,6 +80,7 @@ def apply(
     heading = distinct(cells.heading)
     if not _headings_fit(reading, heading, cells, faults):
         return None
+    _refuse_made_up(reading, heading, cells, faults)
     cells = without_gaps(reading, cells)
     records = records_of(reading, cells)
     columns: dict[str, Spelled] = {}
@@ -95,8 +96,6 @@ def apply(
         elif read is not None and read.sets is not None:
             value = read.field
             wide.append(_Wide(place, name, *read.sets))
-            if name != cells.heading[place].strip():  # it was made up, to tell the column
-                faults.add(cells.file, cells.heading_row, name, _NO_HEADING)
         elif read is not None and read.field is not None:
             column = cells.columns[place].at(records)
             columns[read.field] = column.respelled(_meant(read.field, reading, read.unit))
@@ -157,6 +156,14 @@ class _Tidy:
         """The rows of a mask."""
         columns = {name: column.at(mask) for name, column in self.columns.items()}
         return _Tidy(columns, self.rows[mask], self.record[mask], self.spread[mask])
+
+
+def _refuse_made_up(reading: Reading, heading: Sequence[str], cells: Cells, faults: Faults) -> None:
+    """Refuse columns whose heading would be a value, where it was made up to tell the column."""
+    for name, written in zip(heading, cells.heading, strict=True):
+        read = reading.column(name)
+        if read is not None and read.sets is not None and name != written.strip():
+            faults.add(cells.file, cells.heading_row, name, _NO_HEADING)
 
 
 def _headings_fit(reading: Reading, heading: tuple[str, ...], cells: Cells, faults: Faults) -> bool:
