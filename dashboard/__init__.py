@@ -1,1 +1,1 @@
-"""The pages in a browser: they call the front door, show what it says, and compute nothing."""
+"""The pages in a browser: they call the season, show what it says, and compute nothing."""

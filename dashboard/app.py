@@ -6,30 +6,36 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import markup
-from dashboard.looks import STYLE
+from dashboard.access.visitor import Visitor, door, visitor
+from dashboard.network import network_folder
 from dashboard.settings import units_control
-from dashboard.visitor import Visitor, door, visitor
-from trials import RecordsRefused, TallybedError, TrialState, count, faults_table, page_words
-from trials.errors import SignInRefused
-from trials.model import Role
+from dashboard.theme import markup
+from dashboard.theme.looks import STYLE
+from trials import TallybedError
+from trials.errors import RecordsRefused, SignInRefused, TrialState
+from trials.model.trial import Role
+from trials.report.figures import count
+from trials.report.pages import faults_table
+from trials.report.remedies import page_words
 
 HERE = Path(__file__).parent
 
 st.set_page_config(page_title="Tallybed", page_icon=str(HERE / "mark.svg"), layout="wide")
 st.html(STYLE)
 
-SEASON = st.Page("screens/season.py", title="Season")
+SEASON = st.Page("screens/home.py", title="Home")
 PLAN = st.Page("screens/plan.py", title="Plan")
 TALLY = st.Page("screens/tally.py", title="Tally")
 PEOPLE = st.Page("screens/people.py", title="People")
-KEEPING = st.Page("screens/keeping.py", title="Keeping")
+KEEPING = st.Page("screens/backups.py", title="Backups")
 READING = [
-    st.Page("screens/trial.py", title="Trial"),
-    st.Page("screens/standings.py", title="Standings"),
+    st.Page("screens/compare.py", title="Compare"),
+    st.Page("screens/choose.py", title="Choose"),
     st.Page("screens/order.py", title="Order"),
     st.Page("screens/history.py", title="History"),
 ]
+NETWORK = st.Page("screens/network.py", title="Network")
+TERMS = st.Page("screens/terms.py", title="Terms", visibility="hidden")
 SCREENS = {
     Role.GROWER: [SEASON, PLAN, TALLY, *READING, KEEPING],
     Role.ADVISER: [SEASON, *READING],
@@ -47,7 +53,7 @@ def show_refusal(refusal: TallybedError, role: Role) -> None:
     if isinstance(refusal, RecordsRefused):
         faults = count(len(refusal.faults), "fault")
         st.html(
-            markup.alert(f"{faults} found. Nothing was stored: mend the files and try again.")
+            markup.alert(f"{faults} found. Nothing was stored. Correct the files and try again.")
             + markup.table(faults_table(refusal, role))
         )
         return
@@ -59,12 +65,14 @@ def show_refusal(refusal: TallybedError, role: Role) -> None:
 def show_pages(who: Visitor) -> None:
     """The pages of a role, and the one that was asked for."""
     screens = [*SCREENS[who.role]]
+    if network_folder() is not None and who.role is not Role.PICKER:
+        screens.append(NETWORK)
     if door() is not None and who.role is Role.GROWER:
         screens.append(PEOPLE)
     if screens == [TALLY]:
         page = st.navigation([st.Page(to_the_bed, default=True), TALLY], position="hidden")
     else:
-        page = st.navigation(screens, position="top")
+        page = st.navigation([*screens, TERMS], position="top")
         with st.container(key="phone_nav", horizontal=True, gap="medium"):
             for screen in screens:
                 st.page_link(screen, label=screen.title)
@@ -73,6 +81,8 @@ def show_pages(who: Visitor) -> None:
     except TallybedError as refusal:
         show_refusal(refusal, who.role)
     units_control()
+    if screens != [TALLY]:
+        st.page_link(TERMS, label="What the words mean →")
     if who.session is not None:
         st.html(markup.signed_in(who.name, who.role.value))
 

@@ -1,4 +1,4 @@
-"""Cached calls to the front door: an answer is kept until the store's file changes."""
+"""Cached calls to the season: an answer is kept until the store's file changes."""
 
 from __future__ import annotations
 
@@ -16,12 +16,18 @@ from urllib.parse import urlsplit
 
 import streamlit as st
 
-import trials as front
-from dashboard.serve import ADDRESS, lan_address
+from dashboard.access.network import ADDRESS, lan_address
+from dashboard.access.visitor import EVERYBODY, READERS, WRITERS, door, require
 from dashboard.uploads import file_name
-from dashboard.visitor import READERS, WRITERS, door, require
-from trials import Signed
-from trials.model import Entry, Invitation, Person, Role
+from trials import season as front
+from trials.decide import Choice, Ordering, Rules, Sowing
+from trials.model.rows import Added, Signed
+from trials.model.trial import Entry, Invitation, Person, Role, Trial, TrialStage
+from trials.model.units import PaperSize, UnitSystem
+from trials.report import pages, rests_on
+from trials.report.pages import copy_lines
+from trials.stats.length_grades import GradeShare
+from trials.stats.results import Comparison
 
 STORE_VARIABLE = "TALLYBED_STORE"
 ANSWERS_KEPT = 200
@@ -70,7 +76,7 @@ def _kept(ask: Callable[P, T]) -> Callable[P, T]:
         return ask(*args, **kwargs)
 
     answer.__name__ = answer.__qualname__ = ask.__name__
-    cached = st.cache_resource(max_entries=ANSWERS_KEPT, show_spinner="Reckoning …")(answer)
+    cached = st.cache_resource(max_entries=ANSWERS_KEPT, show_spinner="Calculating …")(answer)
 
     def asked(*args: P.args, **kwargs: P.kwargs) -> T:
         require(READERS)
@@ -80,16 +86,29 @@ def _kept(ask: Callable[P, T]) -> Callable[P, T]:
 
 
 @_kept
-def trials() -> tuple[front.Trial, ...]:
+def trials() -> tuple[Trial, ...]:
     """The trials of the store, newest season and largest trial first."""
     found = front.trials(store_path())
     return tuple(sorted(found, key=lambda trial: (-trial.season, -trial.plots, trial.code)))
 
 
+def farm_units() -> UnitSystem:
+    """The units that the farm chose for its figures."""
+    require(EVERYBODY)
+    return front.farm_units(store_path())
+
+
+def set_farm_units(units: UnitSystem) -> None:
+    """Choose the units for every page, sheet and command of the farm."""
+    require(WRITERS)
+    with _one_at_a_time:
+        front.set_farm_units(store_path(), units)
+
+
 @_kept
 def completeness_lines(trial: str) -> list[str]:
     """What the trial's records hold and lack."""
-    return front.completeness_lines(front.completeness(store_path(), trial))
+    return pages.completeness_lines(front.completeness(store_path(), trial))
 
 
 @_kept
@@ -100,9 +119,9 @@ def closing_reason(trial: str) -> str:
 
 
 @_kept
-def compare(trial: str, measure: str, leave_out_missed: bool) -> front.Comparison:
+def compare(trial: str, measure: str, leave_out_missed: bool) -> Comparison:
     """The comparison of one measure of a trial."""
-    return front.compare(
+    return front.compare_trial(
         store_path(), trial, measure, front.Asked(leave_out_missed=leave_out_missed)
     )
 
@@ -110,28 +129,49 @@ def compare(trial: str, measure: str, leave_out_missed: bool) -> front.Compariso
 @_kept
 def rests_on_lines(trial: str, role: Role) -> list[str]:
     """What a closed trial's figures rest on: the digest of its records."""
-    return front.rests_on_lines(front.records_digest(store_path(), trial), role)
+    return rests_on.rests_on_lines(front.records_digest(store_path(), trial), role)
 
 
 @_kept
-def length_grades(trial: str, factor: str, leave_out_missed: bool) -> tuple[front.GradeShare, ...]:
+def length_grades(trial: str, factor: str, leave_out_missed: bool) -> tuple[GradeShare, ...]:
     """Stems by length grade of each level of a factor."""
     return front.length_grades(store_path(), trial, factor, leave_out_missed=leave_out_missed)
 
 
 @_kept
-def choose(crop: str, measure: str | None) -> front.Choice:
+def choose(crop: str, measure: str | None) -> Choice:
     """The standings of a crop by the rules as they come."""
     return front.choose(store_path(), crop, measure)
 
 
 @_kept
 def order(
-    crop: str, rules: front.Rules, sowing: front.Sowing, budget: float | None
-) -> front.Ordering:
+    crop: str,
+    rules: Rules,
+    sowing: Sowing,
+    budget: float | None,
+    currency: str | None = None,
+    *,
+    prices: int | None = None,
+    accept_short: bool = False,
+) -> Ordering:
     """The cheapest order for what is to be sown."""
     choice = front.choose_again(choose(crop, None), rules)
-    return front.order(store_path(), choice, sowing, budget)
+    return front.order(
+        store_path(),
+        choice,
+        sowing,
+        budget,
+        currency=currency,
+        prices=prices,
+        accept_short=accept_short,
+    )
+
+
+@_kept
+def price_lists() -> tuple[tuple[int, str], ...]:
+    """The years of the price lists in the store, each with a currency that it has."""
+    return front.price_lists(store_path())
 
 
 @_kept
@@ -169,7 +209,7 @@ def sheets(trial: str, how: front.Printing) -> tuple[tuple[str, bytes], ...]:
         return tuple((path.name, path.read_bytes()) for path in written)
 
 
-def order_pdf(ordering: front.Ordering, farm: str, size: front.PaperSize) -> bytes:
+def order_pdf(ordering: Ordering, farm: str, size: PaperSize) -> bytes:
     """The order to print, dated today."""
     require(READERS)
     with tempfile.TemporaryDirectory() as folder:
@@ -181,7 +221,7 @@ def order_pdf(ordering: front.Ordering, farm: str, size: front.PaperSize) -> byt
 # A second tap runs beside the first, and the first is then stopped before it can say anything.
 # So what was done is kept here, and the second tap is told the same.
 _one_at_a_time = threading.Lock()
-_brought_in: dict[tuple[Path, str], front.Added] = {}
+_brought_in: dict[tuple[Path, str], Added] = {}
 _laid_out: dict[tuple[Path, str, int], str] = {}
 
 
@@ -195,7 +235,7 @@ def close(trial: str, on: date, reason: str) -> list[str]:
         done = front.closing(store_path(), trial)
         if done is None or (done.closed_on, done.reason) != (on, reason.strip()):
             done = front.close(store_path(), trial, on, reason, Signed(who.name))
-        return front.copy_lines(done)
+        return copy_lines(done)
 
 
 def plant(trial: str, on: date) -> None:
@@ -203,7 +243,7 @@ def plant(trial: str, on: date) -> None:
     who = require(WRITERS)
     with _one_at_a_time:
         stage = {each.code: each.stage for each in front.trials(store_path())}
-        if stage[trial] is front.TrialStage.LAID_OUT:
+        if stage[trial] is TrialStage.LAID_OUT:
             front.planted(store_path(), trial, on, signed=Signed(who.name))
 
 
@@ -222,8 +262,8 @@ def load(
     batch: tuple[str, ...],
     write_files: Callable[[Path], list[Path]],
     agreed: front.Agreed | None = None,
-) -> front.Added:
-    """Bring records in, all or nothing; what is held already is not brought a second time.
+) -> Added:
+    """Add records, all or nothing; what is held already is not brought a second time.
 
     ``batch`` names the uploaded files, ``write_files`` puts them into the folder it is given;
     ``agreed`` says how sheets of one's own are read, and why unlikely records are true. Where all
@@ -296,8 +336,8 @@ def _pages() -> str:
 class Mending(StrEnum):
     """What a sheet of the history's page is for."""
 
-    CORRECT = "what it says takes the place of what is stored"
-    WITHDRAW = "its rows should never have been: take them out"
+    CORRECT = "its rows replace the stored ones"
+    WITHDRAW = "its rows should never have been there: remove them"
 
 
 _mended: dict[tuple[Path, str], Entry | None] = {}
@@ -316,9 +356,9 @@ def plot_codes(trial: str) -> tuple[str, ...]:
 
 
 @_kept
-def compare_as_known(trial: str, entry: int) -> front.Comparison:
+def compare_as_known(trial: str, entry: int) -> Comparison:
     """The comparison of a trial's primary measure as it was known when an entry was made."""
-    return front.compare(store_path(), trial, as_known_at=entry)
+    return front.compare_trial(store_path(), trial, as_known_at=entry)
 
 
 def take_back(entry: int, why: str, token: str) -> Entry:

@@ -1,18 +1,19 @@
-"""What the page of safe keeping asks of the front door: checking, copying, and the copies."""
+"""What the page of safe keeping asks of the season: checking, copying, and the copies."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
-import trials as front
+from dashboard.access.visitor import WRITERS, require
 from dashboard.data import store_path
-from dashboard.visitor import WRITERS, require
+from trials import season as front
+from trials.report import safety_page
 
 PARTS = {
     "rows": "Reading every row …",
-    "keys": "Looking every row up through its keys …",
-    "rules": "Holding every row against the rules …",
-    "file": "Holding every block of the file against its checksum …",
+    "keys": "Looking up every row by its keys …",
+    "rules": "Checking every row by the rules …",
+    "file": "Comparing every block of the file with its checksum …",
 }
 
 
@@ -29,7 +30,7 @@ def make_copy() -> front.Backup:
 
 
 def copies() -> tuple[front.KeptCopy, ...]:
-    """The copies beside the store, the newest first."""
+    """Backups next to the store, the newest first."""
     require(WRITERS)
     return front.copies(store_path())
 
@@ -43,4 +44,4 @@ def look_through(copy: front.KeptCopy) -> front.KeptCopy:
 def restore_command(copy: front.KeptCopy) -> str:
     """What is typed on the farm's machine to put a copy back."""
     require(WRITERS)
-    return front.restore_command(copy.folder, store_path())
+    return safety_page.restore_command(copy.folder, store_path())

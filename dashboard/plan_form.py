@@ -1,6 +1,6 @@
 """The form of a plan: what is asked of the grower, and the plan's text by the keys of its file.
 
-Lengths are asked in the visitor's units and written in metres and centimetres. What is left empty
+Lengths are asked and written in the visitor's units. What is left empty
 is left out of the text; whether the rest can be right is judged where plans are read.
 """
 
@@ -13,25 +13,47 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from dashboard import markup
 from dashboard.settings import units
-from trials import (
-    MEASURES,
-    AppliedTo,
-    LayoutKind,
-    Trial,
-    UnitSystem,
-    feet_to_m,
-    inches_to_cm,
-    plan_text_of,
-)
+from dashboard.theme import markup
+from trials.model.trial import MEASURES, AppliedTo, Trial
+from trials.model.units import UnitSystem
+from trials.season import plan_text_of
+from trials.stats.results import LayoutKind
 
 if TYPE_CHECKING:
     import pandas as pd
 
+# The keys of a plan by the labels of their fields, for what cannot be right.
+FIELDS = {
+    "trial": "Code of the trial",
+    "question": "What do you want to know?",
+    "season": "Season (year)",
+    "site": "Field or tunnel",
+    "crop": "Crop",
+    "margin": "Difference that does not matter to you",
+    "checks": "Of these, what you grow now (the check)",
+    "levels": "Its levels, one per line",
+    "name": "Something else that is varied",
+    "layout": "Layout",
+    "replicates": "Plots of each variety",
+    "block_size": "Most plots in a small block",
+    "plants_per_plot": "Plants picked and counted in a plot",
+    "guards": "Guard plants at each end of a row",
+    "seed": "Randomisation number",
+    "grades_cm": "Length grades",
+    "grades_in": "Length grades",
+    "detect": "Difference you want to find",
+    "beds": "The beds the trial may use",
+    "rows": "Rows along the bed",
+    "sow_on": "Day you mean to sow",
+    "transplant_on": "Day you mean to plant out",
+}
+
 GRADES_CM = tuple(range(20, 100, 10))
 USUAL_GRADES_CM = [30, 40, 50, 60]
-SECOND_FACTORS = ("pinch", "netting", "spacing_cm")
+SECOND_FACTORS = ("pinch", "netting")
+GRADES_IN = tuple(range(8, 42, 2))
+USUAL_GRADES_IN = [12, 16, 20, 24]
 YEARS = (1950, 2199)
 LAYOUTS = [str(kind) for kind in LayoutKind if kind is not LayoutKind.SIDE_BY_SIDE]
 GROUND = [str(unit) for unit in AppliedTo]
@@ -80,12 +102,12 @@ def _tidy(typed: str | None) -> str | None:
 def _question(trials: tuple[Trial, ...]) -> Mapping[str, object]:
     """What is to be found out, where and when."""
     st.html(markup.caption("The question"))
-    question = _text("What do you want to know?", "question", "in one sentence")
+    question = _text(FIELDS["question"], "question", "in one sentence")
     left, middle, right = st.columns(3)
     with left:
-        code = _text("Code of the trial", "trial", "for example: aster-2027")
+        code = _text(FIELDS["trial"], "trial", "for example: aster-2027")
         season = st.number_input(
-            "Season (year)",
+            FIELDS["season"],
             min_value=YEARS[0],
             max_value=YEARS[1],
             value=date.today().year + (date.today().month > 8),
@@ -95,7 +117,7 @@ def _question(trials: tuple[Trial, ...]) -> Mapping[str, object]:
     with middle:
         crops = list(dict.fromkeys(trial.crop for trial in trials))
         crop = st.selectbox(
-            "Crop",
+            FIELDS["crop"],
             crops,
             index=None,
             accept_new_options=True,
@@ -104,7 +126,7 @@ def _question(trials: tuple[Trial, ...]) -> Mapping[str, object]:
         )
         sites = list(dict.fromkeys(trial.site for trial in trials))
         site = st.selectbox(
-            "Field or tunnel",
+            FIELDS["site"],
             sites,
             index=None,
             accept_new_options=True,
@@ -119,9 +141,7 @@ def _question(trials: tuple[Trial, ...]) -> Mapping[str, object]:
             format_func=labels.__getitem__,
             key="plan_measure",
         )
-        margin = _text(
-            "Difference that does not matter to you", "margin", "for example: 10 %, or 3"
-        )
+        margin = _text(FIELDS["margin"], "margin", "for example: 10 %, or 3")
     return {
         "trial": code,
         "question": question,
@@ -138,21 +158,19 @@ def _entries() -> Mapping[str, object]:
     st.html(markup.caption("What is compared"))
     left, right = st.columns(2)
     with left:
-        entries = _lines("Varieties that are compared, one a line", "entries", "one a line")
-        checks = _lines(
-            "Of these, what you grow now (the check)", "checks", "one; several in augmented blocks"
-        )
+        entries = _lines("Varieties that are compared, one per line", "entries", "one per line")
+        checks = _lines(FIELDS["checks"], "checks", "one; several in augmented blocks")
     with right:
         chosen = st.selectbox(
-            "Something else that is varied",
-            SECOND_FACTORS,
+            FIELDS["name"],
+            (*SECOND_FACTORS, "spacing_in" if units() is UnitSystem.US else "spacing_cm"),
             index=None,
             accept_new_options=True,
             placeholder="nothing",
             key="plan_second",
         )
         second = _tidy(chosen)
-        levels = _lines("Its levels, one a line", "levels", "for example: pinched / not pinched")
+        levels = _lines(FIELDS["levels"], "levels", "for example: pinched / not pinched")
         on = st.selectbox(
             "Given as a whole to each",
             GROUND,
@@ -173,11 +191,14 @@ def _plots() -> Mapping[str, object]:
     left, middle, right = st.columns(3)
     with left:
         layout = st.selectbox(
-            "Layout", LAYOUTS, index=LAYOUTS.index(LayoutKind.COMPLETE_BLOCKS), key="plan_layout"
+            FIELDS["layout"],
+            LAYOUTS,
+            index=LAYOUTS.index(LayoutKind.COMPLETE_BLOCKS),
+            key="plan_layout",
         )
-        replicates = _whole("Plots of each variety", "replicates", 4, least=1)
+        replicates = _whole(FIELDS["replicates"], "replicates", 4, least=1)
         block = st.number_input(
-            "Most plots in a small block",
+            FIELDS["block_size"],
             min_value=2,
             value=None,
             placeholder="for incomplete blocks",
@@ -185,9 +206,9 @@ def _plots() -> Mapping[str, object]:
             persist_state="session",
         )
     with middle:
-        plants = _whole("Plants picked and counted in a plot", "plants", 16, least=1)
-        guards = _whole("Guard plants at each end of a row", "guards", 1)
-        seed = _whole("Number to draw the lot with", "seed", int(f"{date.today():%Y%m%d}"))
+        plants = _whole(FIELDS["plants_per_plot"], "plants", 16, least=1)
+        guards = _whole(FIELDS["guards"], "guards", 1)
+        seed = _whole(FIELDS["seed"], "seed", int(f"{date.today():%Y%m%d}"))
     with right:
         us = units() is UnitSystem.US
         shortest = st.number_input(
@@ -199,9 +220,12 @@ def _plots() -> Mapping[str, object]:
             persist_state="session",
         )
         grades = st.multiselect(
-            "Length grades, from (cm)", GRADES_CM, default=USUAL_GRADES_CM, key="plan_grades"
+            FIELDS["grades_cm"] + ", from " + ("(in)" if us else "(cm)"),
+            GRADES_IN if us else GRADES_CM,
+            default=USUAL_GRADES_IN if us else USUAL_GRADES_CM,
+            key="plan_grades_in" if us else "plan_grades_cm",
         )
-        detect = _text("Difference you want to find", "detect", "for example: 20 %")
+        detect = _text(FIELDS["detect"], "detect", "for example: 20 %")
     return {
         "layout": layout,
         "replicates": replicates,
@@ -209,8 +233,8 @@ def _plots() -> Mapping[str, object]:
         "plants_per_plot": plants,
         "guards": guards,
         "seed": seed,
-        "shortest_length_cm": inches_to_cm(shortest) if us else shortest,
-        "grades_cm": sorted(grades),
+        "shortest_length_in" if us else "shortest_length_cm": shortest,
+        "grades_in" if us else "grades_cm": sorted(grades),
         "detect": detect,
     }
 
@@ -219,7 +243,7 @@ def _ground() -> Mapping[str, object]:
     """The beds in walking order, and how plants stand in them."""
     us = units() is UnitSystem.US
     unit = "ft" if us else "m"
-    st.html(markup.caption("The beds the trial may use", f"In walking order, in {unit}."))
+    st.html(markup.caption(FIELDS["beds"], f"In walking order, in {unit}."))
     beds = st.data_editor(
         _no_beds(us),
         num_rows="dynamic",
@@ -234,7 +258,7 @@ def _ground() -> Mapping[str, object]:
     )
     left, right = st.columns(2)
     with left:
-        rows = _whole("Rows along the bed", "rows", 4, least=1)
+        rows = _whole(FIELDS["rows"], "rows", 4, least=1)
     with right:
         spacing = st.number_input(
             "From plant to plant along a row " + ("(in)" if us else "(cm)"),
@@ -246,7 +270,7 @@ def _ground() -> Mapping[str, object]:
         )
     return {
         "beds": _beds(beds, us),
-        "planting": {"rows": rows, "spacing_cm": inches_to_cm(spacing) if us else spacing},
+        "planting": {"rows": rows, "spacing_in" if us else "spacing_cm": spacing},
     }
 
 
@@ -258,17 +282,16 @@ def _no_beds(us: bool) -> pd.DataFrame:
 
 
 def _beds(edited: pd.DataFrame, us: bool) -> list[Mapping[str, object]]:
-    def metres(figure: float) -> float | None:
-        if isnan(figure):  # an empty cell
-            return None
-        return feet_to_m(figure) if us else float(figure)
+    def given(figure: float) -> float | None:
+        return None if isnan(figure) else float(figure)  # an empty cell is not a number
 
+    unit = "ft" if us else "m"
     return [
         {
             "name": _tidy(row["bed"]),
-            "length_m": metres(row["length"]),
-            "width_m": metres(row["width"]),
-            "path_m": metres(row["path"]),
+            f"length_{unit}": given(row["length"]),
+            f"width_{unit}": given(row["width"]),
+            f"path_{unit}": given(row["path"]),
         }
         for row in edited.to_dict("records")
     ]
@@ -279,20 +302,29 @@ def _days() -> Mapping[str, object]:
     st.html(markup.caption("The days"))
     left, right = st.columns(2)
     with left:
-        sow = _day("Day you mean to sow", "sow_on")
+        sow = _day(FIELDS["sow_on"], "sow_on")
     with right:
-        out = _day("Day you mean to plant out", "transplant_on")
+        out = _day(FIELDS["transplant_on"], "transplant_on")
     with st.expander("Where the farm's records do not say: bloom, frosts, the season's ends"):
         bloom = st.number_input(
             "Days from sowing to the first cut",
             min_value=20,
             value=None,
-            placeholder="the crop's usual",
+            placeholder="the crop's usual, where it is known",
             key="plan_bloom",
+            persist_state="session",
+        )
+        trays = st.number_input(
+            "Days in trays",
+            min_value=1,
+            value=None,
+            placeholder="the crop's usual, where it is known",
+            key="plan_trays",
             persist_state="session",
         )
         calendar = {
             "days_to_bloom": None if bloom is None else int(bloom),
+            "days_in_trays": None if trays is None else int(trays),
             "last_spring_frost": _day("Average last frost", "last_frost"),
             "first_autumn_frost": _day("Average first frost", "first_frost"),
             "season_starts_on": _day("First day of the season", "starts_on"),

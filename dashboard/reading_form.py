@@ -4,19 +4,18 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import markup
-from dashboard.text import for_markdown
-from dashboard.visitor import visitor
-from trials import (
+from dashboard.access.visitor import visitor
+from dashboard.theme import markup
+from dashboard.theme.text import for_markdown
+from trials.report.pages import faults_table
+from trials.report.reading_page import reading_lines, rows_table
+from trials.season import (
     Agreed,
     Guess,
     agreed_on,
     as_understood,
-    faults_table,
     fields_of,
     kinds_of_sheet,
-    reading_lines,
-    rows_table,
     taken_as,
     with_answers,
 )
@@ -30,7 +29,7 @@ def agreement(key: str) -> Agreed | None:
     Parameters
     ----------
     key
-        What everything about these files begins with in the session: ``guesses`` are the sheets
+        What everything about these files begins with in the session: ``guesses`` are the files
         to agree on, ``held`` the refusal of unlikely records.
     """
     guesses: tuple[Guess, ...] = st.session_state.get(f"{key} guesses", ())
@@ -40,12 +39,12 @@ def agreement(key: str) -> Agreed | None:
         found = [_ask(guess, f"{key} {place}") for place, guess in enumerate(guesses)]
         still = sum(len(guess.questions) for guess in found)
         if st.button(
-            "That is right: bring it in", type="primary", disabled=still > 0, key=f"{key} yes"
+            "Yes, add these records", type="primary", disabled=still > 0, key=f"{key} yes"
         ):
             st.session_state[f"{key} agreed"] = found
             st.rerun()
         if still:
-            st.html(markup.note("Answer what is asked above first. Nothing is stored yet."))
+            st.html(markup.note("Answer the questions above first. Nothing is stored yet."))
         return None
     reason = None
     if held is not None:
@@ -56,8 +55,8 @@ def agreement(key: str) -> Agreed | None:
                 + markup.table(faults_table(held, visitor().role))
             )
             with st.form(f"{key} accept", border=False):
-                said = st.text_input("If all of it is true, say why", max_chars=200)
-                if st.form_submit_button("It is true: bring it in") and said.strip():
+                said = st.text_input("If all of it is true, why?", max_chars=200)
+                if st.form_submit_button("Add them with this reason") and said.strip():
                     st.session_state[f"{key} reason"] = said.strip()
                     st.rerun()
             return None
@@ -68,7 +67,7 @@ def _ask(guess: Guess, key: str) -> Guess:
     """One sheet: what it is, what each column is, what is open, and its rows as understood."""
     st.html(
         markup.section(
-            guess.cells.file, "This is not one of our own sheets. Look how it would be read."
+            guess.cells.file, "This file has columns of its own. Check how it would be read."
         )
     )
     kinds = kinds_of_sheet()
@@ -96,7 +95,7 @@ def _ask(guess: Guess, key: str) -> Guess:
         if chosen != (read.field or LEFT_OUT):
             guess = taken_as(guess, read.heading, None if chosen == LEFT_OUT else chosen)
     guess = _answer(guess, key)
-    st.html(markup.lines(reading_lines(guess.reading)))
+    st.html(markup.lines(reading_lines(guess)))
     rows = as_understood(guess)
     if rows is not None:
         st.html(markup.caption("The first rows, as understood") + markup.table(rows_table(rows)))

@@ -9,28 +9,27 @@ import sys
 import threading
 import time
 import webbrowser
-from dataclasses import dataclass
 from http.client import HTTPConnection, HTTPException
 from pathlib import Path
 
-from dashboard.looks import THEME
-from dashboard.service_file import secrets_files, service_of
-from trials import PortTaken, TallybedError, everybody, listed, trials
-from trials.errors import FileRefused
-from trials.model import Role
+from dashboard.access.limits import MOST_OF_A_FILE_MB
+from dashboard.access.network import ADDRESS, Network, lan_address, page_address
+from dashboard.access.service_file import secrets_files, service_of
+from dashboard.theme.looks import THEME
+from trials import TallybedError
+from trials.errors import FileRefused, PortTaken
+from trials.model.trial import Role
+from trials.report.figures import listed
+from trials.season import everybody, trials
 
-ADDRESS = "127.0.0.1"
-EVERY_ADDRESS = "0.0.0.0"  # noqa: S104 (asked for by name, and behind the gate)
-NOWHERE = ("192.0.2.1", 9)  # an address for documentation (RFC 5737): nothing is sent to it
 STARTS_WITHIN_S = 30
-APP = Path(__file__).with_name("app.py")
 
 SETTINGS: dict[str, object] = {
     "browser.gatherUsageStats": False,
     # Headless, it opens no window of its own and asks nothing at the terminal.
     "server.headless": True,
     "server.fileWatcherType": "none",
-    "server.maxUploadSize": 50,
+    "server.maxUploadSize": MOST_OF_A_FILE_MB,
     "server.maxMessageSize": 50,
     "server.enableStaticServing": False,
     "server.enableAgentApi": False,
@@ -41,22 +40,9 @@ SETTINGS: dict[str, object] = {
     **THEME,
 }
 UNENCRYPTED = (
-    "What is typed and shown, passphrases too, travels this network unencrypted: whoever listens "
-    "on it can read along. On a network you share, use --certificate and --key."
+    "Everything on this network travels unencrypted, passphrases too. Anybody on it can read "
+    "along. On a network you share, use --certificate and --key."
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Network:
-    """Where the pages listen beyond this machine, and with which certificate, if any."""
-
-    address: str = EVERY_ADDRESS
-    certificate: Path | None = None
-    key: Path | None = None
-
-    @property
-    def is_encrypted(self) -> bool:
-        return self.certificate is not None
 
 
 def serve(
@@ -94,7 +80,10 @@ def serve(
     if open_browser and network is None:
         address = f"http://{ADDRESS}:{port}"
         threading.Thread(target=open_when_ready, args=(address, port), daemon=True).start()
+    from dashboard.imports import import_everything
     from dashboard.served_app import served_app
+
+    import_everything()
 
     served_app(store, network, service).run(config={"server.port": port, **settings(network)})
 
@@ -126,12 +115,13 @@ def settings(network: Network | None) -> dict[str, object]:
 def say_where(port: int, network: Network | None) -> None:
     """Print where the pages are and who gets in."""
     if network is None:
-        lines = [f"The pages are at http://{ADDRESS}:{port} on this machine only."]
+        lines = [f"The pages are at http://{ADDRESS}:{port}, on this computer only."]
     else:
         where = page_address(port, encrypted=network.is_encrypted)
         invite = f"tallybed people invite NAME --pages {where}"
         lines = [
             f"The pages are at {where} for those who sign in.",
+            *(f"They answer to {host} as well." for host in network.hosts),
             f"Invite the crew from the page People, or with: {invite}",
         ]
         lines += [] if network.is_encrypted else [UNENCRYPTED]
@@ -139,25 +129,10 @@ def say_where(port: int, network: Network | None) -> None:
     sys.stdout.flush()
 
 
-def page_address(port: int, *, encrypted: bool) -> str:
-    """Where others on the farm's network find the pages of this machine."""
-    return f"http{'s' if encrypted else ''}://{lan_address()}:{port}"
-
-
-def lan_address() -> str:
-    """This machine's address on its network; nothing is sent to find it."""
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as lookout:
-        try:
-            lookout.connect(NOWHERE)
-        except OSError:
-            return ADDRESS
-        return str(lookout.getsockname()[0])
-
-
 def _require_grower(store: Path) -> None:
     if not any(person.role is Role.GROWER for person in everybody(store)):
         raise TallybedError(
-            "Nobody could sign in as grower yet. Add yourself on this machine first: "
+            "Nobody can sign in as a grower yet. Add yourself on this computer first: "
             "tallybed people add NAME --role grower"
         )
 

@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import streamlit as st
 from starlette.middleware import Middleware
 
-from dashboard import visitor
-from dashboard.connections import bound_connections
-from dashboard.gate import Gate
-from dashboard.log_lines import quiet_logs
-from dashboard.service_door import ServiceDoor
-from dashboard.service_file import Service
-from dashboard.sign_in import SignIn, refused
+from dashboard.access import visitor
+from dashboard.access.connections import bound_connections
+from dashboard.access.gate import Gate
+from dashboard.access.log_lines import quiet_logs
+from dashboard.access.service_door import ServiceDoor
+from dashboard.access.service_file import Service
+from dashboard.access.sign_in import SignIn, refused
+from dashboard.access.watch import APP
 from trials import TallybedError
 
 if TYPE_CHECKING:
-    from dashboard.serve import Network
+    from pathlib import Path
 
-APP = Path(__file__).with_name("app.py")
+    from dashboard.access.network import Network
 
 
 def served_app(store: Path, network: Network | None, service: Service | None = None) -> st.App:
@@ -34,7 +34,8 @@ def served_app(store: Path, network: Network | None, service: Service | None = N
     bound_connections()
     quiet_logs()
     secure, has_service = network.is_encrypted, service is not None
-    middleware = [Middleware(Gate, door=door, has_service=has_service)]
+    hosts = (*network.answers_to, *(() if service is None else (service.host,)))
+    middleware = [Middleware(Gate, door=door, hosts=hosts, has_service=has_service)]
     if service is not None:
         middleware.append(Middleware(ServiceDoor, door=door, service=service, secure=secure))
     return st.App(

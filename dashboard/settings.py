@@ -6,18 +6,32 @@ import os
 
 import streamlit as st
 
-from trials import Choice, PaperSize, Rules, Trial, UnitSystem
+from dashboard import data
+from dashboard.access.visitor import WRITERS, visitor
+from trials.decide import Choice, Rules
+from trials.model.trial import Trial
+from trials.model.units import PaperSize, UnitSystem
 
 UNITS = {"metric": UnitSystem.METRIC, "US": UnitSystem.US}
+_NAMES = {system: name for name, system in UNITS.items()}
 UNITS_KEY = "units"
 LEAST_SEASONS_MOST = 5
 LONGEST_FARM = 100  # what the head of a printed sheet holds
 
 
 def units() -> UnitSystem:
-    """The units of all figures: as chosen, or as the one who started the pages likes them."""
-    started_with = "US" if os.environ.get("TALLYBED_UNITS") == "us" else "metric"
-    return UNITS[st.session_state.setdefault(UNITS_KEY, started_with)]
+    """The units of all figures: as chosen here, else as whoever started the pages or the farm."""
+    if UNITS_KEY not in st.session_state:
+        started_with = os.environ.get("TALLYBED_UNITS")
+        chosen = UnitSystem(started_with) if started_with else data.farm_units()
+        st.session_state[UNITS_KEY] = _NAMES[chosen]
+    return UNITS[st.session_state[UNITS_KEY]]
+
+
+def _keep_units() -> None:
+    """A grower's choice is the farm's, so that it outlives this page; others choose for now."""
+    if visitor().role in WRITERS:
+        data.set_farm_units(UNITS[st.session_state[UNITS_KEY]])
 
 
 def paper() -> PaperSize:
@@ -34,6 +48,7 @@ def units_control() -> None:
             "Units",
             list(UNITS),
             key=UNITS_KEY,
+            on_change=_keep_units,
             required=True,
             label_visibility="collapsed",
             persist_state="session",
@@ -71,28 +86,42 @@ def rules_controls(choice: Choice) -> Rules:
         100,
         "Below it a variety is dropped, whatever its flowers.",
     )
-    shortfall = _share(
-        "rule_reorder",
-        "What a reordered variety may give up beside the best",
-        usual.reorder_shortfall_share,
-        50,
-        "On average, as a share of the leader's mean.",
-    )
-    drop = _share(
-        "rule_drop",
-        "Chance of being the best below which a variety is dropped",
-        usual.drop_chance_best,
-        50,
-        "Between this and reordering lies 'try again'.",
-    )
-    tie = usual.tie_shortfall_share
+    drop = usual.drop_chance_best
+    metres, ahead = usual.bed_metres, usual.seasons_ahead
+    if choice.trial_cost is None:
+        drop = _share(
+            "rule_drop",
+            "Chance of being the best from which a variety is grown again",
+            drop,
+            50,
+            "Below it a variety that is not reordered is dropped.",
+        )
+    else:
+        metres = st.number_input(
+            "Metres of bed you grow of this crop per season",
+            min_value=1.0,
+            value=metres,
+            step=5.0,
+            key="rule_metres",
+            help="Another trial is worth more where more is grown after it.",
+            persist_state="session",
+        )
+        ahead = st.slider(
+            "Seasons you would grow what it finds",
+            1,
+            10,
+            ahead,
+            key="rule_ahead",
+            persist_state="session",
+        )
+    tie = usual.tie_share
     if choice.outlook.terms.margin is None:
         tie = _share(
             "rule_tie",
             "Difference from the leader that counts as a tie",
             tie,
             30,
-            "As a share of the leader's mean.",
+            "As a share of the measure's usual size.",
         )
     seasons = st.slider(
         "Seasons grown before a variety is relied on",
@@ -104,9 +133,10 @@ def rules_controls(choice: Choice) -> Rules:
     )
     return Rules(
         tall_chance=tall,
-        reorder_shortfall_share=shortfall,
+        tie_share=tie,
         drop_chance_best=drop,
-        tie_shortfall_share=tie,
+        bed_metres=float(metres),
+        seasons_ahead=int(ahead),
         least_seasons=int(seasons),
     )
 
@@ -120,8 +150,9 @@ def rules_kept() -> Rules:
 
     return Rules(
         tall_chance=share("rule_tall", usual.tall_chance),
-        reorder_shortfall_share=share("rule_reorder", usual.reorder_shortfall_share),
+        tie_share=share("rule_tie", usual.tie_share),
         drop_chance_best=share("rule_drop", usual.drop_chance_best),
-        tie_shortfall_share=share("rule_tie", usual.tie_shortfall_share),
+        bed_metres=float(st.session_state.get("rule_metres", usual.bed_metres)),
+        seasons_ahead=int(st.session_state.get("rule_ahead", usual.seasons_ahead)),
         least_seasons=int(st.session_state.get("rule_seasons", usual.least_seasons)),
     )

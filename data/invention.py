@@ -83,6 +83,45 @@ CROPS = {
     ),
 }
 USUAL_CULL_SHARE = 0.18
+# What the farm wrote down of its crops: days in trays, and with the days above to the first cut.
+CROP_FIGURES = (
+    (COSMOS, "days_in_trays", 28, "own records"),
+    (COSMOS, "days_to_bloom", 79, "own records"),
+    (COSMOS, "germination_c", 20, "seed packet"),
+    (PLUME, "days_in_trays", 42, "own records"),
+    (PLUME, "days_to_bloom", 98, "own records"),
+)
+
+# What stems sell for and what growing costs, from the winter of the last season on.
+PRICE_YEAR = 2026
+WEEKS = ((20, 33, 100), (34, 44, 85))  # when, and per cent of the price
+GRADES = (40, 50, 60)  # cm, the shortest of each
+STEM_CENTS = {
+    (COSMOS, "bouquet makers"): (12, 20, 26),
+    (COSMOS, "Saturday market"): (20, 30, 40),
+    (PLUME, "bouquet makers"): (40, 60, 80),
+    (PLUME, "Saturday market"): (60, 80, 100),
+}
+COSTS = (
+    ("every crop", "bed", "7.50"),
+    ("every crop", "raising", "0.12"),
+    ("every crop", "planting", "0.09"),
+    ("every crop", "pinching", "0.06"),
+    ("every crop", "netting material", "0.80"),
+    ("every crop", "netting labour", "1.60"),
+    ("every crop", "picking", "0.07"),
+    ("every crop", "tallying", "4.00"),
+)
+
+
+def stem_prices() -> list[tuple[int, str, str, int, int, int, str]]:
+    """The farm's price list: year, market, crop, grade, weeks and the price of one stem."""
+    return [
+        (PRICE_YEAR, market, crop, grade, start, end, f"{cents * percent / 10_000:.3f}")
+        for (crop, market), of_grades in STEM_CENTS.items()
+        for grade, cents in zip(GRADES, of_grades, strict=True)
+        for start, end, percent in WEEKS
+    ]
 
 
 # ---- what was laid out -----------------------------------------------------------------------

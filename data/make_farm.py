@@ -22,15 +22,19 @@ from ground import Draws, Plot, lay_out
 from growth import Cell, Season, Sheets, grow, score
 from invention import (
     BED_WIDTH_M,
+    COSTS,
+    CROP_FIGURES,
     HOUSES,
     NOT_AVAILABLE,
     PLACE,
     PLANS,
+    PRICE_YEAR,
     SEASONS,
     SHORTEST_LENGTH_CM,
     SITE,
     VARIETIES,
     Plan,
+    stem_prices,
 )
 
 HERE = Path(__file__).resolve().parent
@@ -151,6 +155,10 @@ HEADINGS = {
     "sites": "site,place,bed_width_m,note",
     "seasons": "season,site,starts_on,ends_on,last_spring_frost,first_autumn_frost",
     "varieties": "variety,crop,colour,habit",
+    "crops": "crop,figure,value,source",
+    "currencies": "currency,own,rate",
+    "prices": "year,market,crop,grade_cm,from_week,to_week,stem_price",
+    "costs": "year,crop,cost,amount",
     "seed_houses": "house,currency,carriage,free_carriage_from,minimum_order",
     "seed_items": "house,item,variety,seeds,price,from_packs,available",
     "seed_lots": "lot,house,item,packed_for,germination",
@@ -180,6 +188,13 @@ def make(seed: int = SEED) -> dict[str, str]:
         sheets.add("seasons", season, SITE, *days)
     for variety in VARIETIES:
         sheets.add("varieties", variety.name, variety.crop, variety.colour, variety.habit)
+    for figure in CROP_FIGURES:
+        sheets.add("crops", *figure)
+    sheets.add("currencies", "EUR", "yes", 1)
+    for row in stem_prices():
+        sheets.add("prices", *row)
+    for crop, cost, amount in COSTS:
+        sheets.add("costs", PRICE_YEAR, crop, cost, amount)
     lots = write_seed(sheets, Draws.of(seed, 0))
     numbered: dict[tuple[str, int], int] = {}
     for stream, plan in enumerate(PLANS, start=1):

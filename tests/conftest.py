@@ -1,16 +1,24 @@
-"""What several rooms are given: tables of plots from columns of labels, and a shorter search."""
+"""What several folders share: the invented farm, tables of plots, and a shorter search."""
 
 from __future__ import annotations
 
 import os
+import shutil
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
-from trials.model import AppliedTo
-from trials.stats.table import Labels, PlotTable, Treatment
+from trials import season
+from trials.model.trial import AppliedTo
+from trials.season.demo import STORE_NAME, demo
+from trials.stats.design.table import Labels, PlotTable, Treatment
+
+FARM = Path(__file__).parents[1] / "data" / "farm"
+MADE_WITHIN_S = 300
 
 
 def pytest_xdist_auto_num_workers() -> int:
@@ -60,6 +68,7 @@ def table_of(
         plants=None if plants is None else numbers(plants),
         covariates=tuple((name, numbers(name)) for name in covariates),
         samples=None,
+        rows_are=None,
         **{part: Labels.of(column, columns[column]) for part, column in parts.items()},
     )
 
@@ -72,9 +81,53 @@ def plot_table() -> Callable[..., PlotTable]:
 @pytest.fixture
 def short_search(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """A thirtieth of the search for incomplete blocks, where their efficiency is not the point."""
-    from trials.layout import incomplete
+    from trials.layout.designs import incomplete
 
     incomplete.incomplete_blocks.cache_clear()
     monkeypatch.setattr(incomplete, "WORK", incomplete.WORK // 30)
     yield
     incomplete.incomplete_blocks.cache_clear()
+
+
+def made_once(factory: pytest.TempPathFactory, name: str, make: Callable[[Path], object]) -> Path:
+    """This process's copy of a folder that the first of the test processes fills."""
+    shared = factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        shared = shared.parent  # of all processes of this run
+    whole, being_made = shared / f"made {name}", shared / f"making {name}"
+    try:
+        (shared / f"claimed {name}").mkdir()  # and stays, so that nobody makes it a second time
+    except FileExistsError:
+        until = time.monotonic() + MADE_WITHIN_S
+        while not whole.exists():
+            assert time.monotonic() < until, f"another process did not finish {whole}"
+            time.sleep(0.1)
+    else:
+        being_made.mkdir()
+        try:
+            make(being_made)
+        finally:
+            being_made.rename(whole)  # unfinished where it failed: the others then fail as well
+    return Path(shutil.copytree(whole, factory.mktemp(name) / name))
+
+
+@pytest.fixture(scope="session")
+def farm_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The invented farm's records with every trial open; to be copied, never changed."""
+
+    def load(folder: Path) -> None:
+        season.load(folder / "farm.tallybed", [FARM])
+
+    return made_once(tmp_path_factory, "farm", load) / "farm.tallybed"
+
+
+@pytest.fixture(scope="session")
+def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A finished demo; to be copied, never changed."""
+    return made_once(tmp_path_factory, "demo", demo)
+
+
+@pytest.fixture(scope="session")
+def demo_store(demo_folder: Path) -> Path:
+    """The demo's store, every trial closed; to be copied, never changed."""
+    return demo_folder / STORE_NAME

@@ -89,7 +89,7 @@ SHEETS: dict[str, Rows] = {
     ],
     "by variety": [["Day", "Block", "Ember", "Frost Fern"], ["2026-07-20", "1", "12", "4"]],
     "mended": [
-        ["what to mend", "stands for a row of", "its row there", "plot", "counted_on", "living"],
+        ["what to correct", "stands for a row of", "its row there", "plot", "counted_on", "living"],
         ["the day", "stands.csv", "2", "A1", "2026-06-11", "15"],
     ],
 }  # fmt: skip
@@ -132,6 +132,14 @@ ANSWERS = {
     "from_packs": "1",
     "trait": "vase life",
     "trial": "Z26",
+    "hidden rows": "take",
+    "hidden columns": "take",
+    "totals": "keep the rows",
+    "plots": "Z26",
+    "numbers with words": "the number",
+    "pairs": "the second",
+    "about": "the number",
+    "ranges": "low",
 }
 
 

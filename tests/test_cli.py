@@ -53,20 +53,10 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> 
     return command
 
 
-@pytest.fixture(scope="module")
-def loaded(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A store with the invented farm's records, every trial still open."""
-    from trials import season
-
-    store = tmp_path_factory.mktemp("farm") / "farm.tallybed"
-    season.load(store, [FARM])
-    return store
-
-
 @pytest.fixture
-def store(loaded: Path, tmp_path: Path) -> Path:
+def store(farm_store: Path, tmp_path: Path) -> Path:
     """A store of one's own to change."""
-    return Path(shutil.copy(loaded, tmp_path / "farm.tallybed"))
+    return Path(shutil.copy(farm_store, tmp_path))
 
 
 def contents(store: Path) -> dict[str, list[tuple[object, ...]]]:
@@ -167,33 +157,35 @@ def test_a_closed_trial_takes_no_more(run: Run, store: Path, tmp_path: Path) -> 
     assert again.code == 2
 
 
-def test_a_comparison_of_the_store_keeps_to_its_schema(run: Run, loaded: Path) -> None:
+def test_a_comparison_of_the_store_keeps_to_its_schema(run: Run, farm_store: Path) -> None:
     for trial in ("cosmos-2026", "plume-2026", "cosmos-bed-2026"):
-        ran = run("compare", trial, "--json", "--store", loaded)
+        ran = run("compare", trial, "--json", "--store", farm_store)
         assert ran.code == 0
         assert ran.err == ""
         jsonschema.validate(ran.document, schema())
 
 
-def test_plots_with_missed_picks_can_be_left_out(run: Run, loaded: Path) -> None:
-    whole = run("compare", "cosmos-2026", "--json", "--store", loaded).document
+def test_plots_with_missed_picks_can_be_left_out(run: Run, farm_store: Path) -> None:
+    whole = run("compare", "cosmos-2026", "--json", "--store", farm_store).document
     cautions = whole["cautions"]
     assert isinstance(cautions, list)
     (missed,) = [caution for caution in cautions if caution["code"] == "missed-picks"]
-    rest = run("compare", "cosmos-2026", "--leave-out-missed", "--json", "--store", loaded).document
+    rest = run(
+        "compare", "cosmos-2026", "--leave-out-missed", "--json", "--store", farm_store
+    ).document
     assert isinstance(whole["plots"], int)
     assert rest["plots"] == whole["plots"] - len(missed["plots"])
 
 
-def test_side_by_side_is_described_and_not_tested(run: Run, loaded: Path) -> None:
-    document = run("compare", "cosmos-bed-2026", "--json", "--store", loaded).document
+def test_side_by_side_is_described_and_not_tested(run: Run, farm_store: Path) -> None:
+    document = run("compare", "cosmos-bed-2026", "--json", "--store", farm_store).document
     assert document["tests"] == []
     assert document["all_pairs"] == []
     assert document["with_best"] == []
     layout = document["layout"]
     assert isinstance(layout, dict)
     assert layout["not_replicated"]
-    page = run("compare", "cosmos-bed-2026", "--store", loaded).out
+    page = run("compare", "cosmos-bed-2026", "--store", farm_store).out
     assert "blocks" in page
     assert "p =" not in page
 
@@ -226,14 +218,14 @@ def test_any_table_of_a_published_trial(run: Run, tmp_path: Path) -> None:
         (["choose", "cosmo"], "cosmos"),
         (["choose", "cosmos"], "Close it first"),
         (["close", "cosmos-2026", "--on", "11/10/2026"], "2026-10-14"),
-        (["compare", "cosmos-2026", "--margin", "lots"], "10%"),
+        (["compare", "cosmos-2026", "--equivalence-margin", "lots"], "10%"),
         (["compare"], "--table"),
     ],
 )
 def test_mistakes_get_one_message_and_the_nearest_choice(
-    words: list[str], says: str, run: Run, loaded: Path
+    words: list[str], says: str, run: Run, farm_store: Path
 ) -> None:
-    ran = run(*words, "--store", loaded)
+    ran = run(*words, "--store", farm_store)
     assert ran.code == 2
     assert ran.out == ""
     assert says in ran.err
@@ -250,6 +242,7 @@ def test_a_missing_store_and_a_file_that_is_none(run: Run, tmp_path: Path) -> No
     assert other.read_text(encoding="utf-8") == "Dear seed house"
 
 
+@pytest.mark.slow
 def test_the_demo_runs_the_whole_job(run: Run, tmp_path: Path) -> None:
     ran = run("demo", "--into", tmp_path / "demo")
     assert ran.code == 0
@@ -258,7 +251,7 @@ def test_the_demo_runs_the_whole_job(run: Run, tmp_path: Path) -> None:
         assert name in ran.out
     order = run(
         "order", "cosmos", "--bed-metres", 24, "--trial-plants", 64, "--json",
-        "--store", tmp_path / "demo" / "farm.tallybed",
+        "--store", tmp_path / "demo" / "demo-farm.tallybed",
     ).document  # fmt: skip
     parcels = order["parcels"]
     assert isinstance(parcels, list)
@@ -272,7 +265,7 @@ def test_the_demo_runs_the_whole_job(run: Run, tmp_path: Path) -> None:
     needs = order["needs"]
     assert isinstance(needs, list)
     assert all(ordered[need["variety"]] >= need["seeds"] for need in needs)
-    _order_by_stems(run, tmp_path / "demo" / "farm.tallybed")
+    _order_by_stems(run, tmp_path / "demo" / "demo-farm.tallybed")
 
 
 def _order_by_stems(run: Run, store: Path) -> None:
@@ -301,15 +294,15 @@ def _order_by_stems(run: Run, store: Path) -> None:
     assert need["on_hand"] == 50
     assert need["seeds"] - 60 <= need["to_buy"] < need["seeds"]
     assert "(50 on hand)" in run(*words, "--on-hand", f"{lot}=50").out
-    assert "does not name a lot" in run(*words, "--on-hand", "L=none").err
+    assert "is not a seed lot" in run(*words, "--on-hand", "L=none").err
     assert "no seed lot" in run(*words, "--on-hand", "L=5").err.lower()
     refused = run("order", "cosmos", "--store", store)
     assert "Name either --bed-metres or --stems" in refused.err
 
 
-def test_every_choice_has_its_reasons(run: Run, tmp_path: Path) -> None:
-    run("demo", "--into", tmp_path, "--json")
-    document = run("choose", "cosmos", "--json", "--store", tmp_path / "farm.tallybed").document
+@pytest.mark.slow
+def test_every_choice_has_its_reasons(run: Run, demo_store: Path) -> None:
+    document = run("choose", "cosmos", "--json", "--store", demo_store).document
     standings = document["standings"]
     assert isinstance(standings, list)
     assert all(standing["reasons"] for standing in standings)

@@ -5,25 +5,19 @@ from __future__ import annotations
 from pathlib import Path
 
 import pandas as pd
-import pytest
 
 from trials import season
-from trials.comparing import Asked
+from trials.season.comparing import Asked
 
 FARM = Path(__file__).parent.parent / "data" / "farm"
 TRIAL = "cosmos-2025"
 
 
-@pytest.fixture(scope="module")
-def farm(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    store = tmp_path_factory.mktemp("farm") / "farm.tallybed"
-    season.load(store, [FARM])
-    return store
-
-
-def test_measured_stems_that_differ_in_number_are_a_caution_of_stem_length(farm: Path) -> None:
+def test_measured_stems_that_differ_in_number_are_a_caution_of_stem_length(
+    farm_store: Path,
+) -> None:
     quick = Asked(second_opinions=False)
-    found = season.compare(farm, TRIAL, "stem_length_cm", quick)
+    found = season.compare_trial(farm_store, TRIAL, "stem_length_cm", quick)
     (said,) = [each for each in found.cautions if each.code == "unequal-samples"]
     plots = pd.read_csv(FARM / "plots.csv", low_memory=False).query("trial == @TRIAL")
     events = pd.read_csv(FARM / "events.csv").query("kind == 'lost'")
@@ -47,6 +41,6 @@ def test_measured_stems_that_differ_in_number_are_a_caution_of_stem_length(farm:
     assert f"{variances.max() / variances.min():.2g} times as much" in said.text
 
 
-def test_other_measures_say_nothing_of_measured_stems(farm: Path) -> None:
-    found = season.compare(farm, TRIAL, asked=Asked(second_opinions=False))
+def test_other_measures_say_nothing_of_measured_stems(farm_store: Path) -> None:
+    found = season.compare_trial(farm_store, TRIAL, asked=Asked(second_opinions=False))
     assert "unequal-samples" not in {each.code for each in found.cautions}

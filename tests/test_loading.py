@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import csv
 import json
+import os
 import re
 import shutil
+import subprocess
+import sys
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any, cast
@@ -18,16 +21,11 @@ from click.testing import CliRunner
 
 from tests.strategies import FARM
 from trials import season
-from trials.batch import Sheet
 from trials.cli import tallybed
-from trials.errors import (
-    SHOWN_AT_MOST,
-    ReadingNeeded,
-    RecordsHeld,
-    RecordsRefused,
-    TallybedError,
-)
-from trials.records.agreeing import Agreed, agreed_on, with_answers
+from trials.errors import SHOWN_AT_MOST, RecordsHeld, RecordsRefused, TallybedError
+from trials.model.rows import Sheet
+from trials.records.mapping.agreement import Agreed, agreed_on, with_answers
+from trials.records.mapping.guess import ReadingNeeded
 from trials.report.pages import refusal_document
 from trials.store import Store
 
@@ -217,13 +215,13 @@ def test_mended_rows_of_a_sheet_of_ones_own_are_read_as_that_sheet_is(
     store: Path, tmp_path: Path
 ) -> None:
     # Only the row that is right tells that the day comes first.
-    path = write(tmp_path, "mine.csv", "Tag,Date,alive\nA1,20/6/26,15\nA2,1/6/26,14 or so\n")
+    path = write(tmp_path, "mine.csv", "Tag,Date,alive\nA1,20/6/26,15\nA2,1/6/26,14%\n")
     agreed = Agreed(guesses=True)
     with pytest.raises(RecordsRefused) as refused:
         season.load(store, [path], agreed=agreed)
     mend = tmp_path / "mend.csv"
     season.write_faults([path], refused.value.faults, mend)
-    mend.write_text(mend.read_text("utf-8-sig").replace("14 or so", "14"), "utf-8")
+    mend.write_text(mend.read_text("utf-8-sig").replace("14%", "14"), "utf-8")
     season.load(store, [path, mend], agreed=agreed)
     stands = Store.open(store).known().frames[Sheet.STAND_COUNTS]
     assert {(row.plot, str(row.counted_on)[:10], row.living) for row in stands.itertuples()} == {
@@ -314,3 +312,41 @@ def test_the_command_prints_every_fault_as_json_and_writes_it_to_a_file_of_its_o
     # A faults file that is itself to be mended would lose the rows that are right in it.
     again = CliRunner().invoke(tallybed, [*asked, str(mend), "--faults", str(mend)])
     assert "Name another for the faults" in str(again.exception)
+
+
+COUNTING = """
+import sys, threading
+from trials.cli import main
+started = []
+start = threading.Thread.start
+threading.Thread.start = lambda thread: (started.append(thread.name), start(thread))[1]
+sys.argv[0] = "tallybed"
+try:
+    main()
+finally:
+    print("threads:", started)
+"""
+
+
+@pytest.mark.slow
+def test_no_two_threads_import_while_files_are_loaded(tmp_path: Path) -> None:
+    """Two threads that import at once can end in a deadlock, which Python raises in one of them."""
+    for name, text in FARM.items():
+        (tmp_path / name).write_text(text, "utf-8")
+    words = ["load", str(tmp_path), "--store", str(tmp_path / "farm.tallybed")]
+    done = subprocess.run(
+        [sys.executable, "-c", COUNTING, *words], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.endswith("threads: []\n")
+
+
+@pytest.mark.slow
+def test_the_real_command_loads_with_all_imports_cold(tmp_path: Path) -> None:
+    """At once, so that each has to share the processors; 200 are in benchmarks/cold_loads.py."""
+    for name, text in FARM.items():
+        (tmp_path / name).write_text(text, "utf-8")
+    command = [sys.executable, "-B", "-m", "trials.cli", "load", str(tmp_path), "--store"]
+    lines = [[*command, str(tmp_path / f"{number}.tallybed")] for number in range(2)]
+    cold = {**os.environ, "PYTHONPYCACHEPREFIX": str(tmp_path / "compiled")}
+    loads = [subprocess.Popen(line, env=cold, stderr=subprocess.PIPE, text=True) for line in lines]
+    assert [(load.communicate()[1], load.returncode) for load in loads] == [("", 0)] * len(lines)

@@ -8,10 +8,10 @@ import openpyxl
 import pytest
 
 from trials import season
-from trials.comparing import Asked
-from trials.errors import TrialState
-from trials.planning import drawn_again
-from trials.printing import Printing
+from trials.errors import FileRefused, PrintRefused, TrialState
+from trials.season.comparing import Asked
+from trials.season.planning import drawn_again
+from trials.season.printing import Printing
 from trials.stats.results import LayoutKind
 from trials.store import Store
 
@@ -55,6 +55,14 @@ def store(tmp_path: Path) -> Path:
     return path
 
 
+def test_the_grades_of_the_plan_are_told_at_the_plot(store: Path) -> None:
+    season.plan(store, EXAMPLE)
+    plot = str(season.plots(store, "aster-2026")["plot"][0])
+    told = season.plot_on_day(store, "aster-2026", plot, date(2026, 7, 1))
+    assert told.planned_grades_cm == (30, 40, 50)
+    assert told.grades_cm == ()
+
+
 def filled(workbook: Path) -> None:
     """Write a stand and one picked day into every plot's rows."""
     book = openpyxl.load_workbook(workbook)
@@ -67,16 +75,14 @@ def filled(workbook: Path) -> None:
                 continue
             values: dict[str, Any] = {"counted_on": date(2026, 6, 1), "living": 18}
             if sheet == "cuts":
-                if page.cell(row, place["grade_cm"]).value != 40:
-                    continue
                 picked += 1
-                values = {"cut_on": date(2026, 7, 1), "outcome": "picked"}
-                values["stems"] = 20 + (7 * picked) % 11
+                values = {"cut_on": date(2026, 7, 1), "40 cm": 20 + (7 * picked) % 11}
             for name, value in values.items():
                 page.cell(row, place[name]).value = value
     book.save(workbook)
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("short_search")
 @pytest.mark.parametrize("kind", PLANS)
 def test_a_planned_trial_is_compared_as_it_was_laid_out(
@@ -92,7 +98,7 @@ def test_a_planned_trial_is_compared_as_it_was_laid_out(
     season.planted(store, "aster-2026", date(2026, 4, 5))
     filled(files[-1])
     season.load(store, [files[-1]])
-    found = season.compare(store, "aster-2026", asked=Asked(second_opinions=False))
+    found = season.compare_trial(store, "aster-2026", asked=Asked(second_opinions=False))
     assert found.plots == len(planned.layout.plots)
     assert found.layout.kind is kind
 
@@ -117,3 +123,31 @@ def test_a_season_that_is_not_held_is_asked_for(store: Path, tmp_path: Path) -> 
     (tmp_path / "plan.toml").write_text(TEXT.replace("season = 2026", "season = 2027"))
     with pytest.raises(TrialState, match=r"seasons\.csv"):
         season.plan(store, tmp_path / "plan.toml")
+
+
+@pytest.mark.usefixtures("short_search")
+def test_all_sheets_are_written_or_none(
+    store: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    season.plan(store, EXAMPLE)
+    trial = Store.open(store).trials()[0].code
+    out = tmp_path / "new" / "out"
+    tiny = Printing("F", date(2026, 3, 1), label_mm=(8.0, 5.0))
+    with pytest.raises(PrintRefused):
+        season.sheets(store, trial, out, tiny)
+    assert not (tmp_path / "new").exists()
+    how = Printing("F", date(2026, 3, 1))
+    files = season.sheets(store, trial, out, how)
+    assert sorted(out.iterdir()) == sorted(files)
+    before = {file: file.read_bytes() for file in files}
+    move = Path.replace
+
+    def refused(self: Path, target: Path) -> Path:
+        if self.name.endswith("trial.pdf") and self.parent.name != "before":
+            raise PermissionError(13, "Permission denied")
+        return move(self, target)
+
+    monkeypatch.setattr(Path, "replace", refused)
+    with pytest.raises(FileRefused, match="Nothing was printed"):
+        season.sheets(store, trial, out, Printing("Another farm", date(2026, 3, 2)))
+    assert {file: file.read_bytes() for file in out.iterdir()} == before

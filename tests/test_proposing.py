@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import date
 from pathlib import Path
 
@@ -11,11 +12,14 @@ import pytest
 from trials import season
 from trials.errors import PlanRefused, TrialState
 from trials.layout.calendar import DateSource, Task, TaskKind
+from trials.layout.power.variation import SpreadSource
 from trials.layout.proposals import Way
-from trials.layout.spread import SpreadSource
-from trials.planning import drawn_again
-from trials.proposing import NoteKind, Proposed
+from trials.records.plan.proposed import Note, NoteKind, Proposed
+from trials.report.plan_words import note_words
+from trials.season.planning import drawn_again
 from trials.store import Store
+
+pytestmark = pytest.mark.slow
 
 DATA = Path(__file__).parents[1] / "data"
 FARM = DATA / "farm"
@@ -30,10 +34,9 @@ season_ends_on = 2026-10-31
 
 
 @pytest.fixture(scope="module")
-def farm(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def farm(tmp_path_factory: pytest.TempPathFactory, farm_store: Path) -> Path:
     """The invented farm after two of its cosmos trials were closed."""
-    path = tmp_path_factory.mktemp("farm") / "farm.tallybed"
-    season.load(path, [FARM])
+    path = Path(shutil.copy(farm_store, tmp_path_factory.mktemp("farm")))
     season.close(path, "cosmos-2024", date(2024, 10, 14), "frost")
     season.close(path, "cosmos-2025", date(2025, 10, 6), "frost")
     return path
@@ -106,7 +109,30 @@ def test_the_frosts_are_the_sites_own_of_that_season_or_the_newest(farm: Path) -
     assert bare.dates.tasks == ()
     assert NoteKind.NO_FROST in kinds(bare)
     unknown = season.propose(farm, TEXT.replace("days_to_bloom = 110", ""))
-    assert NoteKind.NO_DAYS_TO_BLOOM in kinds(unknown)
+    assert Note(NoteKind.NO_CROP_FIGURES, ("aster", "days_to_bloom")) in unknown.notes
+
+
+def test_sowings_and_seasons_that_do_not_fit_are_said(farm: Path) -> None:
+    text = TEXT.replace("successions = 1", "successions = 9\ndays_between_sowings = 21")
+    (fewer,) = [each for each in season.propose(farm, text).notes if each.names[0] == "9"]
+    said = note_words(fewer)
+    assert "You asked for 9 sowings;" in said
+    assert "lower days_between_sowings or weeks_of_cutting" in said
+    late = TEXT.replace("days_to_bloom = 110", "days_to_bloom = 220")
+    (short,) = [
+        each for each in season.propose(farm, late).notes if each.kind is NoteKind.SEASON_TOO_SHORT
+    ]
+    assert "The season is too short for aster sown on 2026-02-20" in note_words(short)
+
+
+def test_where_no_sowing_fits_only_earlier_sowing_is_advised(farm: Path) -> None:
+    """240 days from 20 February is 18 October, a week after the average frost."""
+    text = TEXT.replace("successions = 1", "successions = 9\ndays_between_sowings = 21")
+    found = season.propose(farm, text.replace("days_to_bloom = 110", "days_to_bloom = 240"))
+    assert {NoteKind.SEASON_TOO_SHORT, NoteKind.NO_SOWING_FITS} <= kinds(found)
+    said = " ".join(note_words(note) for note in found.notes)
+    assert "None of the 9 sowings you asked for fits." in said
+    assert "lower days_between_sowings" not in said
 
 
 def test_days_that_cannot_be_are_refused(farm: Path) -> None:
@@ -155,7 +181,7 @@ def test_what_was_taken_is_drawn_again(tmp_path: Path) -> None:
 
 def test_the_calendar_follows_what_was_recorded(tmp_path: Path) -> None:
     path = tmp_path / "new.tallybed"
-    planned = season.plan_from_text(path, f"{TEXT}{OWN_SEASON}pinched = true\n")
+    planned = season.plan_from_text(path, f"{TEXT}{OWN_SEASON}pinched = true\ndays_to_pinch = 14\n")
     before = {task.kind: task for task in season.calendar(path, "aster-2026").tasks}
     (tmp_path / "events.csv").write_text(
         "trial,plot,happened_on,kind,reason\naster-2026,,2026-05-20,pinched,\n", encoding="utf-8"

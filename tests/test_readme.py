@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shlex
 import shutil
+import tomllib
 from pathlib import Path
 
 import click
@@ -12,11 +13,9 @@ import pandas as pd
 import pytest
 
 from trials import season
-from trials.batch import Sheet
-from trials.decide.rules import Advice
-from trials.model import MEASURES, Measure
-from trials.records.sheets import FORMS, Need
-from trials.stats.results import Verdict
+from trials.model.rows import Sheet
+from trials.records.rules.forms import FORMS, Need
+from trials.report.file_reference import columns_page
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -46,15 +45,17 @@ def tallybed_lines() -> list[str]:
 
 
 def test_a_copy_opens_by_the_lines_that_it_gives(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path,
+    farm_store: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     """Without this program: only what the lines themselves import."""
-    store = tmp_path / "farm.tallybed"
-    season.load(store, [ROOT / "data" / "farm"])
+    store = Path(shutil.copy(farm_store, tmp_path))
     made = season.backup(store, tmp_path / "copies")
     made.folder.rename(tmp_path / "copies" / "farm-20261012-090000")
     monkeypatch.chdir(tmp_path)
-    lines = code_lines(README, "python")
+    lines = code_lines(README[README.index("## Keeping copies") :], "python")
     assert len(lines) == 3
     exec("\n".join(lines), {})
     cuts = pd.read_csv(ROOT / "data" / "farm" / "cuts.csv")
@@ -72,27 +73,25 @@ def test_a_copy_opens_by_the_lines_that_it_gives(
     assert dict(held["stems_by_grade"].iloc[0]) == stems
 
 
-def table_row(first_cell: str) -> list[str]:
-    (row,) = [line for line in README.splitlines() if line.startswith(f"| {first_cell} |")]
-    return [cell.strip() for cell in row.strip("|").split("|")]
-
-
 def set_up_lines(language: str, ending: str) -> list[str]:
     return [line for line in code_lines(README, language) if re.search(ending, line)]
 
 
-@pytest.mark.parametrize(
-    ("ending", "extra"), [(r"tallybed demo$", "."), (r"-m pytest\b.*$", "'.[test]'")]
-)
-def test_one_line_does_it_all_on_either_system(ending: str, extra: str) -> None:
+@pytest.mark.parametrize("ending", [r"tallybed demo$", r"-m pytest\b.*$"])
+def test_one_line_does_it_all_on_either_system(ending: str) -> None:
     (posix,) = set_up_lines("sh", ending)
     (windows,) = set_up_lines("powershell", ending)
-    make, install, run = posix.split(" && ")
+    make, *installs, run = posix.split(" && ")
+    pip = ".venv/bin/python -m pip install -q"
     assert make == "python3 -m venv .venv"
-    assert install == f".venv/bin/python -m pip install -q -c requirements.lock -e {extra}"
+    # pip checks digests only where every requirement has one, which a folder has not.
+    assert installs == [
+        f"{pip} -r requirements.lock",
+        f"{pip} --no-deps --no-build-isolation -e .",
+    ]
     as_on_windows = [
         make.replace("python3", "py -3"),
-        *(step.replace(".venv/bin/", ".venv\\Scripts\\") for step in (install, run)),
+        *(step.replace(".venv/bin/", ".venv\\Scripts\\") for step in (*installs, run)),
     ]
     assert windows.split("; ") == as_on_windows
 
@@ -127,13 +126,14 @@ def test_every_command_shown_exists_with_its_options(line: str) -> None:
     assert options <= known
 
 
+@pytest.mark.slow
 def test_the_season_runs_as_shown(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     from trials.cli import tallybed
 
     shutil.copytree(ROOT / "data" / "farm", tmp_path / "data" / "farm")
-    for name in ("plan-example.toml", "recounted.csv"):
+    for name in ("plan-example.toml", "winter-example.toml", "recounted.csv"):
         shutil.copy(ROOT / "data" / name, tmp_path / "data")
     (tmp_path / "my-trial.csv").write_text(MY_TRIAL, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
@@ -146,6 +146,7 @@ def test_the_season_runs_as_shown(
         assert capsys.readouterr().out, line
     assert (tmp_path / "order.csv").exists()
     assert (tmp_path / "order.pdf").exists()
+    assert (tmp_path / "winter-2027" / "calendar.ics").exists()
 
 
 def test_every_command_is_shown() -> None:
@@ -155,34 +156,42 @@ def test_every_command_is_shown() -> None:
     assert set(tallybed.commands) <= mentioned
 
 
+def test_the_python_lines_run(capsys: pytest.CaptureFixture[str]) -> None:
+    block = re.findall(r"^```python\n(.*?)^```", README, flags=re.MULTILINE | re.DOTALL)[0]
+    assert len(block.splitlines()) <= 10
+    exec(block, {})
+    assert "new is about" in " ".join(capsys.readouterr().out.split())
+
+
+@pytest.mark.parametrize(("text", "most"), [(README, 200), (DEVELOPERS, 180)])
+def test_a_document_can_be_read_at_one_sitting(text: str, most: int) -> None:
+    assert len(text.splitlines()) <= most
+
+
 @pytest.mark.parametrize("sheet", Sheet)
-def test_every_file_is_described_as_it_is_read(sheet: Sheet) -> None:
-    described = table_row(f"`{sheet}.csv`")[2]
-    columns = re.sub(r" \([^)]*\)|, a column for each factor", "", described)
+def test_every_column_can_be_looked_up(sheet: Sheet) -> None:
+    page = columns_page()
+    described = page[page.index(f"\n{sheet}.csv, one row per ") + 1 :].partition("\n\n")[0]
+    listed = [line.split()[0] for line in described.splitlines()[1:] if line[2] != " "]
     form = FORMS[sheet]
-    assert form.factor_columns == ("a column for each factor" in described)
-    assert columns.split(", ") == [
-        column.name + ("" if column.need is Need.FILLED else "?") for column in form.columns
-    ]
+    names = [each.name + ("" if each.need is Need.FILLED else "?") for each in form.columns]
+    assert listed == [*names, *(["a"] if form.factor_columns else [])]
 
 
-@pytest.mark.parametrize("measure", MEASURES, ids=lambda measure: measure.key)
-def test_every_measure_is_explained_in_the_program_s_words(measure: Measure) -> None:
-    assert table_row(f"`{measure.key}`")[1] == f"{measure.label}: {measure.meaning}"
-
-
-@pytest.mark.parametrize("verdict", [*Verdict, *Advice])
-def test_every_verdict_is_explained(verdict: Verdict | Advice) -> None:
-    first_cells = [row.split("|")[1] for row in README.splitlines() if row.startswith("| ")]
-    explained = {words.strip() for cell in first_cells for words in cell.split(",")}
-    assert verdict.value in explained
+def test_the_wheel_names_the_licence_of_the_font_too() -> None:
+    """By the core metadata specification, fields License-Expression and License-File."""
+    wheel = pytest.importorskip("hatchling.builders.wheel")
+    metadata = wheel.WheelBuilder(str(ROOT)).metadata.core
+    assert metadata.license_expression == "Apache-2.0 AND Bitstream-Vera"
+    assert any("DejaVu" in file for file in metadata.license_files)
+    assert "LICENSE" in metadata.license_files
 
 
 def test_the_map_shows_each_room_and_no_other() -> None:
     _, plan, _ = DEVELOPERS.split("```\n", 2)
     _, _, rooms = plan.partition("trials/\n")
     shown = {line.split()[0].strip("/") for line in rooms.splitlines() if line.startswith("  ")}
-    there = {path.name for path in (ROOT / "trials").iterdir() if path.suffix in {"", ".py"}}
+    there = {path.name for path in (ROOT / "trials").iterdir()}
     assert shown == there - {"__pycache__"}
 
 
@@ -196,3 +205,34 @@ def test_links_lead_somewhere(text: str) -> None:
     targets = re.findall(r"\]\(([^)#\s]+)[^)]*\)", text)
     broken = [to for to in targets if "://" not in to and not (ROOT / to).exists()]
     assert not broken
+
+
+def test_every_release_is_named_with_its_digests_and_no_place_to_get_it_from() -> None:
+    """Read as pip's requirements format says: https://pip.pypa.io/en/stable/topics/secure-installs."""
+    lock = (ROOT / "requirements.lock").read_text(encoding="utf-8")
+    entries = [
+        entry
+        for entry in lock.replace("\\\n", " ").splitlines()
+        if entry.strip() and not entry.startswith("#")
+    ]
+    assert len(entries) > 100
+    for entry in entries:
+        release, *digests = re.split(r"\s+--hash=", entry.strip())
+        assert re.match(r"[a-z0-9-]+==[^ ]+( ; .+)?$", release), entry
+        assert digests, entry
+        assert all(re.fullmatch(r"sha256:[0-9a-f]{64}", digest) for digest in digests), entry
+    assert "://" not in lock
+    named = {entry.partition("==")[0] for entry in entries}
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    wanted = [
+        *project["build-system"]["requires"],
+        *project["project"]["dependencies"],
+        *(each for extra in project["project"]["optional-dependencies"].values() for each in extra),
+    ]
+    assert {re.split(r"[<>=]", each)[0] for each in wanted} <= named
+
+
+def test_the_command_that_renews_the_lock_is_the_one_that_made_it() -> None:
+    (command,) = [line for line in code_lines(DEVELOPERS, "sh") if "pip compile" in line]
+    head = (ROOT / "requirements.lock").read_text(encoding="utf-8").splitlines()[1]
+    assert head.removeprefix("#").strip() == command

@@ -18,12 +18,16 @@ import pytest
 import statsmodels.formula.api as smf
 
 from trials import season, stats
-from trials.comparing import Asked
 from trials.errors import RecordsRefused
-from trials.records.agreeing import Agreed
-from trials.records.any_table import TableColumns, read_table
+from trials.records.mapping.agreement import Agreed
+from trials.records.table.columns import TableColumns
+from trials.records.table.reading import read_table
+from trials.season.comparing import Asked
 from trials.stats import Question
-from trials.stats.results import Comparison, LayoutKind, Levels
+from trials.stats.results import Comparison, LayoutKind
+from trials.stats.what_was_tested import Levels
+
+pytestmark = pytest.mark.slow
 
 REFERENCE = Path(__file__).parent / "reference"
 FARM: Mapping[str, str] = {
@@ -204,7 +208,7 @@ class Farm:
         return measure
 
     def compare(self) -> Comparison:
-        return season.compare(self.store, "T", asked=Asked(second_opinions=False))
+        return season.compare_trial(self.store, "T", asked=Asked(second_opinions=False))
 
     def compare_table(
         self,
@@ -227,7 +231,7 @@ class Farm:
         def part(name: str) -> str | None:
             return name if name in ground else None
 
-        table = read_table(
+        read = read_table(
             self.folder / "table.csv",
             TableColumns(
                 measure="yield",
@@ -244,7 +248,7 @@ class Farm:
             ),
         )
         (self.folder / "table.csv").unlink()
-        return stats.compare(table, Question())
+        return stats.compare(read.plots, Question())
 
 
 @pytest.fixture

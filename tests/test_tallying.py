@@ -6,18 +6,22 @@ import shutil
 import subprocess
 import sys
 import threading
-from datetime import date
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from trials import season, tallying
-from trials.batch import Sheet, Signed
+from trials import season
 from trials.errors import ChangedMeanwhile, RecordsHeld, RecordsRefused, TrialState, UnknownName
-from trials.model import EventKind, Outcome
+from trials.model.re_entry import closing_spray
+from trials.model.rows import Sheet, Signed
+from trials.model.trial import EventKind, Outcome
+from trials.report.history_page import entry_lines
+from trials.report.pages import load_page
+from trials.season import tallying
+from trials.season.tallying import SprayEntry, Tally, TallyEntry
 from trials.store import Store
-from trials.tallying import Tally, TallyEntry
 
 DAY = date(2026, 8, 5)
 FINN = Signed("Finn", token="one")
@@ -154,12 +158,12 @@ def test_two_phones_at_one_plot_at_once_record_it_once(store: Path) -> None:
 
 AT_ONE_PLOT = """
 import sys, time
-from datetime import date
+from datetime import date, datetime, timedelta
 from pathlib import Path
-from trials import tallying
-from trials.batch import Signed
-from trials.errors import RecordedMeanwhile
-from trials.tallying import Tally, TallyEntry
+from trials.season import tallying
+from trials.model.rows import Signed
+from trials.model.plot_day import RecordedMeanwhile
+from trials.season.tallying import SprayEntry, Tally, TallyEntry
 
 store, who, other, grade = Path(sys.argv[1]), sys.argv[2], sys.argv[3], int(sys.argv[4])
 judge = tallying._judged
@@ -200,7 +204,7 @@ def test_two_processes_at_one_plot_at_once_record_it_once(
     (second,) = [who for who in said if who != first]
     stems = ((int(grades[first == "Wren"]), 7),)
     assert said[second].startswith(f"{first} {stems} Somebody else recorded this plot at ")
-    assert f": {first}, 7 to sell, 0 culled." in said[second]
+    assert f": {first}, 7 stems graded, 0 culled." in said[second]
     assert len(cuts(store)) == 1
     told = tallying.plot_on_day(store, "open", "o1", DAY)
     assert (told.who, told.stems) == (first, stems)
@@ -311,3 +315,77 @@ def test_what_is_unlikely_waits_for_a_reason_that_is_kept(store: Path) -> None:
 def test_more_stems_than_a_plot_can_bear_are_held(store: Path) -> None:
     with pytest.raises(RecordsHeld, match="stems for each plant"):
         tallying.tally(store, counted(g40="1200"), FINN)
+
+
+def test_a_spray_closes_its_plots_and_a_cut_made_anyway_is_stored_and_flagged(store: Path) -> None:
+    entry = SprayEntry("open", date(2026, 8, 4), "soap 2%", "48", "18:00", ("o1",), "aphids")
+    assert not tallying.record_spray(store, entry, FINN)
+    assert tallying.record_spray(store, entry, FINN)  # a second tap records nothing
+    noon = datetime(2026, 8, 5, 12).astimezone()
+    plots = {plot.plot: plot for plot in tallying.walk(store, DAY)}
+    assert {code for code, plot in plots.items() if closing_spray(plot.sprays, noon)} == {"o1"}
+    assert closing_spray(plots["o1"].sprays, noon + timedelta(days=3)) is None
+    cut = TallyEntry("o1", DAY, Tally.COUNTED, stems=((40, "7"),))
+    tallying.tally(store, cut, Signed("Finn", token="two"))
+    ((plot, day, spray),) = Store.open(store).cuts_before_re_entry("open")
+    assert (plot, day, spray.product) == ("o1", DAY, "soap 2%")
+    flagged = [entry for entry in season.history(store, "open") if entry.early_cuts]
+    assert [entry.who for entry in flagged] == ["Finn"]
+    (line,) = [line for line in entry_lines(flagged[0]) if "Flagged" in line]
+    assert "o1 was cut on 2026-08-05" in line
+    assert "soap 2%, which keeps people out until" in line
+    told = [
+        each
+        for each in season.compare_trial(store, "open", "stems_per_plant_set").cautions
+        if "re-entry" in each.code
+    ]
+    assert told[0].plots == ("o1",)
+    assert "soap 2%" in told[0].text
+
+
+def test_a_spray_of_the_whole_trial_closes_every_plot(store: Path, tmp_path: Path) -> None:
+    sheet = tmp_path / "events.csv"
+    sheet.write_text(
+        "trial,plot,happened_on,kind,product,sprayed_at,re_entry_hours\n"
+        "open,,2026-08-05,sprayed,oil,,4\n"
+    )
+    season.load(store, [sheet])
+    assert season.load(store, [sheet]).nothing_new
+    evening = datetime(2026, 8, 6, 3).astimezone()  # no time of day: 4 hours from midnight
+    assert all(closing_spray(plot.sprays, evening) for plot in tallying.walk(store, DAY))
+
+
+def test_a_spray_without_a_re_entry_time_is_stored_with_a_caution(
+    store: Path, tmp_path: Path
+) -> None:
+    sheet = tmp_path / "events.csv"
+    sheet.write_text(
+        "trial,plot,happened_on,kind,reason,product,re_entry_hours\n"
+        "open,,2026-08-05,sprayed,aphids,,\n"
+        "open,o1,2026-08-06,sprayed,,oil,4\n"
+    )
+    added = season.load(store, [sheet])
+    said = "1 spray without a re-entry time: see the label before anyone enters the plots"
+    assert said in load_page(added)
+    assert "label" not in load_page(season.load(store, [sheet]))  # nothing new
+
+
+@pytest.mark.parametrize(
+    ("row", "column", "words"),
+    [
+        ("sprayed,,18:00,12", "product", "no product"),
+        ("sprayed,oil,6pm,12", "sprayed_at", "not a time of day"),
+        ("sprayed,oil,25:00,12", "sprayed_at", "not a time of day"),
+        ("sprayed,oil,18:00,-1", "re_entry_hours", "at least 0"),
+        ("pinched,oil,,", "product", "Only a spray"),
+    ],
+)
+def test_a_spray_that_cannot_be_right_is_refused(
+    store: Path, tmp_path: Path, row: str, column: str, words: str
+) -> None:
+    sheet = tmp_path / "events.csv"
+    heading = "trial,plot,happened_on,kind,product,sprayed_at,re_entry_hours"
+    sheet.write_text(f"{heading}\nopen,o1,2026-08-04,{row}\n")
+    with pytest.raises(RecordsRefused, match=words) as refused:
+        season.load(store, [sheet])
+    assert [fault.column for fault in refused.value.faults] == [column]

@@ -20,7 +20,7 @@ import pandas as pd
 import pyarrow as pa
 from pyarrow import parquet
 
-from trials.batch import Sheet
+from trials.model.rows import Sheet
 
 COUNTS = ("stems", "living")
 _NUMBER = re.compile(r"\d+(?:[., '\u00a0\u202f]\d+)*|[.,]\d+")

@@ -10,11 +10,12 @@ TallybedError                       every refusal: exit code 2, or a message on 
 ├── RecordsRefused                  cells that cannot be right; carries every fault
 │   ├── RecordsHeld                 cells that are unlikely; a yes with a reason takes them
 │   └── TableRefused                the same of a table that was only to be compared
-├── ReadingNeeded                   somebody's own sheet, and how it is read is not agreed
+├── TableUnclear                    what a row of a table is, or its season, is left open
+├── ReadingNeeded                   how somebody's own sheet is read is not agreed (records)
 ├── UnknownName                     no trial, plot, measure or level of that name
 ├── PlanRefused                     the trial as planned does not fit; says what would
 ├── TrialState                      the trial is not at the point where this can be done
-│   └── RecordedMeanwhile           the plot and day to tally are recorded already
+│   └── RecordedMeanwhile           the plot and day to tally are recorded already (model)
 ├── HistoryRefused                  the history cannot give or take back what was asked
 │   └── ChangedMeanwhile            somebody else changed the same records first
 ├── ComparisonRefused               no honest comparison can be made of this table
@@ -31,16 +32,13 @@ Anything else that escapes is a fault of ours and keeps its traceback.
 
 from __future__ import annotations
 
+import os
+import shlex
+import subprocess
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from enum import StrEnum
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from trials.model import PlotOnDay
-    from trials.records.reading_guess import Guess
-
 
 # Of a long list of faults a screen or a terminal shows the first.
 SHOWN_AT_MOST = 100
@@ -61,6 +59,12 @@ class Verb(StrEnum):
     INVITE = "people invite"
 
 
+def quoted(*words: object) -> str:
+    """Words of a command as this computer's terminal takes them, whatever is in them."""
+    text = [str(word) for word in words]
+    return subprocess.list2cmdline(text) if os.name == "nt" else shlex.join(text)
+
+
 @dataclass(frozen=True, slots=True)
 class Remedy:
     """What to do about a refusal, for a terminal and for a page alike.
@@ -72,7 +76,7 @@ class Remedy:
     verb
         By which verb; ``report.remedies`` knows the page.
     about
-        What is typed behind the verb.
+        What is typed behind the verb; names in it are ``quoted``.
     """
 
     do: str
@@ -172,8 +176,8 @@ class RecordsRefused(TallybedError):
         """How many more there are than are shown, and where they are to be had."""
         more = len(self.faults) - SHOWN_AT_MOST
         return (
-            f"… and {more:,} more. Load them with --faults mend.xlsx: that writes every one to a "
-            "file, to be mended there."
+            f"… and {more:,} more. Load them with --faults faults.xlsx: that writes all of "
+            "them to a file, where you can correct them."
         )
 
 
@@ -182,25 +186,9 @@ class RecordsHeld(RecordsRefused):
 
     what = "unlikely record"
     consequence = (
-        "nothing was stored. If all of it is true, load it again and say why, "
-        'as --accept "measured twice"'
+        "nothing was stored. If all of it is true, load it again with the reason, such as "
+        '--accept "measured twice"'
     )
-
-
-class ReadingNeeded(TallybedError):
-    """Sheets that are not ours and whose reading is not agreed; ``guesses`` has one for each."""
-
-    def __init__(self, guesses: Sequence[Guess]) -> None:
-        self.guesses = tuple(guesses)
-        lines = ["Nothing was stored: how these sheets are to be read is not agreed yet."]
-        for guess in self.guesses:
-            kind = guess.reading.sheet.value.replace("_", " ")
-            lines.append(f"  {guess.cells.file}: most likely {kind}.")
-            lines += [
-                f"    {question.words} ({', '.join(question.answers) or question.key})"
-                for question in guess.questions
-            ]
-        super().__init__("\n".join(lines))
 
 
 class TableRefused(RecordsRefused):
@@ -212,6 +200,49 @@ class TableRefused(RecordsRefused):
     def beyond(self) -> str:
         """How many more there are than are shown."""
         return f"… and {len(self.faults) - SHOWN_AT_MOST:,} more."
+
+
+@dataclass(frozen=True, slots=True)
+class Unclear:
+    """A question about the columns of a table.
+
+    Attributes
+    ----------
+    part
+        The part of the table that the answer fills, such as ``season`` or ``rows_are``.
+    column
+        The column that may play it.
+    words
+        The question.
+    answers
+        What may be answered; empty where only a change to the table answers it.
+    """
+
+    part: str
+    column: str | None
+    words: str
+    answers: tuple[str, ...] = ()
+
+    @property
+    def remedy(self) -> str:
+        """The options that answer it."""
+        option = f"--{self.part.replace('_', '-')}"
+        if self.column is None:
+            return " or ".join(f"{option} {answer}" for answer in self.answers)
+        name = f'"{self.column}"' if " " in self.column else self.column
+        return f"{option} {name} (yes) or --ignore {name} (no)"
+
+    def __str__(self) -> str:
+        return f"{self.words} Add {self.remedy}." if self.answers else self.words
+
+
+class TableUnclear(TallybedError):
+    """A table whose rows may not be plots, or not of one season; ``questions`` has each."""
+
+    def __init__(self, file: str, questions: Iterable[Unclear]) -> None:
+        self.questions = tuple(questions)
+        lines = [f"{file}: nothing was compared, as the named columns leave this open."]
+        super().__init__("\n".join([*lines, *(f"  {each}" for each in self.questions)]))
 
 
 class UnknownName(TallybedError):
@@ -235,14 +266,6 @@ class PlanRefused(TallybedError):
 
 class TrialState(TallybedError):
     """The trial is not at the point of its season where this can be done."""
-
-
-class RecordedMeanwhile(TrialState):
-    """A plot's picking day is recorded already; ``held`` is what stands there."""
-
-    def __init__(self, text: str, held: PlotOnDay) -> None:
-        self.held = held
-        super().__init__(text)
 
 
 class HistoryRefused(TallybedError):

@@ -7,29 +7,29 @@ from functools import partial
 
 import streamlit as st
 
-from dashboard import data, markup
+from dashboard import data
+from dashboard.access.visitor import WRITERS, said, visitor
 from dashboard.settings import units
-from dashboard.text import for_markdown
+from dashboard.theme import markup
+from dashboard.theme.text import for_markdown
 from dashboard.uploads import KINDS_OF_FILE, write_files
-from dashboard.visitor import WRITERS, said, visitor
-from trials import (
-    RecordsRefused,
-    TallybedError,
+from trials import TallybedError
+from trials.errors import RecordsRefused
+from trials.model.trial import Entry
+from trials.report.comparison_tables import means_table
+from trials.report.figures import count, figures_of
+from trials.report.history_page import (
     as_known_words,
     changed_sentence,
     changes_left_out,
     changes_table,
-    count,
     entry_about,
     entry_head,
     entry_lines,
-    faults_table,
-    figures_of,
-    means_table,
-    plain_words,
     undo_words,
 )
-from trials.model import Entry
+from trials.report.pages import faults_table
+from trials.report.words import plain_words
 
 SHOWN_AT_ONCE = 20
 LONGEST_REASON = 200
@@ -46,7 +46,7 @@ def choose_what() -> tuple[str | None, str | None]:
     codes = [trial.code for trial in data.trials()]
     left, right = st.columns(2)
     with left:
-        trial = st.selectbox("Of which trial", [EVERYTHING, *codes], key="of", bind="query-params")
+        trial = st.selectbox("Trial", [EVERYTHING, *codes], key="of", bind="query-params")
     if trial not in codes:
         return None, None
     plots = data.plot_codes(trial)
@@ -68,7 +68,7 @@ def show_said(newest: int) -> None:
     if isinstance(refused, RecordsRefused):
         faults = count(len(refused.faults), "fault")
         st.html(
-            markup.alert(f"{faults} found. Nothing was changed: mend the sheet and try again.")
+            markup.alert(f"{faults} found. Nothing was changed. Correct the file and try again.")
             + markup.table(faults_table(refused, visitor().role))
         )
     else:
@@ -84,21 +84,22 @@ def show_entries(trial: str | None, plot: str | None) -> None:
     """The newest entries, and a way to the older ones."""
     of = plot or trial
     if trial is None:
-        st.html(markup.note("Choose a trial to see what it said by the records of then."))
+        st.html(markup.note("Choose a trial to see its results from earlier records."))
     shown = st.session_state.setdefault(SHOWN, SHOWN_AT_ONCE)
     entries = data.history(of, shown + 1)
     if not entries:
-        st.html(markup.note(f"Nothing was recorded of {of} yet."))
+        st.html(markup.note(f"Nothing has been recorded for {of} yet."))
     for entry in entries[:shown]:
         show_entry(entry, trial)
-    if len(entries) > shown and st.button("Show older entries", width="stretch"):
+    if len(entries) > shown and st.button("Show older changes", width="stretch"):
         st.session_state[SHOWN] = shown + SHOWN_AT_ONCE
         st.rerun()
 
 
 def show_entry(entry: Entry, trial: str | None) -> None:
     """One entry, to be opened: its reason, its rows before and since, and what can be done."""
-    told = [*entry_head(entry), entry_about(entry), entry.why or ""]
+    flag = "flagged: cut while closed after a spray" if entry.early_cuts else ""
+    told = [*entry_head(entry), entry_about(entry), flag, entry.why or ""]
     head = for_markdown(" · ".join(words for words in told if words))
     with st.expander(head, key=f"entry {entry.number}"):
         for line in entry_lines(entry):
@@ -111,12 +112,13 @@ def show_entry(entry: Entry, trial: str | None) -> None:
         elif (
             may_write
             and entry.undone_by is None
-            and st.button("Take this back …", key=f"take back {entry.number}")
+            and st.button("Undo this …", key=f"take back {entry.number}")
         ):
             st.session_state[TAKING_BACK] = (entry.number, secrets.token_hex(16))
             st.rerun()
         if trial is not None and st.toggle(
-            f"{for_markdown(trial)} as it was known then", key=f"then {trial} {entry.number}"
+            f"{for_markdown(trial)} from the records at that time",
+            key=f"then {trial} {entry.number}",
         ):
             show_then(trial, entry.number)
 
@@ -125,9 +127,9 @@ def show_taking_back(entry: Entry, token: str) -> None:
     """The second step: why, and the tap that does it; a second tap of it finds it done."""
     with st.form(f"taking back {token}", border=False):
         st.html(markup.note(undo_words(entry)))
-        why = st.text_input("Why is it taken back?", max_chars=LONGEST_REASON)
+        why = st.text_input("Why is it undone?", max_chars=LONGEST_REASON)
         with st.container(horizontal=True):
-            sure = st.form_submit_button(f"Yes, take entry {entry.number} back", type="primary")
+            sure = st.form_submit_button(f"Yes, undo change {entry.number}", type="primary")
             left = st.form_submit_button("Leave it as it is")
     if left:
         del st.session_state[TAKING_BACK]
@@ -135,7 +137,7 @@ def show_taking_back(entry: Entry, token: str) -> None:
     if not sure:
         return
     if not why.strip():
-        st.html(markup.alert("Nothing was taken back yet. Say why: the history keeps it."))
+        st.html(markup.alert("Nothing was undone yet. Give a reason for the history."))
         return
     try:
         undone = data.take_back(entry.number, why, token)
@@ -165,13 +167,13 @@ def show_then(trial: str, entry: int) -> None:
         + markup.words(
             [
                 markup.word("What differed", words.differs),
-                markup.word("What could not be told", words.not_told, "unsure"),
+                markup.word("Too close to call", words.not_told, "unsure"),
             ]
         )
         + markup.table(means_table(then, factor, figures))
     )
     st.page_link(
-        "screens/trial.py", label="Compare it as it is known now →", query_params={"trial": trial}
+        "screens/compare.py", label="Compare today's records →", query_params={"trial": trial}
     )
 
 
@@ -179,8 +181,8 @@ def show_mending(newest: int) -> None:
     """Sheets of the same form that put right what is stored, with their reason."""
     st.html(
         markup.note(
-            "By a sheet of the same form as the one that was brought in. Of a picking day it has "
-            "every row of the plot. What stood there before stays in the history."
+            "Use a file with the same columns as the one you added. For a harvest, give "
+            "every row for that plot and day. The history keeps the earlier rows."
         )
     )
     seen = st.session_state.get(SEEN, newest)
@@ -190,17 +192,17 @@ def show_mending(newest: int) -> None:
         seen = newest
     st.session_state[SEEN] = seen
     with st.form("mend", border=False):
-        chosen = st.radio("This sheet", [how.value for how in data.Mending])
-        files = st.file_uploader("The sheet", type=KINDS_OF_FILE, accept_multiple_files=True)
+        chosen = st.radio("This file", [how.value for how in data.Mending])
+        files = st.file_uploader("The file", type=KINDS_OF_FILE, accept_multiple_files=True)
         why = st.text_input(
             "Why", max_chars=LONGEST_REASON, placeholder="for example: 3 was 13 on the paper"
         )
-        accept = st.text_input("Why it is true, if it looks unlikely", max_chars=LONGEST_REASON)
-        asked = st.form_submit_button("Put it right", type="primary", key=f"mend {seen}")
+        accept = st.text_input("Reason, if a record looks unlikely", max_chars=LONGEST_REASON)
+        asked = st.form_submit_button("Correct", type="primary", key=f"mend {seen}")
     if not asked:
         return
     if not files or not why.strip():
-        missing = "the sheet" if not files else "why, in a few words: the history keeps it"
+        missing = "the file" if not files else "a reason for the history"
         st.html(markup.alert(f"Nothing was changed yet. Still needed: {missing}."))
         return
     how = data.Mending(chosen or data.Mending.CORRECT)
@@ -219,9 +221,9 @@ if newest:
     st.html(markup.heading("Who changed what, when and why", eyebrow="The history"))
     show_said(newest)
     if may_write:
-        with st.expander("Put right what is stored, by a sheet", key="mending"):
+        with st.expander("Correct stored records from a file", key="mending"):
             show_mending(newest)
     show_entries(*choose_what())
 else:
     st.html(markup.heading("Nothing was recorded yet", eyebrow="The history"))
-    st.page_link("screens/season.py", label="Bring records in →")
+    st.page_link("screens/home.py", label="Add records →")

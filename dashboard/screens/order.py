@@ -4,26 +4,38 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import data, markup
+from dashboard import data
 from dashboard.settings import LONGEST_FARM, crop_choice, paper, rules_kept, units
-from trials import (
-    Choice,
-    Ordering,
-    Sowing,
-    UnitSystem,
+from dashboard.theme import markup
+from dashboard.theme.text import for_markdown
+from trials.decide import Choice, Ordering, Sowing
+from trials.model.units import UnitSystem, feet_to_m
+from trials.model.work_safety import ORDERING, cautions
+from trials.report.figures import listed
+from trials.report.order_csv import order_csv
+from trials.report.order_page import (
     beds_sentence,
-    choose_again,
-    feet_to_m,
+    left_out_sentence,
     needs_table,
-    order_csv,
     parcel_sentence,
     parcel_table,
+    short_sentence,
     total_sentence,
     unavailable_sentence,
 )
+from trials.season import choose_again
 
 USUAL_BED_M = 20.0
 USUAL_BED_FT = 60.0
+
+
+def ask_short(choice: Choice, sowing: Sowing) -> bool:
+    """Whether chosen varieties that are too short to sell are wanted all the same."""
+    short = [name for name in sowing.varieties if name in choice.too_short]
+    return bool(short) and st.checkbox(
+        for_markdown(f"Too short to sell, but order all the same: {listed(short, 20)}"),
+        key="accept_short",
+    )
 
 
 def ask(choice: Choice) -> tuple[Sowing | None, float | None]:
@@ -39,7 +51,7 @@ def ask(choice: Choice) -> tuple[Sowing | None, float | None]:
     us = units() is UnitSystem.US
     foot_m = feet_to_m(1.0)
     length = st.number_input(
-        "Bed to sow each time, shared by them " + ("(ft)" if us else "(m)"),
+        "Bed per sowing, shared by them " + ("(ft)" if us else "(m)"),
         min_value=0.5,
         value=USUAL_BED_FT if us else USUAL_BED_M,
         step=5.0 if us else 1.0,
@@ -48,10 +60,10 @@ def ask(choice: Choice) -> tuple[Sowing | None, float | None]:
         persist_state="session",
     )
     times = st.number_input(
-        "Sown how many times", min_value=1, value=1, key="times", persist_state="session"
+        "Number of sowings", min_value=1, value=1, key="times", persist_state="session"
     )
     density = st.number_input(
-        "Plants in a " + ("foot" if us else "metre") + " of bed",
+        "Plants per " + ("foot" if us else "metre") + " of bed",
         min_value=0.1,
         value=None,
         step=0.5,
@@ -60,9 +72,9 @@ def ask(choice: Choice) -> tuple[Sowing | None, float | None]:
         persist_state="session",
     )
     again = 0
-    if choice.tried_again:
+    if choice.grown_again:
         again = st.number_input(
-            "Plants of each variety to try again, for next season's trial",
+            "Plants of each variety to grow again, for next season's trial",
             min_value=0,
             value=0,
             step=8,
@@ -70,7 +82,7 @@ def ask(choice: Choice) -> tuple[Sowing | None, float | None]:
             persist_state="session",
         )
     budget = st.number_input(
-        "Budget, carriage included",
+        "Budget, shipping included",
         min_value=0.0,
         value=None,
         step=10.0,
@@ -90,6 +102,29 @@ def ask(choice: Choice) -> tuple[Sowing | None, float | None]:
     return sowing, budget
 
 
+def ask_prices() -> tuple[int | None, str | None]:
+    """The newest year of price lists and the currency to order in; None as it comes.
+
+    Nothing is asked where the store has no choice.
+    """
+    lists = data.price_lists()
+    years = sorted({year for year, _ in lists}, reverse=True)
+    currencies = sorted({currency for _, currency in lists})
+    year = currency = None
+    if len(years) > 1:
+        year = st.selectbox(
+            "Price lists up to the year", years, index=None, placeholder="each house's newest"
+        )
+    if len(currencies) > 1:
+        currency = st.selectbox(
+            "Order in",
+            currencies,
+            index=None,
+            placeholder="the currency in which most varieties can be had",
+        )
+    return year, currency
+
+
 def _sentence(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}."
 
@@ -107,9 +142,11 @@ def show_order(ordering: Ordering) -> None:
             + markup.table(parcel_table(parcel))
             + markup.note(_sentence(parcel_sentence(parcel, currency)))
         )
-    unavailable = unavailable_sentence(ordering)
-    if unavailable:
-        st.html(markup.note(unavailable))
+    if order.parcels:
+        st.html(markup.note(" ".join(cautions(*ORDERING))))
+    for said in (short_sentence, left_out_sentence, unavailable_sentence):
+        if words := said(ordering):
+            st.html(markup.note(words))
     st.html(
         markup.section("From beds to seed", beds_sentence(ordering, units()))
         + markup.table(needs_table(ordering, units()))
@@ -150,11 +187,15 @@ def show(crop: str) -> None:
     left, right = st.columns([2, 3], gap="large")
     with left:
         sowing, budget = ask(choice)
+        prices, currency = ask_prices()
+        accept_short = sowing is not None and ask_short(choice, sowing)
     with right:
         if sowing is None:
             st.html(markup.alert("Choose at least one variety to sow."))
             return
-        ordering = data.order(crop, rules, sowing, budget)
+        ordering = data.order(
+            crop, rules, sowing, budget, currency, prices=prices, accept_short=accept_short
+        )
         show_order(ordering)
 
 
@@ -163,5 +204,5 @@ if trials:
     st.html(markup.heading("The cheapest seed order", eyebrow="The order"))
     show(crop_choice(trials))
 else:
-    st.html(markup.heading("No trial is here yet", eyebrow="The order"))
-    st.page_link("screens/season.py", label="Bring records in →")
+    st.html(markup.heading("No trials yet", eyebrow="The order"))
+    st.page_link("screens/home.py", label="Add records →")

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import data, markup
-from dashboard.visitor import said
-from trials import TallybedError, code_svg, invitation_words, people_table
-from trials.model import ROLE_WORDS, Role
+from dashboard import data
+from dashboard.access.visitor import said
+from dashboard.theme import markup
+from trials import TallybedError
+from trials.model.trial import ROLE_WORDS, Role
+from trials.report.people_page import invitation_words, people_table
+from trials.season import code_svg
 
 
 def show_inviting() -> None:
@@ -15,20 +18,20 @@ def show_inviting() -> None:
     st.html(
         markup.section(
             "Invite somebody",
-            "They scan a code with their own phone and choose a passphrase. Also for somebody who "
-            "forgot theirs.",
+            "They scan a code with their own phone and choose a passphrase. Use it also for "
+            "a forgotten passphrase.",
         )
     )
     with st.form("invite", border=False, clear_on_submit=False):
-        name = st.text_input("Their name", max_chars=60)
+        name = st.text_input("Name", max_chars=60)
         role = st.selectbox(
-            "What they may do",
+            "Role",
             [role.value for role in Role],
             format_func=lambda role: f"{role}: {ROLE_WORDS[Role(role)]}",
         )
         asked = st.form_submit_button("Make a code", type="primary")
     if asked and not name.strip():
-        st.html(markup.alert("Whose invitation? Write a name."))
+        st.html(markup.alert("Write a name."))
     elif asked:
         try:
             link, invitation = data.invite(name, Role(role))
@@ -39,16 +42,16 @@ def show_inviting() -> None:
 
 
 def show_ending(names: list[str]) -> None:
-    """Shut somebody out; asked twice."""
-    st.html(markup.section("Shut somebody out", "What they recorded stays."))
+    """Remove somebody; asked twice."""
+    st.html(markup.section("Remove somebody", "Their records stay."))
     with st.form("shut out", border=False):
         name = st.selectbox("Who", names, index=None, placeholder="choose")
-        sure = st.checkbox("They are signed out everywhere and cannot come back in.")
+        sure = st.checkbox("I understand: they are signed out everywhere.")
         asked = st.form_submit_button("Shut out")
     if not asked:
         return
     if name is None or not sure:
-        st.html(markup.alert("Nobody was shut out yet. Choose who, and tick the line."))
+        st.html(markup.alert("Nobody was removed yet. Choose a name and tick the box."))
         return
     data.end_person(name)
     st.session_state["shut_out"] = name

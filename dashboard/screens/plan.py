@@ -6,24 +6,20 @@ from datetime import date
 
 import streamlit as st
 
-from dashboard import data, markup
-from dashboard.plan_form import asked_plan
+from dashboard import data
+from dashboard.plan_form import FIELDS, asked_plan
 from dashboard.settings import LONGEST_FARM, paper, units
-from dashboard.text import for_markdown
+from dashboard.theme import markup
+from dashboard.theme.text import for_markdown
 from dashboard.uploads import file_name
-from trials import (
-    PaperSize,
-    Printing,
-    Proposed,
-    Trial,
-    TrialStage,
-    calendar_table,
-    note_words,
-    possible_sentences,
-    proposal_words,
-    proposals_table,
-    table_notes,
-)
+from trials.errors import RecordsRefused
+from trials.model.trial import Trial, TrialStage
+from trials.model.units import PaperSize
+from trials.report.calendar_page import calendar_cautions, calendar_notes, calendar_table
+from trials.report.form_words import form_sentences
+from trials.report.plan_page import proposal_words, proposals_table, table_notes
+from trials.report.plan_words import note_words, possible_sentences
+from trials.season import Printing, Proposed
 
 MIME = {".pdf": "application/pdf", ".xlsx": "application/vnd.openxmlformats-officedocument."
         "spreadsheetml.sheet"}  # fmt: skip
@@ -33,6 +29,7 @@ LABELS: dict[str, tuple[float, float] | None] = {
     "label printer, 100 x 50 mm": (100.0, 50.0),
     "label printer, 89 x 36 mm": (89.0, 36.0),
     "label printer, 62 x 100 mm": (62.0, 100.0),
+    "label printer, 57 x 19 mm": (57.0, 19.0),
 }
 
 
@@ -42,7 +39,7 @@ def show_planned(trials: tuple[Trial, ...]) -> None:
     codes = [code for code in data.planned() if code in of_code]
     if not codes:
         return
-    st.html(markup.section("Trials laid out from a plan"))
+    st.html(markup.section("Planned trials"))
     code = st.selectbox("Trial", codes, key="planned", bind="query-params")
     st.html(markup.note(f"{of_code[code].question} ({of_code[code].stage})"))
     if of_code[code].stage is TrialStage.LAID_OUT:
@@ -52,10 +49,11 @@ def show_planned(trials: tuple[Trial, ...]) -> None:
         st.html(
             markup.caption(
                 "Its calendar",
-                "Average frost days mean an even chance. What the records say was done moves the "
-                "later days.",
+                "Later days move with the days you record.",
             )
             + markup.table(calendar_table(dates.tasks, units()))
+            + markup.lines(calendar_notes(dates, units()))
+            + markup.note(" ".join(calendar_cautions(dates.tasks)))
         )
     st.html(markup.lines(note_words(note) for note in dates.notes))
     with st.expander("Print its map, stakes, picking sheets and workbook"):
@@ -70,7 +68,7 @@ def show_planting(code: str) -> None:
         )
         st.html(
             markup.note(
-                "From then on its layout is fixed. Plants or labels that got swapped are events."
+                "From then on its layout is fixed. Record swapped plants or labels as events."
             )
         )
         asked = st.form_submit_button("Record the planting")
@@ -100,7 +98,7 @@ def show_sheets(code: str) -> None:
     how = Printing(
         farm, date.today(), blind, size, LABELS[labels], int(stakes), data.scanned_from(), units()
     )
-    if st.button("Draw the sheets"):
+    if st.button("Draw the files"):
         st.session_state["sheets"] = (code, how)
     if st.session_state.get("sheets") != (code, how):
         return
@@ -129,17 +127,26 @@ def show_new(trials: tuple[Trial, ...]) -> None:
         text = asked_plan(trials)
         if text is not None:
             st.session_state["plan_text"] = text
+            st.session_state["plan_filled_in"] = True
     with brought:
         file = st.file_uploader("A plan's file", type=["toml"], key="plan_file")
         if file is not None and st.button("Show what fits of this file"):
             st.session_state["plan_text"] = data.plan_text(file.name, file.getvalue())
+            st.session_state["plan_filled_in"] = False
     if "plan_text" in st.session_state:
         show_proposed(st.session_state["plan_text"])
 
 
 def show_proposed(text: str) -> None:
     """The layouts that fit, and the one to take."""
-    asked = data.propose(text)
+    try:
+        asked = data.propose(text)
+    except RecordsRefused as refused:
+        if not st.session_state["plan_filled_in"]:
+            raise
+        sentences = form_sentences(refused, FIELDS)
+        st.html(markup.alert("\n".join([*sentences, "Nothing was stored."])))
+        return
     plan = asked.written.plan
     st.html(markup.section(f"What fits: {plan.question}"))
     if asked.refused is not None:
@@ -156,7 +163,11 @@ def show_proposed(text: str) -> None:
         st.html(markup.lines(note_words(note) for note in asked.notes))
     if asked.dates.tasks:
         with st.expander("The calendar it would have"):
-            st.html(markup.table(calendar_table(asked.dates.tasks, units())))
+            st.html(
+                markup.table(calendar_table(asked.dates.tasks, units()))
+                + markup.lines(calendar_notes(asked.dates, units()))
+                + markup.note(" ".join(calendar_cautions(asked.dates.tasks)))
+            )
     show_taking(text, asked)
 
 
@@ -171,7 +182,7 @@ def show_taking(text: str, asked: Proposed) -> None:
         key="take",
     )
     with st.container(horizontal=True):
-        if st.button("Lay it out by lot and keep it", type="primary"):
+        if st.button("Randomise and store", type="primary"):
             st.session_state["planned_now"] = data.lay_out(text, number)
             del st.session_state["plan_text"]
             st.rerun()

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import os
-from datetime import date
+from datetime import UTC, date, datetime
 
 import streamlit as st
 
-from dashboard import bed, markup
-from dashboard.drafts import Draft
-from dashboard.tally_plot import show_form
-from dashboard.tally_record import show_recorded
-from dashboard.tally_typed import TYPED, offer, show_elsewhere, typed_lines
-from dashboard.text import for_markdown
-from trials import DraftPlace, count, on_the_clock
+from dashboard.tally import bed
+from dashboard.tally.drafts import Draft
+from dashboard.tally.plot import show_form
+from dashboard.tally.record import show_recorded
+from dashboard.tally.typed import TYPED, offer, show_elsewhere, typed_lines
+from dashboard.theme import markup
+from dashboard.theme.text import for_markdown
 from trials.errors import UnknownName
-from trials.model import Outcome, PlotOfWalk
+from trials.model.plot_day import PlotOfWalk, PlotOnDay
+from trials.model.trial import Outcome
+from trials.model.work_safety import AT_THE_PLOTS, cautions
+from trials.report.figures import count, listed
+from trials.season import DraftPlace, on_the_clock
 
 BLIND = "TALLYBED_BLIND"
 
@@ -58,6 +62,8 @@ def go_to(plot: str) -> None:
 
 def words_of(plot: PlotOfWalk, begun: frozenset[str]) -> str:
     """A plot in the list: its sign, its code, and what was cut."""
+    if plot.is_left and (spray := bed.closed_by(plot)) is not None:
+        return f"⊘ {plot.plot} closed until {spray.until_words}"
     if plot.lost_reason is not None:
         return f"✕ {plot.plot} lost"
     if plot.outcome is Outcome.PICKED:
@@ -71,6 +77,18 @@ def show_progress(walk: tuple[PlotOfWalk, ...]) -> None:
     """How far the walk is."""
     done = sum(not plot.is_left for plot in walk)
     st.html(markup.progress(done, len(walk), f"{done} of {count(len(walk), 'plot')} done"))
+    closed = [(plot.plot, spray) for plot in walk if (spray := bed.closed_by(plot)) is not None]
+    if closed:
+        last = max((spray for _, spray in closed), key=lambda spray: spray.until)
+        st.html(
+            markup.alert(
+                CLOSED.format(
+                    plots=listed([code for code, _ in closed], MOST_CLOSED_LISTED),
+                    product=listed(list(dict.fromkeys(spray.product for _, spray in closed)), 3),
+                    until=last.until_words,
+                )
+            )
+        )
 
 
 def choose_plot(walk: tuple[PlotOfWalk, ...], here: PlotOfWalk | None) -> None:
@@ -94,14 +112,23 @@ def choose_plot(walk: tuple[PlotOfWalk, ...], here: PlotOfWalk | None) -> None:
 def next_left(walk: tuple[PlotOfWalk, ...], here: PlotOfWalk | None) -> PlotOfWalk | None:
     """The next plot along the walk that nobody has tallied; from its end on from its start."""
     place = walk.index(here) + 1 if here else 0
-    return next((plot for plot in (*walk[place:], *walk[:place]) if plot.is_left), None)
+    return next(
+        (
+            plot
+            for plot in (*walk[place:], *walk[:place])
+            if plot.is_left and bed.closed_by(plot) is None
+        ),
+        None,
+    )
 
 
 def show_next(walk: tuple[PlotOfWalk, ...], here: PlotOfWalk | None) -> None:
     """The way on."""
     following = next_left(walk, here)
-    if following is None:
-        st.html(markup.done("Every plot of this day is done."))
+    if following is None and any(plot.is_left for plot in walk):
+        st.html(markup.note(OTHERS_CLOSED))
+    elif following is None:
+        st.html(markup.done("Every plot is done for this day."))
     elif following != here and st.button(
         f"Next: {for_markdown(following.plot)}, {for_markdown(following.bed)}",
         type="primary",
@@ -117,10 +144,20 @@ def show(here: PlotOfWalk, walk: tuple[PlotOfWalk, ...], day: date) -> None:
     treatment = "" if os.environ.get(BLIND) == "1" else here.treatment or ""
     st.html(markup.plot_head(here.plot, f"{here.bed}, place {here.position}", treatment))
     told = bed.plot_on_day(here.trial, here.plot, day)
-    if told.sprayed_on is not None and (day - told.sprayed_on).days <= SPRAYED_LATELY_DAYS:
-        st.html(markup.alert(SPRAYED.format(on=told.sprayed_on)))
+    closed = bed.closed_by(here)
+    if closed is not None:
+        until = closed.until_words
+        st.html(markup.alert(DO_NOT_ENTER.format(product=closed.product, until=until)))
+    for spray in here.sprays:
+        if told.outcome is Outcome.PICKED and spray.was_broken_by(day, tallied_at(told)):
+            flag = CUT_EARLY.format(product=spray.product, until=spray.until_words)
+            st.html(markup.alert(flag))
+            break
+    sprayed = told.sprayed_on
+    if closed is None and sprayed is not None and (day - sprayed).days <= SPRAYED_LATELY_DAYS:
+        st.html(markup.alert(SPRAYED.format(on=sprayed)))
     if here.lost_reason is not None and told.outcome is None:
-        st.html(markup.done(f"Lost: {here.lost_reason}. Nothing is tallied here any more."))
+        st.html(markup.done(f"Lost: {here.lost_reason}. Nothing more is tallied here."))
         show_left_over(bed.draft_place(here.plot, day))
     elif told.outcome is not None:
         show_recorded(here, told)
@@ -145,14 +182,29 @@ def go_to_draft(place: DraftPlace) -> None:
     go_to(place.plot)
 
 
+def tallied_at(told: PlotOnDay) -> datetime | None:
+    """When the plot's picking day was recorded, with its time zone."""
+    return None if told.recorded_at is None else told.recorded_at.replace(tzinfo=UTC)
+
+
+MOST_CLOSED_LISTED = 12
+OTHERS_CLOSED = "Every open plot is done for this day. The others are closed after a spray."
+CLOSED = (
+    "Do not enter: {plots}. Sprayed with {product}, closed until {until}. These plots are off the "
+    "list until then."
+)
+DO_NOT_ENTER = (
+    "Do not enter this plot. It was sprayed with {product} and is closed until {until}. If it was "
+    "cut anyway, record the cut: it is stored and flagged. The label, local rules and your adviser "
+    "come first."
+)
+CUT_EARLY = (
+    "Flagged: cut while closed after a spray with {product}, which keeps people out until {until}."
+)
 SPRAYED_LATELY_DAYS = 14
 SPRAYED = (
     "Sprayed on {on}. Go in and cut only once the waiting times on the label are over; local rules "
     "and whoever is licensed to spray have the last word."
-)
-CARE = (
-    "Hot days: drink, rest in the shade, cut in the cool. Mind knives, and wire at eye height. "
-    "Local rules come first."
 )
 
 NO_PLOTS = (
@@ -191,4 +243,4 @@ def show_page() -> None:
 
 with st.container(key="bed"):
     show_page()
-    st.html(markup.note(CARE))
+    st.html(markup.note(" ".join(cautions(*AT_THE_PLOTS))))

@@ -10,6 +10,11 @@ it stands what happens when the plants inside a plot are taken for replicates. W
 'could be best'. Families that are exact should show 5.0 and 95.0 within the Monte Carlo error;
 those that are conservative by construction may lie on the safe side.
 
+A second table loses plots: 0, 1 or 4 of them at random in each trial, with and without variation
+between the larger units, whose variance is then often estimated at or below zero. Each test and
+the interval of the first difference of the first factor come from one fit; that factor's pairs and
+its check, which cost more, are asked in one trial of five.
+
 The layouts' own fits and families are called; what `compare` adds is words and cautions.
 """
 
@@ -19,22 +24,25 @@ import argparse
 import os
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import reduce
 from math import sqrt
 from multiprocessing import Pool
+from typing import TypeVar
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-from trials.model import AppliedTo, Better
+from trials.model.trial import AppliedTo, Better
 from trials.stats import Labels, PlotTable, Treatment, families
-from trials.stats.analysis import analyse, fit_of, joint_test
-from trials.stats.distributions import t_two_sided
-from trials.stats.model import Fit
-from trials.stats.pairings import groups_of
-from trials.stats.structure import Structure
-from trials.stats.table import Codes, Floats
-from trials.stats.terms import Term
+from trials.stats.checks import opinions
+from trials.stats.design.linear_model import Fit
+from trials.stats.design.structure import Structure
+from trials.stats.design.table import Codes, Floats
+from trials.stats.design.terms import Term
+from trials.stats.distributions.quadrature import t_two_sided
+from trials.stats.families.pairings import groups_of
+from trials.stats.fit.analysis import analyse, fit_of, joint_test
 
 ALPHA = 0.05
 HEADINGS = (
@@ -45,8 +53,19 @@ HEADINGS = (
     "best is kept",
     "plants as replicates",
 )
+LOST_HEADINGS = (
+    "layout",
+    "variation of larger units",
+    "plots lost",
+    "below zero",
+    "joint tests",
+    "interval holds",
+    "any pair",
+    "with the check",
+)
 KIND_HEADINGS = ("layout", "difference", "interval holds")
 FIRST_TWO = (("the first two", 0, 1),)
+FAMILIES_ONCE_IN = 5
 PLANTS = 16
 PLANT_SD, PLOT_SD, UNIT_SD, BLOCK_SD = 1.5, 1.0, 0.7, 1.0
 
@@ -297,6 +316,180 @@ def simulate(place: int, trials: int, seed: int) -> Counts:
     )
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Losing:
+    """A layout that loses ``lost`` plots, its larger units with a standard deviation of ``sd``."""
+
+    name: str
+    table: PlotTable
+    units: tuple[Labels, ...]
+    sd: float
+    lost: int
+
+
+def losing_split_plot(sd: float, lost: int) -> Losing:
+    """36 plots: 3 treatments of whole plots by 3 of plots in 4 blocks."""
+    rows: list[dict[str, object]] = [
+        {"variety": v, "pinch": p, "b": b, "w": f"{b}{p}"}
+        for b in range(4)
+        for p in range(3)
+        for v in range(3)
+    ]
+    on = {"pinch": AppliedTo.WHOLE_PLOT, "variety": AppliedTo.PLOT}
+    table = _table(rows, on, block="b", whole_plot_unit="w")
+    assert table.whole_plot_unit is not None
+    return Losing("split-plot, 3 x 3 in 4 blocks", table, (table.whole_plot_unit,), sd, lost)
+
+
+def losing_split_split_plot(sd: float, lost: int) -> Losing:
+    """72 plots: three sizes of unit, 2 x 3 x 3 in 4 blocks."""
+    rows: list[dict[str, object]] = [
+        {"net": n, "pinch": p, "variety": v, "b": b}
+        for b in range(4)
+        for n in range(2)
+        for p in range(3)
+        for v in range(3)
+    ]
+    on = {
+        "net": AppliedTo.WHOLE_PLOT,
+        "pinch": AppliedTo.SPLIT_PLOT,
+        "variety": AppliedTo.PLOT,
+    }
+    units = (
+        Labels.of("whole plot", [f"{row['b']}{row['net']}" for row in rows]),
+        Labels.of("split plot", [f"{row['b']}{row['net']}{row['pinch']}" for row in rows]),
+    )
+    name = "split-split-plot, 2 x 3 x 3 in 4 blocks"
+    return Losing(name, _table(rows, on, block="b"), units, sd, lost)
+
+
+def losing_strips(sd: float, lost: int) -> Losing:
+    layout = strips()
+    (_, *crossing) = layout.effects
+    return Losing(layout.name.split(":")[0], layout.table, tuple(e[0] for e in crossing), sd, lost)
+
+
+def losing_seasons(sd: float, lost: int) -> Losing:
+    """45 plots: 5 varieties in 3 blocks in each of 3 seasons."""
+    rows: list[dict[str, object]] = [
+        {"variety": v, "b": b, "season": s} for s in range(3) for b in range(3) for v in range(5)
+    ]
+    table = _table(rows, PLOT, block="b", season="season")
+    swing = Labels.of("swing", [f"{row['variety']}{row['season']}" for row in rows])
+    return Losing("3 seasons, 5 x 3 in each", table, (swing,), sd, lost)
+
+
+def losing_incomplete_blocks(sd: float, lost: int) -> Losing:
+    layout = incomplete_blocks()
+    assert layout.table.incomplete_block is not None
+    return Losing(layout.name, layout.table, (layout.table.incomplete_block,), sd, lost)
+
+
+LOSING: tuple[Callable[[float, int], Losing], ...] = (
+    losing_split_plot,
+    losing_split_split_plot,
+    losing_strips,
+    losing_seasons,
+    losing_incomplete_blocks,
+)
+LOSSES = [
+    (place, sd, lost) for place in range(len(LOSING)) for lost in (0, 1, 4) for sd in (0.0, UNIT_SD)
+]
+
+
+@dataclass(frozen=True, slots=True)
+class LostCounts:
+    """How many of ``trials`` erred, ``joint`` for each of ``terms``; of ``asked`` the families."""
+
+    layout: tuple[str, float, int]
+    trials: int
+    below_zero: int
+    terms: tuple[str, ...]
+    joint: tuple[int, ...]
+    covered: int
+    asked: int
+    pairs: int
+    check: int
+
+    def plus(self, other: LostCounts) -> LostCounts:
+        """Both together."""
+        return LostCounts(
+            self.layout,
+            self.trials + other.trials,
+            self.below_zero + other.below_zero,
+            self.terms,
+            tuple(a + b for a, b in zip(self.joint, other.joint, strict=True)),
+            self.covered + other.covered,
+            self.asked + other.asked,
+            self.pairs + other.pairs,
+            self.check + other.check,
+        )
+
+
+def simulate_losses(at: int, trials: int, seed: int) -> LostCounts:
+    """Draw ``trials`` trials of a row of ``LOSSES``, each with other plots lost, and count errors.
+
+    Losses that take every plot of a treatment are drawn again.
+    """
+    place, sd, lost = LOSSES[at]
+    layout = LOSING[place](sd, lost)
+    lot = np.random.default_rng([seed, at])
+    structure = analyse(layout.table).structure
+    first = structure.terms[0]
+    groups = structure.cells.grouping
+    joint = np.zeros(len(structure.terms), dtype=int)
+    below = pairs = check = covered = 0
+    asked = len(range(0, trials, FAMILIES_ONCE_IN))
+    for turn in range(trials):
+        y = lot.normal(0.0, PLOT_SD, groups.codes.size)
+        for labels in layout.units:
+            y = y + lot.normal(0.0, sd, len(labels.levels))[labels.codes]
+        model = structure.model(y)
+        while lost:
+            rows = np.sort(lot.permutation(y.size)[lost:])
+            left = opinions.without(model, rows)
+            if left is not None:
+                model = left
+                break
+        fit = fit_of(model)
+        below += any(part.variance < 0 for part in fit.components)
+        for i, term in enumerate(structure.terms):
+            test = joint_test(structure, fit, term)
+            joint[i] += test is not None and test.p < ALPHA
+        estimate, se, df = fit.estimates(first.weights[:1] - first.weights[1:2])
+        covered += bool(t_two_sided(estimate / se, df)[0] >= ALPHA)
+        if turn % FAMILIES_ONCE_IN:
+            continue
+        means, cov = first.weights @ fit.means, first.weights @ fit.cov @ first.weights.T
+        freedom = _freedom(fit, first.weights)
+        pairs += bool((families.all_pairs(means, cov, freedom, ALPHA).p_adjusted < ALPHA).any())
+        against = families.with_check(means, cov, freedom, 0, ALPHA)
+        check += bool((against.p_adjusted < ALPHA).any())
+    names = tuple(term.name for term in structure.terms)
+    kind = (layout.name, sd, lost)
+    counts = tuple(joint.tolist())
+    return LostCounts(kind, trials, below, names, counts, covered, asked, pairs, check)
+
+
+def losses(counts: LostCounts) -> tuple[str, ...]:
+    """A row of the table of lost plots."""
+    name, sd, lost = counts.layout
+    tests = [
+        f"{term} {share(count, counts.trials).strip()}"
+        for term, count in zip(counts.terms, counts.joint, strict=True)
+    ]
+    return (
+        name,
+        f"{sd:g}",
+        str(lost),
+        f"{100 * counts.below_zero / counts.trials:.0f}",
+        "; ".join(tests),
+        share(counts.covered, counts.trials),
+        share(counts.pairs, counts.asked),
+        share(counts.check, counts.asked),
+    )
+
+
 def _compared(layout: Layout, structure: Structure, fit: Fit, term: Term) -> Floats:
     """The weights of the levels that are compared with one another: one family."""
     groups = groups_of(structure, fit, term)
@@ -367,25 +560,35 @@ def main() -> None:
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--only", default="", help="layouts whose name holds one of these, by '|'")
     chosen = asked.parse_args()
+    found = _shared_out(chosen, simulate, [layout().name for layout in LAYOUTS])
+    if found:
+        print(table_of(HEADINGS, [errors(counts) for counts in found]))
+        print()
+        print(table_of(KIND_HEADINGS, [row for counts in found for row in coverage(counts)]))
+        print()
+    names = [f"lost plots, {LOSING[place](sd, lost).name}" for place, sd, lost in LOSSES]
+    lossy = _shared_out(chosen, simulate_losses, names)
+    if lossy:
+        print(table_of(LOST_HEADINGS, [losses(counts) for counts in lossy]))
+
+
+Found = TypeVar("Found", Counts, LostCounts)
+
+
+def _shared_out(
+    chosen: argparse.Namespace, simulation: Callable[[int, int, int], Found], names: list[str]
+) -> list[Found]:
+    """The counts of each wanted row, made in several pieces by several processes."""
     wanted = [
         place
-        for place, layout in enumerate(LAYOUTS)
-        if any(text in layout().name for text in chosen.only.split("|"))
+        for place, name in enumerate(names)
+        if any(text in name for text in chosen.only.split("|"))
     ]
-    pieces = 4
-    work = [
-        (place, chosen.trials // pieces, chosen.seed + piece)
-        for place in wanted
-        for piece in range(pieces)
-    ]
+    pieces = range(4)
+    work = [(at, chosen.trials // 4, chosen.seed + piece) for at in wanted for piece in pieces]
     with Pool(chosen.jobs) as pool:
-        found = pool.starmap(simulate, work, chunksize=1)
-    merged: dict[str, Counts] = {}
-    for counts in found:
-        merged[counts.name] = merged[counts.name].plus(counts) if counts.name in merged else counts
-    print(table_of(HEADINGS, [errors(counts) for counts in merged.values()]))
-    print()
-    print(table_of(KIND_HEADINGS, [row for counts in merged.values() for row in coverage(counts)]))
+        found = iter(pool.starmap(simulation, work, chunksize=1))
+    return [reduce(lambda a, b: a.plus(b), [next(found) for _ in pieces]) for _ in wanted]
 
 
 if __name__ == "__main__":

@@ -20,13 +20,13 @@ import numpy as np
 import pandas as pd
 
 from trials import season, stats
-from trials.comparing import Asked, compare_plots
-from trials.layout.incomplete import incomplete_blocks
-from trials.model import AppliedTo, Margin
-from trials.stats.analysis import analyse, joint_test
+from trials.layout.designs.incomplete import incomplete_blocks
+from trials.model.trial import AppliedTo, Margin
+from trials.season.comparing import Asked, compare_plots
+from trials.stats.design.table import Labels, PlotTable, Question, Treatment
+from trials.stats.design.terms import terms_of
+from trials.stats.fit.analysis import analyse, joint_test
 from trials.stats.results import Comparison
-from trials.stats.table import Labels, PlotTable, Question, Treatment
-from trials.stats.terms import terms_of
 from trials.store import Store
 
 ROOT = Path(__file__).parent.parent.parent

@@ -30,12 +30,14 @@ from hypothesis import HealthCheck, Phase, given, seed, settings
 
 from tests.strategies import FARM, SHEETS, Spoiled, spoiled
 from tests.tracing import Traces, new_rows
-from trials import loading, records, season
-from trials.batch import Batch, Known, Sheet
-from trials.errors import ReadingNeeded, RecordsHeld, RecordsRefused, TallybedError
-from trials.records import season_files
-from trials.records.agreeing import Agreed
-from trials.records.sheets import Form
+from trials import records, season
+from trials.errors import RecordsHeld, RecordsRefused, TallybedError
+from trials.model.rows import Batch, Known, Sheet
+from trials.records import judge_sheets
+from trials.records.mapping.agreement import Agreed
+from trials.records.mapping.guess import ReadingNeeded
+from trials.records.rules.forms import Form
+from trials.season import loading
 from trials.store import Store
 
 SPOILED = Path(__file__).parent.parent / "reference" / "spoiled"
@@ -143,7 +145,7 @@ class Fuzz:
             return self.batches[0]
 
         records.judge = judge  # type: ignore[assignment]
-        self._settle = vars(season_files)["settle"]
+        self._settle = vars(judge_sheets)["settle"]
         settled: dict[tuple[int, Sheet], pd.DataFrame] = {}
 
         def settle(frame: pd.DataFrame | None, form: Form) -> pd.DataFrame:
@@ -152,13 +154,13 @@ class Fuzz:
                 settled[key] = self._settle(frame, form)
             return settled[key]
 
-        vars(season_files)["settle"] = settle
+        vars(judge_sheets)["settle"] = settle
 
     def close(self) -> None:
         """Let loading ask the store again."""
         loading._opened = self._opened
         records.judge = self._judge
-        vars(season_files)["settle"] = self._settle
+        vars(judge_sheets)["settle"] = self._settle
 
     def judge(self, one: Spoiled) -> str:
         """What became of the files; raises ``Wrong`` where that may not be."""

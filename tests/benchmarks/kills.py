@@ -30,12 +30,12 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
-from trials.batch import Sheet, Signed
+from trials.model.rows import Sheet, Signed
 from trials.store import Store
-from trials.store.backup import LIST, folder_beside, read_back, require_equal
-from trials.store.connection import hold_of, open_file
+from trials.store.copies.backup import LIST, folder_beside, read_back, require_equal
+from trials.store.copies.restore import read_list
+from trials.store.file.connection import hold_of, open_file
 from trials.store.migrate import all_migrations, bring_forward, pending
-from trials.store.restore import read_list
 
 TESTS = Path(__file__).resolve().parents[1]
 LOADS = 6

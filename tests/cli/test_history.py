@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -10,16 +11,17 @@ from click.testing import CliRunner
 from trials.cli import tallybed
 from trials.errors import ChangedMeanwhile, RecordsHeld, RecordsRefused, TallybedError
 
+pytestmark = pytest.mark.slow
+
 FARM = Path(__file__).parents[2] / "data" / "farm"
 RECOUNTED = Path(__file__).parents[2] / "data" / "recounted.csv"
 Say = Callable[..., str]
 
 
 @pytest.fixture(scope="module")
-def closed(tmp_path_factory: pytest.TempPathFactory) -> bytes:
+def closed(tmp_path_factory: pytest.TempPathFactory, farm_store: Path) -> bytes:
     """The store of the invented farm with one trial closed: entries 1 and 2."""
-    store = tmp_path_factory.mktemp("closed") / "farm.tallybed"
-    run(store, "load", str(FARM), "--who", "Ann")
+    store = Path(shutil.copy(farm_store, tmp_path_factory.mktemp("closed")))
     run(store, "close", "cosmos-2024", "--on", "2024-10-14", "--who", "Ann")
     return store.read_bytes()
 
@@ -47,11 +49,11 @@ def test_a_correction_is_made_shown_and_taken_back(say: Say) -> None:
     assert after["records"]["changed_after_closing"] is True
     assert after["grand_mean"] > before["grand_mean"]
     assert "changed after closing" in " ".join(say("compare", "cosmos-2024").split())
-    assert json.loads(say("compare", "cosmos-2024", "--as-known-at", "2", "--json")) == before
-    assert "as known at entry 2" in say("compare", "cosmos-2024", "--as-known-at", "2")
+    assert json.loads(say("compare", "cosmos-2024", "--as-of", "2", "--json")) == before
+    assert "records as of change 2" in say("compare", "cosmos-2024", "--as-of", "2")
     (entry,) = json.loads(say("history", "C4222", "--last", "1", "--json"))
     assert (entry["who"], entry["what"], entry["why"]) == ("Ben", "correction", "3 was 13")
-    assert "undo of entry 3" in say("undo", "--who", "Ben")
+    assert "undo of change 3" in say("undo", "--who", "Ben")
     assert json.loads(say("compare", "cosmos-2024", "--json")) == before
 
 
@@ -83,16 +85,16 @@ def test_a_withdrawal(say: Say, tmp_path: Path) -> None:
 
 def test_choices_can_be_had_as_they_were(say: Say) -> None:
     with pytest.raises(TallybedError, match="still open"):
-        say("choose", "cosmos", "--as-known-at", "2")
-    with pytest.raises(TallybedError, match="no entry 99"):
-        say("choose", "cosmos", "--as-known-at", "99")
+        say("choose", "cosmos", "--as-of", "2")
+    with pytest.raises(TallybedError, match="no change 99"):
+        say("choose", "cosmos", "--as-of", "99")
 
 
 def test_a_choice_for_programs_says_of_which_time_it_is(say: Say) -> None:
     for code in ("cosmos-2025", "cosmos-2026", "cosmos-bed-2026"):
         say("close", code, "--on", f"{code[-4:]}-11-20")
     now = json.loads(say("choose", "cosmos", "--json"))
-    then = json.loads(say("choose", "cosmos", "--as-known-at", "5", "--json"))
+    then = json.loads(say("choose", "cosmos", "--as-of", "5", "--json"))
     assert (now.pop("as_known_at"), then.pop("as_known_at")) == (None, 5)
     assert then == now
 
@@ -100,14 +102,14 @@ def test_a_choice_for_programs_says_of_which_time_it_is(say: Say) -> None:
 @pytest.mark.parametrize("when", ["soon", "2026-13-01", "-1"])
 def test_what_is_no_time_is_refused(say: Say, when: str) -> None:
     with pytest.raises(SystemExit):
-        say("compare", "cosmos-2024", f"--as-known-at={when}")
+        say("compare", "cosmos-2024", f"--as-of={when}")
 
 
 def test_a_day_means_its_end_and_a_time_this_computer_s_clock(say: Say) -> None:
-    assert "2999-12-31 23:59" in say("compare", "cosmos-2024", "--as-known-at", "2999-12-31")
-    assert "2999-12-31 08:30" in say("compare", "cosmos-2024", "--as-known-at", "2999-12-31T08:30")
+    assert "2999-12-31 23:59" in say("compare", "cosmos-2024", "--as-of", "2999-12-31")
+    assert "2999-12-31 08:30" in say("compare", "cosmos-2024", "--as-of", "2999-12-31T08:30")
     with pytest.raises(TallybedError, match="does not reach back"):
-        say("compare", "cosmos-2024", "--as-known-at", "2001-01-01")
+        say("compare", "cosmos-2024", "--as-of", "2001-01-01")
 
 
 def test_an_unlikely_correction_needs_somebody_to_answer_for_it(say: Say, tmp_path: Path) -> None:

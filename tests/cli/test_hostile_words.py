@@ -18,10 +18,13 @@ import click
 import pytest
 from argon2 import PasswordHasher
 
-from trials import people, season
-from trials.batch import Signed
+from trials import season
 from trials.cli import main, tallybed
-from trials.model import Role
+from trials.model.rows import Signed
+from trials.model.trial import Role
+from trials.season import people
+
+pytestmark = pytest.mark.slow
 
 TEXTS = Path(__file__).parents[1] / "hostile_texts.json"
 FARM = {
@@ -159,6 +162,9 @@ RIGHT: Mapping[str, Mapping[str, Sequence[str]]] = {
     "planted": {"trial": ["P27"], "planted_on": ["2027-05-16"]},
     "load": {"files": ["{given}/new.csv"]},
     "trials": {},
+    "units": {},
+    "completion": {"shell": ["fish"]},
+    "help": {},
     "close": {"trial": ["Z26"], "closed_on": ["2026-10-14"]},
     "correct": {"files": ["{given}/right.csv"], "why": ["misread"]},
     "withdraw": {"files": ["{given}/wrong.csv"], "why": ["another plot"]},
@@ -167,22 +173,25 @@ RIGHT: Mapping[str, Mapping[str, Sequence[str]]] = {
     "compare": {"trial": ["Z25"]},
     "choose": {"crop": ["zinnia"]},
     "order": {"crop": ["zinnia"], "bed_metres": ["10"]},
+    "winter": {"file": ["{given}/winter.toml"]},
+    "contribute": {"folder": ["{given}/shared"]},
+    "pool": {"sources": ["{given}/packed"], "into": ["{given}/pooled"]},
     "dashboard": {},
     "people list": {},
     "people add": {"name": ["Finn"], "role": ["picker"], "email": ["finn@farm.example"]},
     "people invite": {"name": ["Finn"], "pages": ["http://farm.example"]},
-    "people end": {"name": ["Ada"]},
-    "check": {},
+    "people remove": {"name": ["Ada"]},
+    "verify": {},
     "backup": {},
     "restore": {"folder": ["{copy}"], "to": ["{given}/again.tallybed"]},
-    "package": {"trial": ["Z25"], "into": ["{given}/open"]},
+    "package": {"trials": ["Z25"], "into": ["{given}/open"]},
     "unpack": {"folder": ["{given}/packed"], "store": ["{given}/from-package.tallybed"]},
 }
 OF_A_TABLE = {"table": ["{given}/table.csv"], "measure": ["yield"], "treatment": ["kind"]}
 ONLY_OF_TABLES = {
     *("table", "treatment", "block", "row", "column", "incomplete_block", "whole_plot"),
     *("whole_plot_unit", "split_plot", "strip", "plot", "plants", "covariate", "season_column"),
-    "site",
+    *("site", "of", "rows_are", "ignore"),
 }
 
 
@@ -297,8 +306,11 @@ KINDS: Mapping[str, Sequence[str]] = json.loads(TEXTS.read_text("utf-8"))
 WORST = " ".join(text for texts in KINDS.values() for text in texts[:1] if fits_a_shell(text))
 NO_TEXT = os.fsdecode(b"a\xff\xfeb")
 FIRST_OF = {field: verb for verb, field in reversed(FIELDS)}
-QUICK = set(RIGHT) - {"demo", "sheets", "plan", "unpack", "package", "restore", "check"}
-OUTPUTS = {"into", "to", "store", "csv_path", "pdf_path", "faults"}
+QUICK = set(RIGHT) - {
+    *("demo", "sheets", "plan", "unpack", "package", "restore", "verify"),
+    *("winter", "contribute", "pool"),
+}
+OUTPUTS = {"into", "to", "store", "csv_path", "pdf_path", "faults", "publish_to", "folder"}
 
 
 def harmless(ran: Ran) -> bool:

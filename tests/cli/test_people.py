@@ -9,9 +9,9 @@ import pytest
 from argon2 import PasswordHasher
 from click.testing import CliRunner, Result
 
-from trials import people
 from trials.cli import tallybed
-from trials.model import Role
+from trials.model.trial import Role
+from trials.season import people
 
 PASSPHRASE = "seven green buckets"
 Type = Callable[..., Result]
@@ -65,7 +65,7 @@ def test_an_invitation_is_a_link_to_the_pages(store: Path, type_in: Type) -> Non
 
 def test_somebody_is_shut_out(store: Path, type_in: Type) -> None:
     people.add_person(store, "Finn", Role.PICKER, PASSPHRASE)
-    assert "may no longer sign in" in type_in("people", "end", "finn").output
+    assert "may no longer sign in" in type_in("people", "remove", "finn").output
     assert people.everybody(store) == ()
 
 
@@ -85,7 +85,7 @@ def demo_store_of_people(store: Path) -> Path:
 def test_a_certificate_goes_with_its_key(store: Path, tmp_path: Path) -> None:
     people.add_person(store, "Ada", Role.GROWER, PASSPHRASE)
     words = ["dashboard", "--lan", "--store", str(store), "--certificate", str(tmp_path / "x.pem")]
-    assert "go together" in str(CliRunner().invoke(tallybed, words).exception)
+    assert "name both files" in str(CliRunner().invoke(tallybed, words).exception)
     (tmp_path / "x.pem").write_text("nonsense")
     both = [*words, "--key", str(tmp_path / "x.pem")]
     assert "PEM" in str(CliRunner().invoke(tallybed, both).exception)

@@ -99,7 +99,7 @@ def test_asking_for_the_impossible_says_what_is_possible(here: Path) -> None:
 def test_a_plan_makes_the_store_and_prints_its_sheets(here: Path) -> None:
     page = said("plan", "six.toml", "--take", "2", "--sheets", "out")
     assert "The store was made" in page
-    assert len(list((here / "out").glob("six-2026-*"))) == 5
+    assert len(list((here / "out").glob("six-2026-*"))) == 8
     assert "pinch, when plants are 20 to 25 cm tall" in said("calendar", "six-2026")
     american = said("calendar", "six-2026", "--units", "us")
     assert "pinch, when plants are 8 to 10 in tall" in american

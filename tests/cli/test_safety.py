@@ -16,16 +16,9 @@ ROOT = Path(__file__).parents[2]
 BLOCK = 3 * 4096 + 100 * 16_384  # the place of a block
 
 
-@pytest.fixture(scope="module")
-def farm(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    store = tmp_path_factory.mktemp("farm") / "farm.tallybed"
-    season.load(store, [ROOT / "data" / "farm"])
-    return store
-
-
 @pytest.fixture
-def store(farm: Path, tmp_path: Path) -> Path:
-    return Path(shutil.copy(farm, tmp_path / "farm.tallybed"))
+def store(farm_store: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copy(farm_store, tmp_path))
 
 
 def run(*words: object) -> Result:
@@ -33,10 +26,10 @@ def run(*words: object) -> Result:
 
 
 def test_check_says_what_it_read(store: Path) -> None:
-    shown = run("check", "--store", store)
+    shown = run("verify", "--store", store)
     assert shown.exit_code == 0
-    assert shown.output.endswith("The store is whole.\n")
-    found = json.loads(run("check", "--store", store, "--json").output)
+    assert shown.output.endswith("The store is undamaged.\n")
+    found = json.loads(run("verify", "--store", store, "--json").output)
     assert found["findings"] == []
     assert sum(table["rows"] for table in found["tables"]) > 9_000
 
@@ -45,12 +38,12 @@ def test_check_of_a_damaged_store_says_what_to_do(store: Path) -> None:
     content = bytearray(store.read_bytes())
     content[BLOCK + 40] ^= 1
     store.write_bytes(content)
-    shown = run("check", "--store", store)
+    shown = run("verify", "--store", store)
     assert shown.exit_code == 2
-    assert "The store is NOT whole:" in shown.output
+    assert "The store is DAMAGED:" in shown.output
     assert "block 100 of its" in shown.output
     assert f"tallybed restore BACKUP --to {store}" in shown.output
-    found = run("check", "--store", store, "--json")
+    found = run("verify", "--store", store, "--json")
     assert found.exit_code == 2
     assert [each["part"] for each in json.loads(found.output)["findings"]][-1] == "file"
 
@@ -59,8 +52,8 @@ def test_a_copy_is_made_and_put_back(store: Path, tmp_path: Path) -> None:
     made = json.loads(run("backup", "--store", store, "--json", "--to", tmp_path / "c").output)
     assert Path(made["folder"]).parent == tmp_path / "c"
     shown = run("restore", made["folder"], "--to", store)
-    assert "read back and found equal" in shown.output
-    assert "the store that was there is kept as" in shown.output
+    assert "read again and found equal" in shown.output
+    assert "the store that was there is now" in shown.output
     assert len(season.trials(store)) == 6
     again = run("backup", "--store", store)
     assert f"tallybed restore {store.parent / 'farm-backups'}" in again.output

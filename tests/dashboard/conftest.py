@@ -1,19 +1,21 @@
-"""Stores the pages are shown on: the invented farm, and a small one whose names are hostile."""
+"""What the pages are shown on: a small farm whose names are hostile, and a real Chromium."""
 
 from __future__ import annotations
 
 import csv
+import os
 import shutil
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Any, NoReturn
 
 import pytest
+from streamlit.components.v2.component_manager import BidiComponentManager
 from streamlit.testing.v1 import AppTest
 
-import trials
-from trials.demo import demo
+from trials import season
 
 APP = Path(__file__).parents[2] / "dashboard" / "app.py"
 
@@ -33,6 +35,14 @@ FACTOR = "netting"
 BLOCKS = 3
 
 Rows = Sequence[Sequence[object]]
+
+
+@pytest.fixture(autouse=True)
+def no_foreign_components(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A page under test looks in every installed package for components; none of them has any."""
+    monkeypatch.setattr(
+        BidiComponentManager, "discover_and_register_components", lambda *_, **__: None
+    )
 
 
 def write(folder: Path, sheet: str, headings: str, rows: Rows) -> Path:
@@ -115,8 +125,8 @@ def make_hostile_store(folder: Path) -> Path:
     write_ground(folder)
     write_plots_and_cuts(folder)
     store = folder / "farm.tallybed"
-    trials.load(store, [folder])
-    trials.close(store, HOSTILE_TRIAL, date(2026, 10, 1), "**frost**")
+    season.load(store, [folder])
+    season.close(store, HOSTILE_TRIAL, date(2026, 10, 1), "**frost**")
     return store
 
 
@@ -141,11 +151,6 @@ class HostileFarm:
 
 
 @pytest.fixture(scope="session")
-def demo_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return demo(tmp_path_factory.mktemp("demo")).store
-
-
-@pytest.fixture(scope="session")
 def hostile_original(tmp_path_factory: pytest.TempPathFactory) -> HostileFarm:
     """To be copied, never changed."""
     return HostileFarm(make_hostile_store(tmp_path_factory.mktemp("hostile")))
@@ -161,14 +166,49 @@ def hostile_farm(hostile_original: HostileFarm, tmp_path: Path) -> HostileFarm:
 def show(monkeypatch: pytest.MonkeyPatch) -> Callable[..., AppTest]:
     """The pages of a store, as a visitor first sees them."""
 
-    def shown(store: Path, screen: str = "season", **asked: str) -> AppTest:
+    def shown(store: Path, screen: str = "home", **asked: str) -> AppTest:
         monkeypatch.setenv("TALLYBED_STORE", str(store))
         page = AppTest.from_file(str(APP), default_timeout=60)
-        page.run()
-        if screen != "season":
+        if screen != "home":  # the first, which an address without a page opens
             page.switch_page(f"screens/{screen}.py")
         for key, value in asked.items():
             page.query_params[key] = value
         return page.run()
 
     return shown
+
+
+CHROMIUM_FLAGS = (
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+
+
+def without_browser(reason: str) -> NoReturn:
+    if os.environ.get("TALLYBED_REQUIRE_BROWSER") == "1":
+        pytest.fail(f"TALLYBED_REQUIRE_BROWSER is set, but {reason}")
+    pytest.skip(reason)
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    """A real browser; of one module, as Playwright's event loop runs for as long as it is there."""
+    found = shutil.which("chromium") or shutil.which("chromium-browser")
+    if found is None:
+        without_browser("there is no Chromium on this machine")
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        without_browser("the package playwright is not installed")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=found, args=list(CHROMIUM_FLAGS))
+        try:
+            yield browser
+        finally:
+            browser.close()

@@ -30,7 +30,7 @@ def store(tmp_path: Path) -> Path:
 
 def bring(page: AppTest, name: str, text: str) -> AppTest:
     page.file_uploader[0].set_value([(name, text.encode(), "text/csv")])
-    return press(page, "Judge the files and bring them in")
+    return press(page, "Check and add files")
 
 
 def press(page: AppTest, label: str) -> AppTest:
@@ -50,7 +50,7 @@ def said(page: AppTest) -> str:
 def test_a_wide_sheet_is_asked_about_and_then_stored(store: Path, show: Show) -> None:
     page = bring(show(store), "july.csv", WIDE)
     assert not page.exception
-    yes = "That is right: bring it in"
+    yes = "Yes, add these records"
     assert next(b for b in page.button if b.label == yes).disabled
     page = choose(page, "It holds", next(s for s in season_sheets() if s == "cuts"))
     page = choose(page, "Some cells of the count are blank", "zero")
@@ -61,7 +61,7 @@ def test_a_wide_sheet_is_asked_about_and_then_stored(store: Path, show: Show) ->
     assert Store.open(store).cuts("Z26").empty
     page = press(page, yes)
     assert not page.exception
-    assert "All of it is stored." in said(page)
+    assert "Everything is stored." in said(page)
     cuts = Store.open(store).cuts("Z26")
     assert cuts["stems"].sum() == 12 + 0 + 3 + 4
 
@@ -72,9 +72,9 @@ def test_the_unlikely_is_stored_once_somebody_says_why(store: Path, show: Show) 
     assert "17 plants live" in said(page)
     field = next(b for b in page.text_input if b.label.startswith("If all of it is true"))
     field.input("one came up by itself")
-    page = press(page, "It is true: bring it in")
+    page = press(page, "Add them with this reason")
     assert not page.exception
-    assert "All of it is stored." in said(page)
+    assert "Everything is stored." in said(page)
 
 
 def test_sheets_of_a_day_each_are_stored_under_their_own(store: Path, show: Show) -> None:
@@ -88,11 +88,11 @@ def test_sheets_of_a_day_each_are_stored_under_their_own(store: Path, show: Show
     book.save(saved)
     page = show(store)
     page.file_uploader[0].set_value([("july.xlsx", saved.getvalue(), "")])
-    page = press(page, "Judge the files and bring them in")
+    page = press(page, "Check and add files")
     assert not page.exception
-    page = press(page, "That is right: bring it in")
+    page = press(page, "Yes, add these records")
     assert not page.exception
-    assert "All of it is stored." in said(page)
+    assert "Everything is stored." in said(page)
     cuts = Store.open(store).cuts("Z26")
     days = {
         (str(day)[:10], stems) for day, stems in zip(cuts["cut_on"], cuts["stems"], strict=True)
@@ -101,6 +101,6 @@ def test_sheets_of_a_day_each_are_stored_under_their_own(store: Path, show: Show
 
 
 def season_sheets() -> tuple[str, ...]:
-    from trials import kinds_of_sheet
+    from trials.season import kinds_of_sheet
 
     return kinds_of_sheet()

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 import socket
 import subprocess
 import sys
@@ -24,28 +23,18 @@ from urllib.parse import urlsplit
 
 import pytest
 
-import trials
-from dashboard.text import JOINER
-from dashboard.visitor import HERE as GROWER_HERE
+from dashboard.access.visitor import HERE as GROWER_HERE
+from dashboard.theme.text import JOINER
 from trials import season
+from trials.model.rows import Signed
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 ROOT = Path(__file__).parents[2]
 HERE = "127.0.0.1"
 PHONE = {"width": 390, "height": 844}
 LAPTOP = {"width": 1280, "height": 900}
 STARTS_WITHIN_S = 40
-FLAGS = (
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-)
 NAMES = (
     "<img src=x onerror=alert(1)>",
     "**bold** _i_ `c` ~~s~~",
@@ -59,18 +48,12 @@ NAMES = (
 )
 LABELS = """
 import streamlit as st
-from dashboard.text import for_markdown
+from dashboard.theme.text import for_markdown
 for number, name in enumerate({names!r}):
     st.checkbox(for_markdown(name), key=str(number))
     st.caption(for_markdown(name))
     st.expander(for_markdown(name))
 """
-
-
-def without_browser(reason: str) -> None:
-    if os.environ.get("TALLYBED_REQUIRE_BROWSER") == "1":
-        pytest.fail(f"TALLYBED_REQUIRE_BROWSER is set, but {reason}")
-    pytest.skip(reason)
 
 
 @dataclass
@@ -106,20 +89,8 @@ class Visit:
 
 
 @pytest.fixture(scope="module")
-def visit() -> Iterator[Visit]:
-    found = shutil.which("chromium") or shutil.which("chromium-browser")
-    if found is None:
-        without_browser("there is no Chromium on this machine")
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        without_browser("the package playwright is not installed")
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=found, args=list(FLAGS))
-        try:
-            yield Visit(browser)
-        finally:
-            browser.close()
+def visit(chromium: Any) -> Visit:
+    return Visit(chromium)
 
 
 def free_port() -> int:
@@ -247,7 +218,7 @@ def rounded_as(shown: str, value: float) -> str:
 def test_the_trial_shows_what_the_command_line_prints(
     printed: dict[str, Any], demo_pages: str, visit: Visit
 ) -> None:
-    with visit.page(f"{demo_pages}/trial?trial=cosmos-2026", LAPTOP) as page:
+    with visit.page(f"{demo_pages}/compare?trial=cosmos-2026", LAPTOP) as page:
         page.get_by_text("Which cosmos to reorder, and does pinching pay?").wait_for()
         seen = 0
         for factor in ("variety", "pinch"):
@@ -267,7 +238,7 @@ def test_the_trial_shows_what_the_command_line_prints(
 def test_a_pair_has_the_verdict_the_command_line_prints(
     printed: dict[str, Any], demo_pages: str, visit: Visit, wanted: str
 ) -> None:
-    with visit.page(f"{demo_pages}/trial?trial=cosmos-2026", LAPTOP) as page:
+    with visit.page(f"{demo_pages}/compare?trial=cosmos-2026", LAPTOP) as page:
         page.get_by_role("radio", name=f"{wanted} (").click()
         page.locator("td .tb-chip", has_text=wanted).first.wait_for()
         first, *_, verdict = rows_of(page, "pairs of variety")[0]
@@ -284,7 +255,7 @@ def test_a_pair_has_the_verdict_the_command_line_prints(
 
 
 @pytest.mark.parametrize(
-    "screen", ["", "tally", "trial", "standings", "order", "history", "keeping"]
+    "screen", ["", "tally", "compare", "choose", "order", "history", "backups"]
 )
 def test_nothing_runs_out_of_a_phone(demo_pages: str, visit: Visit, screen: str) -> None:
     with visit.page(f"{demo_pages}/{screen}", PHONE) as page:
@@ -338,11 +309,11 @@ def test_a_plot_is_tallied_with_two_taps_and_a_reload(
         page.get_by_role("button", name="Not picked").dblclick()
         page.get_by_text("Recorded: not picked.").wait_for()
         assert page.locator("[data-testid=stException]").count() == 0
-    told = trials.plot_on_day(farm.store, farm.open_trial, "P37", date(2026, 8, 5))
+    told = season.plot_on_day(farm.store, farm.open_trial, "P37", date(2026, 8, 5))
     assert (told.stems, told.culls) == (((40, 12),), ((NAMES[0], 1), ("bent", 2)))
-    missed = trials.plot_on_day(farm.store, farm.open_trial, "P38", date(2026, 8, 5))
+    missed = season.plot_on_day(farm.store, farm.open_trial, "P38", date(2026, 8, 5))
     assert missed.outcome == "missed"
-    blank = trials.plot_on_day(farm.store, farm.open_trial, "P39", date(2026, 8, 5))
+    blank = season.plot_on_day(farm.store, farm.open_trial, "P39", date(2026, 8, 5))
     assert blank.outcome is None
     tallies = [entry for entry in season.history(farm.store) if entry.what == "tally"]
     assert len(tallies) == 2
@@ -352,6 +323,8 @@ def test_what_is_typed_survives_the_death_of_the_server(
     hostile_original: Any, tmp_path: Path, visit: Visit
 ) -> None:
     """Killed at once between typing and recording; started anew, it has what was typed."""
+    from playwright.sync_api import expect
+
     farm = hostile_original.copied_to(tmp_path)
     port = free_port()
     address = f"http://{HERE}:{port}/tally?plot=P37&day=2026-08-05"
@@ -371,24 +344,24 @@ def test_what_is_typed_survives_the_death_of_the_server(
     assert typed_on_this_machine(farm.store) == [expected]
     with process_of_pages(pages, port), visit.page(address, PHONE) as page:
         page.get_by_text("not recorded yet").wait_for()
-        assert page.get_by_label("40 cm", exact=True).input_value() == "12"
-        assert page.get_by_label("bent", exact=True).input_value() == "2"
-        assert page.get_by_label("What happened").input_value() == "hail at noon"
-        page.get_by_role("button", name="Take it up").click()
+        for label, typed in (("40 cm", "12"), ("bent", "2"), ("What happened", "hail at noon")):
+            # The notice of a draft is drawn above the fields, and so before them.
+            expect(page.get_by_label(label, exact=True)).to_have_value(typed, timeout=15_000)
+        page.get_by_role("button", name="Use it").click()
         page.get_by_text("not recorded yet").wait_for(state="detached")
         page.get_by_role("button", name="Record", exact=True).click()
-        page.get_by_text("Words for a note are typed").wait_for()
-        page.get_by_role("button", name="Keep as a note").click()
+        page.get_by_text("The note below is not stored").wait_for()
+        page.get_by_role("button", name="Store note").click()
         page.get_by_text("note: hail at noon").wait_for()
         page.get_by_role("button", name="Record", exact=True).click()
         page.get_by_text("Recorded: 12 stems to sell.").wait_for()
-    told = trials.plot_on_day(farm.store, farm.open_trial, "P37", date(2026, 8, 5))
+    told = season.plot_on_day(farm.store, farm.open_trial, "P37", date(2026, 8, 5))
     assert (told.stems, told.culls) == (((40, 12),), (("bent", 2),))
     assert typed_on_this_machine(farm.store) == []
 
 
 def typed_on_this_machine(store: Path) -> list[dict[str, str]]:
-    return [dict(draft.fields) for draft in trials.drafts_of(store, GROWER_HERE)]
+    return [dict(draft.fields) for draft in season.drafts_of(store, GROWER_HERE)]
 
 
 def test_two_taps_close_a_trial_once(hostile_pages: HostilePages, visit: Visit) -> None:
@@ -405,7 +378,7 @@ def test_two_taps_close_a_trial_once(hostile_pages: HostilePages, visit: Visit) 
         page.wait_for_timeout(1000)
         assert page.locator(".tb-alert").count() == 0
         assert page.locator("[data-testid=stException]").count() == 0
-    closed = trials.closing(farm.store, farm.open_trial)
+    closed = season.closing(farm.store, farm.open_trial)
     assert closed is not None
     assert (closed.closed_on, closed.reason) == (date(2026, 10, 1), "first frost")
 
@@ -413,29 +386,29 @@ def test_two_taps_close_a_trial_once(hostile_pages: HostilePages, visit: Visit) 
 def test_two_taps_take_an_entry_back_once(hostile_pages: HostilePages, visit: Visit) -> None:
     farm = hostile_pages.farm
     path = farm.write("recounted", "plot,counted_on,living", [("P1", "2026-07-20", 10)])
-    assert trials.correct(farm.store, [path], trials.Signed("Ann", "two were weeds")) is not None
-    before = len(trials.history(farm.store))
+    assert season.correct(farm.store, [path], Signed("Ann", "two were weeds")) is not None
+    before = len(season.history(farm.store))
     with visit.page(f"{hostile_pages.address}/history", PHONE) as page:
-        taking_back = page.get_by_role("button", name="Take this back").first
+        taking_back = page.get_by_role("button", name="Undo this").first
         for _ in range(5):  # while the page still comes in, an opened entry may close again
             page.locator("[class*='st-key-entry'] summary").first.click()
             page.wait_for_timeout(1_500)
             if taking_back.is_visible():
                 break
         taking_back.click()
-        page.get_by_label("Why is it taken back?").fill("another plot")
-        page.get_by_role("button", name="Yes, take entry").dblclick()
-        page.get_by_text("Done: entry").wait_for()
+        page.get_by_label("Why is it undone?").fill("another plot")
+        page.get_by_role("button", name="Yes, undo change").dblclick()
+        page.get_by_text("Done: change").wait_for()
         page.wait_for_timeout(1_000)
-    newest = trials.history(farm.store)[before:]
+    newest = season.history(farm.store)[before:]
     assert [(entry.undoes, entry.why) for entry in newest] == [(before, "another plot")]
 
 
 def test_names_from_the_records_are_only_text(hostile_pages: HostilePages, visit: Visit) -> None:
     farm = hostile_pages.farm
-    if trials.closing(farm.store, farm.open_trial) is None:
-        trials.close(farm.store, farm.open_trial, date(2026, 10, 1), "frost")
-    for screen in ("", "trial", "standings", "order"):
+    if season.closing(farm.store, farm.open_trial) is None:
+        season.close(farm.store, farm.open_trial, date(2026, 10, 1), "frost")
+    for screen in ("", "compare", "choose", "order"):
         with visit.page(f"{hostile_pages.address}/{screen}", LAPTOP) as page:
             for chart in page.locator("canvas").all():
                 chart.scroll_into_view_if_needed()
@@ -444,7 +417,7 @@ def test_names_from_the_records_are_only_text(hostile_pages: HostilePages, visit
                     page.mouse.move(box["x"] + share * box["width"], box["y"] + 60)
             main = page.locator("[data-testid=stMain]")
             assert main.locator("img, script, strong, em, del").count() == 0
-            if screen == "trial":
+            if screen == "compare":
                 said = main.inner_text()
                 assert all(name in said for name in farm.varieties)
 

@@ -9,22 +9,31 @@ from typing import Any
 
 import pytest
 
-import trials
-from dashboard.charts import best_chart, halves_chart, interplay_chart, means_chart
-from dashboard.choice_charts import chance_chart, shortfall_chart, tall_chart
-from dashboard.grade_chart import grade_colours, grades_chart
-from trials import Comparison, Figures, GradeShare
+from dashboard.charts.choice import chance_chart, shortfall_chart, tall_chart
+from dashboard.charts.comparison import (
+    best_chart,
+    halves_chart,
+    interplay_chart,
+    means_chart,
+)
+from dashboard.charts.grades import grade_colours, grades_chart
+from trials import season
+from trials.decide import Choice
+from trials.model.saleable import shortest_grade
+from trials.report.figures import Figures
+from trials.stats.length_grades import GradeShare
 from trials.stats.results import (
     AgainstBest,
+    Comparison,
     FactorUnits,
     Layout,
     LayoutKind,
     Mean,
     Method,
     Pair,
-    Solid,
     Verdict,
 )
+from trials.stats.what_was_tested import Solid
 
 IMAGE, BOLD, RED = "<img src=x onerror=alert(1)>", "**bold**", ":red[x]"
 FIGURES = Figures("in", 0.5, 1)  # half of what is stored, so that a missed conversion shows
@@ -261,22 +270,25 @@ def test_grades_too_short_to_sell_have_another_colour_than_the_others() -> None:
     assert grade_colours([40.0, 50.0], 40.0)[40.0] == colours[40.0]
 
 
-def test_the_grades_of_a_trial_add_up_to_the_plain_mean_of_its_plots(demo_store: Path) -> None:
-    plots = trials.plots(demo_store, "cosmos-2026")
-    found = trials.length_grades(demo_store, "cosmos-2026", "variety")
+def test_the_saleable_grades_add_up_to_the_plain_mean_of_the_plots(demo_store: Path) -> None:
+    (trial,) = (each for each in season.trials(demo_store) if each.code == "cosmos-2026")
+    lowest = shortest_grade(trial.shortest_length_cm)
+    plots = season.plots(demo_store, "cosmos-2026")
+    found = season.length_grades(demo_store, "cosmos-2026", "variety")
     plain = plots.groupby("variety")["stems_per_plant"].mean()
     for name, expected in plain.items():
-        total = sum(item.stems_per_plant for item in found if item.level == name)
+        sold = [item for item in found if item.level == name and item.grade_cm >= lowest]
+        total = sum(item.stems_per_plant for item in sold)
         assert total == pytest.approx(expected, rel=1e-12)
 
 
 @pytest.fixture(scope="module")
-def choice(demo_store: Path) -> trials.Choice:
-    return trials.choose(demo_store, "cosmos")
+def choice(demo_store: Path) -> Choice:
+    return season.choose(demo_store, "cosmos")
 
 
 def test_chances_are_per_cent_of_the_standings_and_leave_out_the_short(
-    choice: trials.Choice,
+    choice: Choice,
 ) -> None:
     rows = rows_with(chance_chart(choice), "value")
     expected = [s.chance_best for s in choice.standings if s.chance_best is not None]
@@ -284,14 +296,14 @@ def test_chances_are_per_cent_of_the_standings_and_leave_out_the_short(
     assert 0 < len(rows) < len(choice.standings)
 
 
-def test_shortfalls_are_in_the_readers_unit(choice: trials.Choice) -> None:
+def test_shortfalls_are_in_the_readers_unit(choice: Choice) -> None:
     chart = shortfall_chart(choice, FIGURES)
     rows = next(layer["rows"] for layer in layers(chart) if layer["mark"]["type"] == "bar")
     expected = [s.expected_shortfall for s in choice.standings if s.expected_shortfall is not None]
     assert [row["value"] * 2 for row in rows] == pytest.approx(expected)
 
 
-def test_too_short_varieties_have_a_sign_of_their_own(choice: trials.Choice) -> None:
+def test_too_short_varieties_have_a_sign_of_their_own(choice: Choice) -> None:
     rows = rows_with(tall_chart(choice), "role")
     assert [row["role"] for row in rows] == [
         "short" if s.chance_best is None else "tall" for s in choice.standings

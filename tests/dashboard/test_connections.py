@@ -10,8 +10,12 @@ import pytest
 import uvicorn
 from uvicorn.server import ServerState
 
-from dashboard import connections
-from dashboard.connections import MOST_OF_AN_ADDRESS, BoundedConnection, bound_connections
+from dashboard.access import connections
+from dashboard.access.connections import (
+    MOST_OF_AN_ADDRESS,
+    BoundedConnection,
+    bound_connections,
+)
 
 STRANGER = "10.0.0.7"
 

@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 
-import trials
 from dashboard import data
+from trials import season
 from trials.errors import TrialState
-from trials.model import TrialStage
+from trials.model.trial import TrialStage
 
 
 def stage(code: str) -> TrialStage:
@@ -25,7 +25,7 @@ def test_an_answer_is_kept_until_the_store_changes(
     first = data.compare(code, "stems_per_plant", False)
     assert data.compare(code, "stems_per_plant", False) is first
     assert stage(code) is TrialStage.PICKING
-    trials.close(hostile_farm.store, code, date(2026, 10, 1), "frost")
+    season.close(hostile_farm.store, code, date(2026, 10, 1), "frost")
     assert stage(code) is TrialStage.CLOSED
     assert data.compare(code, "stems_per_plant", False) is not first
 

@@ -8,10 +8,11 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from dashboard import drafts as module
-from dashboard.drafts import KEPT_AT_MOST, Drafts
-from trials import DraftPlace, KeptDraft, Purpose, TallybedError, Typed
+from dashboard.tally import drafts as module
+from dashboard.tally.drafts import KEPT_AT_MOST, Drafts
+from trials import TallybedError
 from trials.errors import StoreBusy
+from trials.season import DraftPlace, KeptDraft, Purpose, Typed
 
 DAY = date(2026, 8, 5)
 HERE = DraftPlace("Finn", "P1", DAY)

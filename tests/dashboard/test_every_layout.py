@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-import trials
 from trials import season
-from trials.planning import drawn_again
-from trials.printing import Printing
+from trials.report.words import LAYOUT_WORDS
+from trials.season.planning import drawn_again
+from trials.season.printing import Printing
 from trials.stats.results import LayoutKind
 
 Show = Callable[..., AppTest]
@@ -46,12 +46,13 @@ def plan_text(kind: LayoutKind) -> str:
     return f"{head}{more}{beds}[planting]{rest.partition('[planting]')[2]}"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", FACTORS)
 def test_a_planned_trial_is_shown_and_printed_as_its_own_kind(
     tmp_path: Path, show: Show, kind: LayoutKind
 ) -> None:
     store, plan = tmp_path / "farm.tallybed", tmp_path / "plan.toml"
-    trials.load(store, [DATA / "farm" / "sites.csv", DATA / "farm" / "seasons.csv"])
+    season.load(store, [DATA / "farm" / "sites.csv", DATA / "farm" / "seasons.csv"])
     plan.write_text(plan_text(kind), encoding="utf-8")
     season.plan(store, plan)
     season.planted(store, "aster-2026", date(2026, 4, 5))
@@ -67,12 +68,12 @@ def test_a_planned_trial_is_shown_and_printed_as_its_own_kind(
             for n, p in enumerate(plots)
         )
     )
-    trials.load(store, [counts, cuts])
+    season.load(store, [counts, cuts])
     files = season.sheets(store, "aster-2026", tmp_path / "out", Printing("F", date(2026, 3, 1)))
     assert all(file.stat().st_size for file in files)
-    assert season.compare(store, "aster-2026").layout.kind is kind
-    page = show(store, "trial", trial="aster-2026")
+    assert season.compare_trial(store, "aster-2026").layout.kind is kind
+    page = show(store, "compare", trial="aster-2026")
     assert not page.exception
     bodies = "\n".join(element.proto.body for element in page.get("html"))
     said = re.sub(r"\s+", " ", html.unescape(re.sub(r"<[^>]+>", " ", bodies)))
-    assert trials.LAYOUT_WORDS[kind] in said
+    assert LAYOUT_WORDS[kind] in said

@@ -11,10 +11,10 @@ import pytest
 from starlette.types import Message, Receive, Scope, Send
 from streamlit.proto.BackMsg_pb2 import BackMsg
 
-from dashboard import gate, watch
-from dashboard.gate import Gate
-from dashboard.watch import HEARD, LARGEST_MESSAGE, Watch, kind_of
-from trials.model import Person, Role, Session
+from dashboard.access import gate, watch
+from dashboard.access.gate import Gate
+from dashboard.access.watch import HEARD, LARGEST_MESSAGE, Watch, kind_of
+from trials.model.trial import Person, Role, Session
 
 NOW = datetime(2026, 8, 1)
 EVIL = "http://evil.example"
@@ -113,7 +113,7 @@ def test_a_name_that_another_site_made_lead_here_gets_nothing(host: str) -> None
     for kind in ("http", "websocket"):
         for path in ("/", "/_stcore/health", "/media/x.pdf", "/_stcore/upload_file/x/y"):
             scope = scope_of(path, kind, host=host, origin=f"http://{host}")
-            assert answer(Gate(Anything(), None), scope) == (403, b"Not for you.")
+            assert answer(Gate(Anything(), None), scope) == (403, b"Your role does not allow this.")
 
 
 @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "PATCH", "X"])

@@ -12,13 +12,17 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-import trials
-from dashboard import data, visitor
+from dashboard import data
+from dashboard.access import visitor
+from dashboard.access.visitor import Visitor
 from dashboard.data import Mending
-from dashboard.visitor import Visitor
-from trials import Signed
+from trials import season
 from trials.errors import HistoryRefused, NotAllowed
-from trials.model import Entry, Role
+from trials.model.rows import Signed
+from trials.model.trial import Entry, Role
+from trials.report.figures import figures_of
+
+pytestmark = pytest.mark.slow
 
 Show = Callable[..., AppTest]
 DAY = "2026-07-25"
@@ -52,12 +56,12 @@ def type_in(page: AppTest, label: str, text: str) -> AppTest:
 
 
 def history(farm: Any) -> tuple[Entry, ...]:
-    return trials.history(farm.store)
+    return season.history(farm.store)
 
 
 def recount(farm: Any, stems: int) -> Path:
     """A corrected sheet of a plot's picking day; only its shortest grade differs."""
-    held = trials.grades(farm.store, farm.open_trial)
+    held = season.grades(farm.store, farm.open_trial)
     counted = held[held["plot"] == PLOT].set_index("grade_cm")["stems"]
     rows = [(PLOT, DAY, "picked", grade, int(counted[grade]), "") for grade in (40, 50)]
     path: Path = farm.write("recounted", CUTS, [(PLOT, DAY, "picked", 30, stems, ""), *rows])
@@ -65,20 +69,20 @@ def recount(farm: Any, stems: int) -> Path:
 
 
 def stems(farm: Any) -> int:
-    held = trials.grades(farm.store, farm.open_trial)
+    held = season.grades(farm.store, farm.open_trial)
     return int(held[(held["plot"] == PLOT) & (held["grade_cm"] == 30)]["stems"].iloc[0])
 
 
 @pytest.fixture
 def corrected(hostile_farm: Any) -> Any:
     """The small farm after a correction, its entry 3."""
-    trials.correct(hostile_farm.store, [recount(hostile_farm, 7)], Signed("<i>Ann</i>", WHY))
+    season.correct(hostile_farm.store, [recount(hostile_farm, 7)], Signed("<i>Ann</i>", WHY))
     return hostile_farm
 
 
 def upload(page: AppTest, path: Path, why: str) -> AppTest:
     page.file_uploader[0].set_value([(path.name, path.read_bytes(), "text/csv")])
-    return tap(type_in(page, "Why", why), "Put it right")
+    return tap(type_in(page, "Why", why), "Correct")
 
 
 def test_the_newest_entry_comes_first_and_names_are_text(corrected: Any, show: Show) -> None:
@@ -95,7 +99,7 @@ def test_an_entry_shows_what_was_and_what_is(corrected: Any, show: Show) -> None
     bodies = "\n".join(element.proto.body for element in page.get("html"))
     (row,) = re.findall(r"<tr>(<td.*?)</tr>", bodies)
     cells = [re.sub(r"<[^>]+>", "", cell) for cell in re.findall(r"<td.*?</td>", row)]
-    (entry,) = trials.history(corrected.store)[2:]
+    (entry,) = season.history(corrected.store)[2:]
     (was,) = [dict(c.before or ())["stems"] for c in entry.changes if c.record == "cut_line"]
     assert cells == ["row of stems", f"{PLOT}, {DAY}, grade_cm 30", f"stems {was}", "stems 7"]
 
@@ -110,19 +114,19 @@ def test_one_trial_and_one_plot_can_be_looked_at(corrected: Any, show: Show) -> 
 
 def test_an_entry_is_taken_back_in_two_steps_with_a_reason(corrected: Any, show: Show) -> None:
     before = stems(corrected)
-    page = tap(show(corrected.store, "history"), "Take this back …")
-    tap(page, "Yes, take entry 3 back")
-    assert "Nothing was taken back yet. Say why" in words(page)
+    page = tap(show(corrected.store, "history"), "Undo this …")
+    tap(page, "Yes, undo change 3")
+    assert "Nothing was undone yet. Give a reason" in words(page)
     tap(page, "Leave it as it is")
     assert len(history(corrected)) == 3
-    tap(page, "Take this back …")
-    tap(type_in(page, "Why is it taken back?", "the **paper** was right"), "Yes, take entry 3 back")
-    assert "Done: entry 4, undo of entry 3." in words(page)
+    tap(page, "Undo this …")
+    tap(type_in(page, "Why is it undone?", "the **paper** was right"), "Yes, undo change 3")
+    assert "Done: change 4, undo of change 3." in words(page)
     newest = history(corrected)[-1]
     assert (newest.who, newest.undoes) == (visitor.HERE, 3)
     assert newest.why == "the **paper** was right"
     assert stems(corrected) != before
-    assert "(taken back by entry 4)" in heads(page)[1]
+    assert "(undone by change 4)" in heads(page)[1]
 
 
 def test_two_taps_take_back_once(corrected: Any, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -131,34 +135,34 @@ def test_two_taps_take_back_once(corrected: Any, monkeypatch: pytest.MonkeyPatch
     first = data.take_back(3, "misread", "one mark")
     assert data.take_back(3, "misread", "one mark") == first
     assert len(history(corrected)) == 4
-    with pytest.raises(HistoryRefused, match="taken back already, by entry 4"):
+    with pytest.raises(HistoryRefused, match="undone already, by change 4"):
         data.take_back(3, "misread", "another mark")
 
 
 def test_what_later_entries_touched_is_refused_in_the_store_s_words(
     corrected: Any, show: Show
 ) -> None:
-    trials.correct(corrected.store, [recount(corrected, 9)], Signed("Ben", "miscounted"))
+    season.correct(corrected.store, [recount(corrected, 9)], Signed("Ben", "miscounted"))
     page = show(corrected.store, "history")
     widget(page, "take back 3").click().run()
-    tap(type_in(page, "Why is it taken back?", "no"), "Yes, take entry 3 back")
-    assert "the same records were changed later, by entry 4 (correction by Ben" in words(page)
+    tap(type_in(page, "Why is it undone?", "no"), "Yes, undo change 3")
+    assert "the same records were changed later, by change 4 (correction by Ben" in words(page)
     assert len(history(corrected)) == 4
 
 
 def test_a_sheet_puts_right_and_is_taken_back(hostile_farm: Any, show: Show) -> None:
     before = stems(hostile_farm)
     page = upload(show(hostile_farm.store, "history"), recount(hostile_farm, 7), "misread")
-    assert "Done: entry 3, correction." in words(page)
+    assert "Done: change 3, correction." in words(page)
     assert stems(hostile_farm) == 7
     widget(page, "take back 3").click().run()
-    tap(type_in(page, "Why is it taken back?", "no"), "Yes, take entry 3 back")
+    tap(type_in(page, "Why is it undone?", "no"), "Yes, undo change 3")
     assert stems(hostile_farm) == before
 
 
 def test_a_sheet_without_a_reason_changes_nothing(hostile_farm: Any, show: Show) -> None:
     page = upload(show(hostile_farm.store, "history"), recount(hostile_farm, 7), " ")
-    assert "Still needed: why" in words(page)
+    assert "Still needed: a reason" in words(page)
     assert len(history(hostile_farm)) == 2
 
 
@@ -167,14 +171,14 @@ def test_a_faulty_sheet_is_refused_with_its_faults(hostile_farm: Any, show: Show
     page = upload(show(hostile_farm.store, "history"), path, "misread")
     said = words(page)
     assert "1 fault found. Nothing was changed" in said
-    assert "Nothing is held of" in said
+    assert "Nothing is stored for" in said
 
 
 def test_rows_are_withdrawn_once_for_two_taps(
     hostile_farm: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv(data.STORE_VARIABLE, str(hostile_farm.store))
-    plots = trials.plots(hostile_farm.store, hostile_farm.open_trial)
+    plots = season.plots(hostile_farm.store, hostile_farm.open_trial)
     count = (PLOT, "2026-07-20", int(plots[plots["plot"] == PLOT]["living"].iloc[0]))
     path = hostile_farm.write("stand_counts", "plot,counted_on,living", [count])
     done = [data.mend(Mending.WITHDRAW, lambda _: [path], "other plot", "m", 2) for _ in "12"]
@@ -186,12 +190,12 @@ def test_rows_are_withdrawn_once_for_two_taps(
 
 def test_who_had_not_seen_another_s_correction_is_told(corrected: Any, show: Show) -> None:
     page = show(corrected.store, "history")
-    trials.correct(corrected.store, [recount(corrected, 9)], Signed("Ben", "miscounted"))
+    season.correct(corrected.store, [recount(corrected, 9)], Signed("Ben", "miscounted"))
     upload(page, recount(corrected, 11), "misread")
-    assert "changed after you looked at them, by entry 4 (correction by Ben" in words(page)
+    assert "changed after you read them, by change 4 (correction by Ben" in words(page)
     assert stems(corrected) == 9
-    tap(page, "Put it right")
-    assert "Done: entry 5, correction." in words(page), "now it has been seen"
+    tap(page, "Correct")
+    assert "Done: change 5, correction." in words(page), "now it has been seen"
 
 
 def test_a_trial_can_be_compared_as_it_was_known(corrected: Any, show: Show) -> None:
@@ -199,9 +203,9 @@ def test_a_trial_can_be_compared_as_it_was_known(corrected: Any, show: Show) -> 
     page = show(corrected.store, "history", of=code)
     widget(page, f"then {code} 1").set_value(True).run()
     said = words(page)
-    assert f"{code}, as known at entry 1: stems per plant" in said
-    then = trials.compare(corrected.store, code, as_known_at=1)
-    assert trials.figures_of(then).amount(then.grand_mean) in said
+    assert f"{code}, records as of change 1: stems per plant" in said
+    then = season.compare_trial(corrected.store, code, as_known_at=1)
+    assert figures_of(then).amount(then.grand_mean) in said
 
 
 def test_an_empty_store_has_no_history(tmp_path: Path, show: Show) -> None:
@@ -216,7 +220,7 @@ def test_an_empty_store_has_no_history(tmp_path: Path, show: Show) -> None:
 @pytest.fixture
 def as_adviser(monkeypatch: pytest.MonkeyPatch) -> None:
     who = Visitor("Wren", Role.ADVISER, session="x")
-    monkeypatch.setattr("dashboard.visitor.visitor", lambda: who)
+    monkeypatch.setattr("dashboard.access.visitor.visitor", lambda: who)
 
 
 def test_an_adviser_reads_and_cannot_change(
@@ -234,7 +238,7 @@ def test_an_adviser_reads_and_cannot_change(
 
 
 def test_a_closing_taken_back_says_that_the_trial_opens(hostile_farm: Any, show: Show) -> None:
-    trials.close(hostile_farm.store, hostile_farm.open_trial, date(2026, 10, 1), "frost")
+    season.close(hostile_farm.store, hostile_farm.open_trial, date(2026, 10, 1), "frost")
     page = show(hostile_farm.store, "history")
     widget(page, "take back 3").click().run()
     assert "and the trial is open again" in words(page)

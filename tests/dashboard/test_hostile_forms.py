@@ -18,12 +18,16 @@ from streamlit.proto.WidgetStates_pb2 import WidgetState
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import ElementTree
 
-import trials
-from dashboard import data, visitor
-from dashboard.visitor import Visitor
-from trials.model import Role
+from dashboard import data
+from dashboard.access import visitor
+from dashboard.access.visitor import Visitor
+from dashboard.plan_form import FIELDS
+from trials import season
+from trials.model.trial import Role
 from trials.paper.page import LONGEST_FARM
-from trials.records.cells import unseen
+from trials.records.rules.cells import unseen
+
+pytestmark = pytest.mark.slow
 
 Show = Callable[..., AppTest]
 DASHBOARD = Path(data.__file__).parent
@@ -41,7 +45,7 @@ SOME = ("streamlit", "nul", "unicode")
 VISIBLE = "".join(KINDS[kind][0] for kind in ("markdown", "markup", "formulas"))
 DAY = date(2026, 8, 5)
 FROST = date(2026, 10, 1)
-SCREENS = ("season", "plan", "tally", "trial", "standings", "order", "history", "keeping")
+SCREENS = ("home", "plan", "tally", "compare", "choose", "order", "history", "backups")
 
 
 # ------------------------------------------------------------------------ what a page may hold
@@ -152,13 +156,14 @@ PLACES = {
     "screens/plan.py: text_input": "farm_names",
     "screens/plan.py: file_uploader": "plan_file",
     "screens/plan.py: bind": "address",
-    "screens/season.py: text_input": "closing",
-    "screens/season.py: file_uploader": "bringing_in",
-    "screens/season.py: bind": "address",
+    "screens/home.py: text_input": "closing",
+    "screens/home.py: file_uploader": "bringing_in",
+    "screens/home.py: bind": "address",
     "screens/tally.py: query_params": "address",
-    "screens/trial.py: bind": "address",
+    "screens/compare.py: bind": "address",
     "settings.py: bind": "address",
-    "tally_form.py: text_input": "tally",
+    "spray_form.py: text_input": "spray",
+    "tally/form.py: text_input": "tally",
 }
 
 
@@ -186,11 +191,11 @@ def test_every_place_where_text_comes_in_is_attacked() -> None:
 
 def test_the_forms_before_the_pages_have_no_field_that_is_not_attacked() -> None:
     """They are attacked in test_lan.py, from outside."""
-    text = (DASHBOARD / "front_page.py").read_text("utf-8")
+    text = (DASHBOARD / "access" / "front_page.py").read_text("utf-8")
     assert set(re.findall(r'<input [^>]*\bname="(\w+)"', text)) == {
         *("next", "name", "passphrase", "again"),
     }
-    asked = (DASHBOARD / "sign_in.py").read_text("utf-8")
+    asked = (DASHBOARD / "access" / "sign_in.py").read_text("utf-8")
     assert set(re.findall(r'form\.get\("(\w+)"', asked)) == {"next", "name", "passphrase", "again"}
     assert set(re.findall(r'query_params\.get\("(\w+)"|path_params\["(\w+)"', asked)) == {
         ("next", ""),
@@ -237,19 +242,35 @@ def named(text: str, suffix: str = ".csv") -> str:
 @pytest.mark.parametrize("kind", ["markup", *SOME, "long"])
 def test_hostile_closing(kind: str, hostile_farm: Any, show: Show) -> None:
     page = show(hostile_farm.store)
-    assert len(fields(page)) == 1
-    page.date_input[0].set_value(FROST)
+    assert len(fields(page)) == 1 + len(SPRAY)
+    next(d for d in page.date_input if d.label.startswith("The season ended")).set_value(FROST)
     text = type_in(field(page, "What ended it"), TYPED[kind])
     page.checkbox[0].check()
     only_text(tap(page, "Close "))
-    closing = trials.closing(hostile_farm.store, hostile_farm.open_trial)
+    closing = season.closing(hostile_farm.store, hostile_farm.open_trial)
     assert closing is not None, said(page)[-300:]
     assert closing.reason == text
 
 
+# The fields of the form that records a spray, on the same page.
+SPRAY = ("Product", "Time when spraying ended", "Re-entry time", "Why, or a note")
+
+
+@pytest.mark.parametrize("kind", ["markup", *SOME, "long"])
+def test_hostile_spray(kind: str, hostile_farm: Any, show: Show) -> None:
+    page = show(hostile_farm.store)
+    typed = {label: type_in(field(page, label), TYPED[kind]) for label in SPRAY}
+    only_text(tap(page, "Record spray"))  # no time and no hours: refused, and shown as text
+    assert not [e for e in season.history(hostile_farm.store) if "spray" in e.what]
+    type_in(field(page, "Time when spraying ended"), "18:05")
+    type_in(field(page, "Re-entry time"), "24")
+    only_text(tap(page, "Record spray"))
+    assert typed["Product"]
+
+
 def corrected(farm: Any) -> Path:
     """A corrected sheet of a plot's picking day, which is unlikely too."""
-    held = trials.grades(farm.store, farm.open_trial)
+    held = season.grades(farm.store, farm.open_trial)
     counted = held[held["plot"] == "P37"].set_index("grade_cm")["stems"]
     rows = [("P37", "2026-07-25", "picked", grade, int(counted[grade]), "") for grade in (40, 50)]
     headings = "plot,cut_on,outcome,grade_cm,stems,cull_reason"
@@ -266,14 +287,14 @@ def test_hostile_history(kind: str, hostile_farm: Any, show: Show) -> None:
     text, *_ = [type_in(each, TYPED[kind]) for each in fields(page)]
     path = corrected(hostile_farm)
     page.file_uploader[0].set_value([(named(TYPED[kind]), path.read_bytes(), "text/csv")])
-    only_text(tap(page, "Put it right"))
-    newest = trials.history(hostile_farm.store)[-1]
+    only_text(tap(page, "Correct"))
+    newest = season.history(hostile_farm.store)[-1]
     assert (newest.what, newest.why) == ("correction", text), said(page)[:600]
-    tap(page, "Take this back")
+    tap(page, "Undo this")
     assert len(fields(page)) == 3
     text = type_in(field(page, "Why is it"), TYPED[kind])
-    only_text(tap(page, "Yes, take entry"))
-    newest = trials.history(hostile_farm.store)[-1]
+    only_text(tap(page, "Yes, undo change"))
+    newest = season.history(hostile_farm.store)[-1]
     assert (newest.undoes, newest.why) == (3, text)
     only_text(show(hostile_farm.store, "history", of=hostile_farm.open_trial))
 
@@ -286,20 +307,21 @@ def test_hostile_bringing_in(kind: str, hostile_farm: Any, show: Show) -> None:
     headings = ";".join('"' + t.replace('"', '""') + '"' for t in KINDS[kind] if "\0" not in t)
     rows = f"Plot;{headings or 'x'};20.7.2026;27.7.2026\nP37;{'a;' * headings.count(';')}a;12;\n"
     page.file_uploader[0].set_value([(named(text), rows.encode(), "text/csv")])
-    only_text(tap(page, "Judge the files"))
+    only_text(tap(page, "Check and add files"))
     for box in page.selectbox:
         if box.label.startswith("It holds"):
             box.select("cuts").run()
     only_text(page)
-    for each in [f for f in fields(page) if f.label != "What ended it"]:
+    of_other_forms = ("What ended it", *SPRAY)
+    for each in [f for f in fields(page) if not f.label.startswith(of_other_forms)]:
         each.set_value(text).run()
         only_text(page)
     held = hostile_farm.write("held", "plot,counted_on,living", [("P37", "2026-08-20", 99)])
     page.file_uploader[0].set_value([(named(text), held.read_bytes(), "text/csv")])
-    only_text(tap(page, "Judge the files"))
+    only_text(tap(page, "Check and add files"))
     reason = type_in(field(page, "If all of it is true"), text)
-    only_text(tap(page, "It is true"))
-    assert "All of it is stored." in said(page)
+    only_text(tap(page, "Add them with this reason"))
+    assert "Everything is stored." in said(page)
     assert reason in kept_yes(hostile_farm.store)
 
 
@@ -317,8 +339,8 @@ def at_the_door(monkeypatch: pytest.MonkeyPatch) -> None:
     """As from the network, by a grower whose own name is hostile."""
     who = Visitor(VISIBLE, Role.GROWER, session="x")
     monkeypatch.setattr(visitor, "visitor", lambda: who)
-    monkeypatch.setattr("dashboard.visitor.visitor", lambda: who)
-    monkeypatch.setattr("dashboard.visitor._Guard.door", object())
+    monkeypatch.setattr("dashboard.access.visitor.visitor", lambda: who)
+    monkeypatch.setattr("dashboard.access.visitor._Guard.door", object())
 
 
 def test_hostile_people(hostile_farm: Any, show: Show, at_the_door: None) -> None:
@@ -335,7 +357,7 @@ def test_hostile_people(hostile_farm: Any, show: Show, at_the_door: None) -> Non
 @pytest.mark.parametrize("kind", SOME[:2])
 def test_hostile_tally(kind: str, hostile_farm: Any, show: Show) -> None:
     def told() -> Any:
-        return trials.plot_on_day(hostile_farm.store, hostile_farm.open_trial, "P37", DAY)
+        return season.plot_on_day(hostile_farm.store, hostile_farm.open_trial, "P37", DAY)
 
     page = show(hostile_farm.store, "tally", plot="P37", day=DAY.isoformat())
     for each in fields(page):
@@ -354,7 +376,7 @@ def test_hostile_tally(kind: str, hostile_farm: Any, show: Show) -> None:
         field(page, "Another reason").set_value("")
         type_in(field(page, "What happened"), TYPED[kind])
         page.run()
-        only_text(tap(page.run(), "Keep as a note"))
+        only_text(tap(page.run(), "Store note"))
         assert re.search("Why: .* cannot be seen", said(page))
         return
     why = type_in(field(page, "Why it is true"), TYPED[kind])
@@ -367,12 +389,12 @@ def test_hostile_tally(kind: str, hostile_farm: Any, show: Show) -> None:
         if each.label.startswith(("What was wrong", "Another reason")):
             type_in(each, TYPED[kind])
     field(page, "40 cm").set_value("7")
-    only_text(tap(page.run(), "Put it right"))
-    assert trials.history(hostile_farm.store)[-1].why == text
+    only_text(tap(page.run(), "Correct"))
+    assert season.history(hostile_farm.store)[-1].why == text
     page = show(hostile_farm.store, "tally", plot="P39", day=DAY.isoformat())
     note = type_in(field(page, "What happened"), TYPED[kind])
     only_text(tap(page.run(), "The plot is lost"))
-    lost = trials.plots(hostile_farm.store, hostile_farm.open_trial).set_index("plot")
+    lost = season.plots(hostile_farm.store, hostile_farm.open_trial).set_index("plot")
     assert lost["lost_reason"]["P39"] == unicodedata.normalize("NFC", note), said(page)[:900]
 
 
@@ -426,7 +448,7 @@ def test_hostile_plan(
     only_text(tap(page, "Show the layouts"))
     assert "Nothing was stored" in said(page)
     for key in ("margin", "detect"):
-        assert f"{key}</td>" in said(page)
+        assert f"“{FIELDS[key]}”" in said(page)
         widget(page, f"plan_{key}").set_value("")
     code = " ".join(TYPED[kind].split())
     widget(page, "plan_entries").set_value(f"{code} a\n{code} b")
@@ -436,15 +458,15 @@ def test_hostile_plan(
     if unseen(code) is not None:
         assert "cannot be seen" in said(page)
         return
-    assert any(b.label.startswith("Lay it out") for b in page.button), said(page)[:1500]
-    only_text(tap(page, "Lay it out"))
-    assert trials.planned(hostile_farm.store) == (code,)
+    assert any(b.label.startswith("Randomise and store") for b in page.button), said(page)[:1500]
+    only_text(tap(page, "Randomise and store"))
+    assert season.planned(hostile_farm.store) == (code,)
     monkeypatch.undo()  # the table is gone from what the browser sends
     monkeypatch.setenv(data.STORE_VARIABLE, str(hostile_farm.store))
     field(page, "Name of the farm").set_value(TYPED[kind][:100])
-    only_text(tap(page, "Draw the sheets"))
+    only_text(tap(page, "Draw the files"))
     # A name that no label has room for is refused; it stands on the pages all the same.
-    assert len(page.get("download_button")) == 5 or "no room" in said(page), said(page)[-900:]
+    assert len(page.get("download_button")) == 8 or "no room" in said(page), said(page)[-900:]
     for screen in SCREENS:
         only_text(show(hostile_farm.store, screen))
 
@@ -478,8 +500,8 @@ def ordering_farm(hostile_original: Any, tmp_path_factory: pytest.TempPathFactor
             ],
         ),
     ]
-    trials.load(farm.store, more)
-    trials.close(farm.store, farm.open_trial, FROST, VISIBLE)
+    season.load(farm.store, more)
+    season.close(farm.store, farm.open_trial, FROST, VISIBLE)
     return farm
 
 
@@ -499,11 +521,11 @@ def test_hostile_farm_names(ordering_farm: Any, show: Show) -> None:
 
 
 ASKED = {
-    "season": ("season",),
+    "home": ("season",),
     "plan": ("planned",),
     "tally": ("plot", "day"),
-    "trial": ("trial",),
-    "standings": ("crop",),
+    "compare": ("trial",),
+    "choose": ("crop",),
     "order": ("crop",),
     "history": ("of",),
 }

@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-import trials
 from dashboard import keeping
+from trials import season
 
 Show = Callable[..., AppTest]
 
@@ -30,10 +30,10 @@ def tap(page: AppTest, label: str) -> AppTest:
 def test_without_a_copy_it_says_when_one_is_made(
     hostile_farm: Any, show: Show, tmp_path: Path
 ) -> None:
-    page = show(hostile_farm.store, "keeping")
+    page = show(hostile_farm.store, "backups")
     said = words(page)
-    assert "No copy is kept beside the store yet." in said
-    assert "It was not checked since you opened the pages." in said
+    assert "There is no backup next to the store yet." in said
+    assert "Not verified since you opened the pages." in said
     assert "Only a grower sees this page." in said
     assert not page.code
 
@@ -41,28 +41,26 @@ def test_without_a_copy_it_says_when_one_is_made(
 def test_a_store_is_checked_copied_and_the_copy_read_once_more(
     hostile_farm: Any, show: Show
 ) -> None:
-    page = show(hostile_farm.store, "keeping")
-    assert "The store is whole. Every cell of " in words(tap(page, "Check it now"))
-    assert "read back and found equal, in " in words(tap(page, "Make a copy"))
+    page = show(hostile_farm.store, "backups")
+    assert "The store is undamaged. Every cell of " in words(tap(page, "Verify now"))
+    assert "Backed up and verified: " in words(tap(page, "Make a backup"))
     said = words(page)
-    (copy,) = trials.copies(hostile_farm.store)
+    (copy,) = season.copies(hostile_farm.store)
     assert f"{copy.folder.name}" in said
     assert "asked for" in said
-    assert "when it was made: read back and found equal" in said
+    assert "when it was made: read again and found equal" in said
     (command,) = page.code
     assert command.value == f"tallybed restore {copy.folder} --to {hostile_farm.store}"
-    assert "just now: every row read and found equal" in words(
-        tap(page, "Read all of them once more")
-    )
+    assert "just now: every row read and found equal" in words(tap(page, "Verify all backups"))
 
 
 def test_a_copy_that_is_not_whole_is_named_and_not_offered(hostile_farm: Any, show: Show) -> None:
-    made = [trials.backup(hostile_farm.store) for _ in range(2)]
-    newest = trials.copies(hostile_farm.store)[0]
+    made = [season.backup(hostile_farm.store) for _ in range(2)]
+    newest = season.copies(hostile_farm.store)[0]
     (newest.folder / "tables" / "cut.parquet").unlink()
-    page = tap(show(hostile_farm.store, "keeping"), "Read all of them once more")
+    page = tap(show(hostile_farm.store, "backups"), "Verify all backups")
     said = words(page)
-    assert f"NOT whole: {newest.folder} is not whole: there is no file of cut." in said
+    assert f"DAMAGED: {newest.folder} is damaged: there is no file of cut." in said
     assert "just now: every row read and found equal" in said
     (left,) = {copy.folder for copy in made} - {newest.folder}
     assert page.code[0].value.startswith(f"tallybed restore {left} ")
@@ -73,12 +71,12 @@ def test_a_copy_that_is_not_whole_is_named_and_not_offered(hostile_farm: Any, sh
 def test_a_store_that_is_not_whole_says_what_to_do(
     hostile_farm: Any, show: Show, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from trials.store.wholeness import Finding, Part, Wholeness
+    from trials.store.copies.integrity import Finding, Part, Wholeness
 
     broken = Wholeness("farm", (), (), 0, 1, (Finding(Part.FILE, None, "block 0 of its 1"),))
     monkeypatch.setattr(keeping, "check", lambda told: broken)
-    said = words(tap(show(hostile_farm.store, "keeping"), "Check it now"))
-    assert "The store is NOT whole. Let nobody record" in said
+    said = words(tap(show(hostile_farm.store, "backups"), "Verify now"))
+    assert "The store is DAMAGED. Stop all recording" in said
     assert "file: block 0 of its 1" in said
     assert "tallybed restore BACKUP --to farm" in said
 

@@ -7,54 +7,69 @@ from __future__ import annotations
 
 import http.client
 import json
-import os
 import re
-import shutil
 import socket
+import ssl
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
+from ipaddress import ip_address
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote, urlencode
 
 import pytest
 from argon2 import PasswordHasher
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat
+from cryptography.x509.oid import NameOID
+from google.protobuf.message import Message
+from streamlit.proto.BackMsg_pb2 import BackMsg
+from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from websockets.exceptions import ConnectionClosed, InvalidStatus
 from websockets.sync.client import connect
 
-import trials
-from trials import people, season
-from trials.model import Role
+from trials import season
+from trials.model.rows import Signed
+from trials.model.trial import Role
+from trials.season import people
+
+pytestmark = pytest.mark.slow
 
 ROOT = Path(__file__).parents[2]
 HERE = "127.0.0.1"
 STARTS_WITHIN_S = 60
 PASSPHRASE = "seven green buckets"
+PHONE = {"width": 390, "height": 844}
 START = """
 import sys
 from pathlib import Path
-from dashboard import connections
-from dashboard.serve import Network, serve
+from dashboard.access import connections
+from dashboard.access.network import Network
+from dashboard.serve import serve
 connections.ASKS_WITHIN_S = 1.0
-serve(Path(sys.argv[1]), int(sys.argv[2]), open_browser=False, network=Network(address="127.0.0.1"))
+files = [Path(name) for name in sys.argv[3:]] or [None, None]
+network = Network("127.0.0.1", ("trials.farm.example",), *files)
+serve(Path(sys.argv[1]), int(sys.argv[2]), open_browser=False, network=network)
 """
 PAGES = (
     "/",
     "/plan",
     "/tally",
     "/tally?plot=P1",
-    "/season",
-    "/trial",
-    "/standings",
+    "/home",
+    "/compare",
+    "/choose",
     "/order",
     "/history",
     "/people",
-    "/keeping",
+    "/backups",
 )
 OTHERS = (
     "/_stcore/health",
@@ -100,6 +115,7 @@ class Answer:
     status: int
     headers: dict[str, str]
     body: bytes
+    pairs: list[tuple[str, str]]  # of a header that comes several times too
 
 
 @dataclass
@@ -111,6 +127,11 @@ class Served:
     open_trial: str
     secrets: tuple[str, ...]
     cookies: dict[Role, str] = field(default_factory=dict)
+    trusted: ssl.SSLContext | None = None  # the certificate of pages served over TLS
+
+    @property
+    def origin(self) -> str:
+        return f"{'http' if self.trusted is None else 'https'}://{HERE}:{self.port}"
 
     def ask(
         self,
@@ -121,7 +142,11 @@ class Served:
         form: dict[str, str] | None = None,
         **headers: str,
     ) -> Answer:
-        connection = http.client.HTTPConnection(HERE, self.port, timeout=20)
+        connection = (
+            http.client.HTTPConnection(HERE, self.port, timeout=20)
+            if self.trusted is None
+            else http.client.HTTPSConnection(HERE, self.port, timeout=20, context=self.trusted)
+        )
         sent = {name.replace("_", "-"): value for name, value in headers.items()}
         if cookie is not None:
             sent["Cookie"] = cookie
@@ -132,14 +157,14 @@ class Served:
         try:
             connection.request(method, path, body=body, headers=sent)
             answer = connection.getresponse()
-            found = {name.lower(): value for name, value in answer.getheaders()}
-            return Answer(answer.status, found, answer.read())
+            pairs = [(name.lower(), value) for name, value in answer.getheaders()]
+            return Answer(answer.status, dict(pairs), answer.read(), pairs)
         finally:
             connection.close()
 
     def post(self, path: str, form: dict[str, str], origin: str | None = None) -> Answer:
-        own = f"http://{HERE}:{self.port}"
-        return self.ask(path, "POST", form=form, Origin=own if origin is None else origin)
+        sent = self.origin if origin is None else origin
+        return self.ask(path, "POST", form=form, Origin=sent)
 
     def sign_in(self, name: str) -> str:
         answer = self.post("/sign-in", {"name": name, "passphrase": PASSPHRASE, "next": "/"})
@@ -153,7 +178,15 @@ class Served:
 
 @pytest.fixture(scope="module")
 def served(hostile_original: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
-    farm = hostile_original.copied_to(tmp_path_factory.mktemp("lan"))
+    with serving(hostile_original.copied_to(tmp_path_factory.mktemp("lan"))) as found:
+        yield found
+
+
+@contextmanager
+def serving(
+    farm: Any, certificate: Path | None = None, key: Path | None = None
+) -> Iterator[Served]:
+    """The pages of a farm; encrypted where there is a certificate."""
     with pytest.MonkeyPatch.context() as patch:
         cheap = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
         patch.setattr(people, "_hasher", lambda: cheap)
@@ -162,14 +195,17 @@ def served(hostile_original: Any, tmp_path_factory: pytest.TempPathFactory) -> I
     with socket.socket() as lookout:
         lookout.bind((HERE, 0))
         port = int(lookout.getsockname()[1])
+    parts = 2 if certificate is None else 4
     process = subprocess.Popen(
-        [sys.executable, "-c", START, str(farm.store), str(port)],
+        [sys.executable, "-c", START, *map(str, (farm.store, port, certificate, key)[:parts])],
         cwd=ROOT,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
     )
     secrets = (*farm.varieties, farm.crop, farm.closed_trial, farm.open_trial, str(farm.store))
     found = Served(port, farm.store, farm.open_trial, (*secrets, "Ada", "Finn", "Wren"))
+    if certificate is not None:
+        found.trusted = ssl.create_default_context(cafile=certificate)
     try:
         _wait_for(process, found)
         yield found
@@ -193,26 +229,6 @@ def _wait_for(process: subprocess.Popen[bytes], served: Served) -> None:
             served.cookies[role] = served.sign_in(name)
         return
     pytest.fail(f"the pages did not answer within {STARTS_WITHIN_S} s")
-
-
-@contextmanager
-def chromium() -> Iterator[Any]:
-    """A real browser."""
-    found = shutil.which("chromium") or shutil.which("chromium-browser")
-    if found is None:
-        if os.environ.get("TALLYBED_REQUIRE_BROWSER") == "1":
-            pytest.fail("TALLYBED_REQUIRE_BROWSER is set, but there is no Chromium here")
-        pytest.skip("there is no Chromium on this machine")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=found, args=["--headless", "--no-sandbox", "--disable-gpu"]
-        )
-        try:
-            yield browser
-        finally:
-            browser.close()
 
 
 # ------------------------------------------------------------------------------ strangers
@@ -284,6 +300,46 @@ def test_the_cookie_is_for_these_pages_alone(served: Served) -> None:
     assert {"httponly", "samesite=strict", "path=/"} <= parts
 
 
+def test_over_tls_the_cookies_are_for_tls_alone(hostile_original: Any, tmp_path: Path) -> None:
+    """By RFC 6265bis, section 5.7: Secure."""
+    certificate, key = self_signed(tmp_path)
+    with serving(hostile_original.copied_to(tmp_path), certificate, key) as pages:
+        form = {"name": "Ada", "passphrase": PASSPHRASE, "next": "/"}
+        answer = pages.post("/sign-in", form)
+        set_cookies = [value for name, value in answer.pairs if name == "set-cookie"]
+        assert {value.partition("=")[0] for value in set_cookies} == {
+            "tallybed_session",
+            "tallybed_device",
+        }
+        assert all({"Secure", "HttpOnly"} <= set(value.split("; ")) for value in set_cookies)
+        own = set_cookies[0].partition(";")[0]
+        out = pages.ask("/sign-out", "POST", cookie=own, form={}, Origin=pages.origin)
+        assert "Secure" in out.headers["set-cookie"].split("; ")
+        with pytest.raises((OSError, http.client.HTTPException)):
+            Served(pages.port, pages.store, "", ()).ask("/sign-in")  # in the clear
+
+
+def self_signed(folder: Path) -> tuple[Path, Path]:
+    """A certificate of this address for a day, and its key."""
+    key = ec.generate_private_key(ec.SECP256R1())
+    name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, HERE)])
+    now = datetime.now(UTC)
+    made = (
+        x509.CertificateBuilder(name, name, key.public_key(), x509.random_serial_number())
+        .not_valid_before(now - timedelta(hours=1))
+        .not_valid_after(now + timedelta(days=1))
+        .add_extension(
+            x509.SubjectAlternativeName([x509.IPAddress(ip_address(HERE))]), critical=False
+        )
+        .add_extension(x509.BasicConstraints(ca=True, path_length=0), critical=True)
+        .sign(key, hashes.SHA256())
+    )
+    files = folder / "farm.pem", folder / "farm-key.pem"
+    files[0].write_bytes(made.public_bytes(Encoding.PEM))
+    files[1].write_bytes(key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption()))
+    return files
+
+
 @pytest.mark.parametrize(
     "after",
     [
@@ -345,7 +401,7 @@ def test_signing_out_ends_the_session_for_good(served: Served) -> None:
 def test_guessing_is_slowed_down(served: Served) -> None:
     form = {"name": "Nobody", "passphrase": "x", "next": "/"}
     said = [served.post("/sign-in", form).body for _ in range(7)]
-    assert b"do not go together" in said[0]
+    assert b"Name or passphrase is wrong" in said[0]
     assert b"Too many tries" in said[-1]
 
 
@@ -373,6 +429,84 @@ def test_who_is_shut_out_at_the_command_line_is_out_within_seconds(served: Serve
     while served.ask("/", cookie=cookie).status == 200 and time.monotonic() < until:
         time.sleep(0.5)
     assert served.ask("/", cookie=cookie).status == 401
+
+
+# ------------------------------------------------------------------------------ what browsers obey
+
+
+@pytest.mark.parametrize("path", ["/", "/tally", "/static/x.js", "/_stcore/health", "/media/x.svg"])
+def test_every_answer_forbids_frames_foreign_scripts_and_referrers(
+    served: Served, path: str
+) -> None:
+    """By the W3C's Content Security Policy Level 3 and Referrer Policy."""
+    for cookie in (None, served.cookies[Role.PICKER]):
+        headers = served.ask(path, cookie=cookie).headers
+        parts = (part.partition(" ") for part in headers["content-security-policy"].split("; "))
+        policy = {name: sources for name, _, sources in parts}
+        assert policy["default-src"] == "'none'"
+        assert policy["frame-ancestors"] == policy["base-uri"] == "'none'"
+        assert policy["connect-src"] == policy["form-action"] == "'self'"
+        assert "unsafe" not in policy["script-src"]
+        assert not re.search(r"https?:|\*", headers["content-security-policy"])
+        assert headers["referrer-policy"] == "no-referrer"
+        assert headers["x-content-type-options"] == "nosniff"
+        assert headers["x-frame-options"] == "DENY"
+
+
+@pytest.mark.parametrize("host", ["evil.example", "evil.example:{port}", "192.0.2.7:{port}", "["])
+def test_only_the_announced_names_are_answered(served: Served, host: str) -> None:
+    host = host.format(port=served.port)
+    for path in ("/", "/sign-in", "/join/x", "/_stcore/health", "/media/x.svg"):
+        for cookie in (None, served.cookies[Role.GROWER]):
+            answer = served.ask(path, cookie=cookie, Host=host)
+            assert answer.status == 421
+            assert served.says_nothing(answer)
+    headers = {"Cookie": served.cookies[Role.GROWER], "Host": host}
+    with pytest.raises(InvalidStatus) as refused:
+        connect(f"ws://{HERE}:{served.port}/_stcore/stream", additional_headers=headers)
+    assert refused.value.response.status_code in (400, 421)
+
+
+def test_a_name_that_was_given_is_answered(served: Served) -> None:
+    for host in ("trials.farm.example", f"TRIALS.farm.example:{served.port}"):
+        assert served.ask("/sign-in", Host=host).status == 200
+
+
+@pytest.mark.parametrize(
+    ("path", "length"), [("/_stcore/upload_file/x/y", 60_000_000), ("/sign-in", 2_000_000)]
+)
+def test_what_is_too_large_is_refused_before_it_is_sent(
+    served: Served, path: str, length: int
+) -> None:
+    """Only the head of the request goes out; an answer means that nothing more was waited for."""
+    cookie = served.cookies[Role.GROWER]
+    head = f"PUT {path} HTTP/1.1\r\nHost: {HERE}\r\nCookie: {cookie}\r\n"
+    for told in (f"Content-Length: {length}", "Content-Length: 1" + "0" * 30):
+        with socket.create_connection((HERE, served.port), timeout=20) as sending:
+            sending.sendall(f"{head}{told}\r\n\r\n".encode())
+            assert sending.recv(100).startswith((b"HTTP/1.1 413", b"HTTP/1.1 400"))
+
+
+def test_where_the_program_lies_reaches_no_page(served: Served) -> None:
+    rerun = BackMsg()
+    rerun.rerun_script.query_string = ""
+    for role in Role:
+        said = b"".join(heard(served, role, rerun))
+        assert b"app.py" in said
+        for place in (ROOT, served.store.parent, Path.home()):
+            assert str(place).encode() not in said
+
+
+def test_who_signed_in_before_is_not_shut_out_by_strangers(served: Served) -> None:
+    """The device is known by its cookie, whatever address it has today."""
+    own = f"http://{HERE}:{served.port}"
+    form = {"name": "Finn", "passphrase": PASSPHRASE, "next": "/"}
+    first = served.post("/sign-in", form)
+    marks = [value for name, value in first.pairs if name == "set-cookie"]
+    (mark,) = [value for value in marks if value.startswith("tallybed_device=")]
+    assert {"HttpOnly", "Path=/sign-in", "SameSite=strict"} <= set(mark.split("; "))
+    known = mark.partition(";")[0]
+    assert served.ask("/sign-in", "POST", form=form, cookie=known, Origin=own).status == 303
 
 
 # ------------------------------------------------------------------------------ roles
@@ -410,10 +544,9 @@ def test_an_open_page_goes_dead_when_its_session_ends(served: Served) -> None:
 
 
 @pytest.mark.browser
-def test_a_picker_s_phone_goes_from_the_stake_to_the_record(served: Served) -> None:
+def test_a_picker_s_phone_goes_from_the_stake_to_the_record(served: Served, chromium: Any) -> None:
     base = f"http://{HERE}:{served.port}"
-    with chromium() as browser:
-        page = browser.new_page(viewport={"width": 390, "height": 844})
+    with chromium.new_page(viewport=PHONE) as page:
         page.set_default_timeout(30_000)
         page.goto(f"{base}/tally?plot=P40&day=2026-08-05")
         page.get_by_label("Your name").fill("finn")
@@ -422,14 +555,63 @@ def test_a_picker_s_phone_goes_from_the_stake_to_the_record(served: Served) -> N
         page.get_by_text("P40", exact=True).first.wait_for()
         page.get_by_role("button", name="Nothing to cut").click()
         page.get_by_text("By Finn.").wait_for()
-        for path in ("/", "/season", "/trial?trial=x", "/people"):
+        for path in ("/", "/home", "/compare?trial=x", "/people"):
             page.goto(base + path)
             page.get_by_text("Figures in").wait_for()
-            page.get_by_text("Hot days").wait_for()
+            page.get_by_text("Heat: drink water").wait_for()
             said = page.locator("[data-testid=stMain]").inner_text()
-            assert not any(name in said for name in (*served.secrets[:-3], "Bring records in"))
-    told = trials.plot_on_day(served.store, served.open_trial, "P40", date(2026, 8, 5))
+            assert not any(name in said for name in (*served.secrets[:-3], "Add records"))
+    told = season.plot_on_day(served.store, served.open_trial, "P40", date(2026, 8, 5))
     assert (told.outcome, told.stems, told.who) == ("picked", (), "Finn")
+
+
+def heard(served: Served, role: Role, rerun: BackMsg) -> list[bytes]:
+    """What an open page is told when it asks to be run, message by message."""
+    said: list[bytes] = []
+    with connect(
+        f"ws://{HERE}:{served.port}/_stcore/stream",
+        additional_headers={"Cookie": served.cookies[role]},
+        max_size=None,
+    ) as stream:
+        stream.send(rerun.SerializeToString())
+        while not said or ForwardMsg.FromString(said[-1]).WhichOneof("type") != "script_finished":
+            message = stream.recv(timeout=60)
+            assert isinstance(message, bytes)
+            said.append(message)
+    return said
+
+
+def widgets_in(message: Message) -> Iterator[str]:
+    """The names by which a page's buttons and fields are told from one another."""
+    for field_of, value in message.ListFields():
+        for each in value if field_of.is_repeated else (value,):
+            if isinstance(each, Message):
+                yield from widgets_in(each)
+            elif field_of.name == "id" and str(each).startswith("$$ID"):
+                yield each
+
+
+@pytest.mark.parametrize("page", [path.strip("/") for path in PAGES if "tally" not in path])
+def test_a_picker_s_session_runs_no_page_of_the_grower_s(served: Served, page: str) -> None:
+    """Neither by the page's name nor with every one of the grower's own buttons tapped."""
+
+    def held() -> tuple[object, ...]:
+        files = sorted(served.store.parent.rglob("*"))
+        return season.records_mark(served.store), season.everybody(served.store), files
+
+    asked = BackMsg()
+    asked.rerun_script.page_name = page
+    told = heard(served, Role.GROWER, asked)
+    assert any(secret.encode() in b"".join(told) for secret in served.secrets)
+    widgets = {name for one in told for name in widgets_in(ForwardMsg.FromString(one))}
+    assert widgets
+    before = held()
+    for name in sorted(widgets):
+        state = asked.rerun_script.widget_states.widgets.add()
+        state.id, state.trigger_value = name, True
+    said = b"".join(heard(served, Role.PICKER, asked))
+    assert not any(secret.encode() in said for secret in served.secrets[:-3])
+    assert held() == before
 
 
 def test_uploads_are_the_grower_s(served: Served) -> None:
@@ -437,8 +619,10 @@ def test_uploads_are_the_grower_s(served: Served) -> None:
         role: served.ask("/_stcore/upload_file/x/y", "PUT", cookie=cookie).body
         for role, cookie in served.cookies.items()
     }
-    assert said[Role.PICKER] == said[Role.ADVISER] == b"Not for you."
-    assert said[Role.GROWER] != b"Not for you.", "Streamlit asks for its own token next"
+    assert said[Role.PICKER] == said[Role.ADVISER] == b"Your role does not allow this."
+    assert said[Role.GROWER] != b"Your role does not allow this.", (
+        "Streamlit asks for its own token next"
+    )
 
 
 def test_downloads_are_not_the_picker_s(served: Served) -> None:
@@ -508,24 +692,26 @@ def hostile_records(served: Served, tmp_path: Path) -> None:
     plan = tmp_path / "plan.toml"
     quoted = {"code": json.dumps(NAME), "worst": json.dumps(WORST)}
     plan.write_text(PLAN.format(**quoted), "utf-8")
-    season.plan(served.store, plan, signed=trials.Signed(WORST, WORST))
+    season.plan(served.store, plan, signed=Signed(WORST, WORST))
     people.add_person(served.store, NAME, Role.ADVISER, None, "a@e.example")
-    note = trials.TallyEntry("P37", date(2026, 8, 5), trials.Tally.NOTE, words=WORST)
-    trials.tally(served.store, note, trials.Signed(NAME))
+    note = season.TallyEntry("P37", date(2026, 8, 5), season.Tally.NOTE, words=WORST)
+    season.tally(served.store, note, Signed(NAME))
     culls = ((WORST, "1"),)
-    count = trials.TallyEntry(
-        "P43", date(2026, 8, 5), trials.Tally.COUNTED, stems=((40, "7"),), culls=culls
+    count = season.TallyEntry(
+        "P43", date(2026, 8, 5), season.Tally.COUNTED, stems=((40, "7"),), culls=culls
     )
-    trials.tally(served.store, count, trials.Signed(NAME))
+    season.tally(served.store, count, Signed(NAME))
 
 
 @pytest.mark.browser
-def test_hostile_text_is_only_text_on_a_phone(served: Served, hostile_records: None) -> None:
+def test_hostile_text_is_only_text_on_a_phone(
+    served: Served, hostile_records: None, chromium: Any
+) -> None:
     """Last in the file: it closes the trial that others tally."""
-    with chromium() as browser:
-        outside: list[str] = []
-        dialogs: list[str] = []
-        page = browser.new_page(viewport={"width": 390, "height": 844})
+    outside: list[str] = []
+    dialogs: list[str] = []
+    told: list[str] = []
+    with chromium.new_page(viewport=PHONE) as page:
         page.set_default_timeout(45_000)
 
         def dismiss(dialog: Any) -> None:
@@ -534,6 +720,7 @@ def test_hostile_text_is_only_text_on_a_phone(served: Served, hostile_records: N
 
         page.on("dialog", dismiss)
         page.on("request", lambda request: outside.append(request.url))
+        page.on("console", lambda message: told.append(message.text))
         base = f"http://{HERE}:{served.port}"
         page.goto(f"{base}/history")
         page.get_by_label("Your name").fill("Ada")
@@ -561,9 +748,10 @@ def test_hostile_text_is_only_text_on_a_phone(served: Served, hostile_records: N
             )
             assert wide == [0, 0], path
             if path.startswith("/tally"):  # the others show the trial as it was closed
-                reason, who = WORST, trials.Signed(WORST)
-                trials.close(served.store, served.open_trial, date(2026, 10, 1), reason, who)
+                reason, who = WORST, Signed(WORST)
+                season.close(served.store, served.open_trial, date(2026, 10, 1), reason, who)
     assert dialogs == []
+    assert [text for text in told if "Content Security Policy" in text] == []
     assert [url for url in outside if HERE not in url and url.startswith(("http", "ws"))] == []
 
 
@@ -571,8 +759,8 @@ HOSTILE_PAGES = {
     "/tally?plot=P37&day=2026-08-05": "onerror",
     "/": "evil",
     "/plan": "evil",
-    f"/trial?trial={quote('_b_-2026')}": "onerror",
-    "/standings": "onerror",
+    f"/compare?trial={quote('_b_-2026')}": "onerror",
+    "/choose": "onerror",
     "/order": ":smile:",
     "/history": "onerror",
     "/people": "onerror",

@@ -6,7 +6,7 @@ import logging
 
 import pytest
 
-from dashboard.log_lines import (
+from dashboard.access.log_lines import (
     AGAIN_AFTER_S,
     LONGEST_LINE,
     SERVICE_LOG,

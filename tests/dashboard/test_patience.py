@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 import pytest
 
-from dashboard.patience import (
+from dashboard.access.sign_in_delay import (
     ADDRESS_LIMIT,
     FORGET_AFTER_S,
     NAME_LIMIT,
@@ -109,3 +111,20 @@ def test_where_somebody_is_known_guessing_is_slowed_all_the_same(
     patience = Patience(clock)
     patience.forgive("Finn", address)
     assert tries_let_in(patience, clock, 24 * 3600, "Finn", address) < 24 * 60 + 30
+
+
+def test_a_name_tried_from_many_addresses_is_slowed_and_its_owner_is_not(clock: Clock) -> None:
+    patience = Patience(clock)
+    patience.know("Finn", "mark of Finn's phone")
+    let_in = 0
+    for second in range(24 * 3600):
+        clock.now += 1
+        with suppress(SignInRefused):
+            patience.admit("Finn", f"10.1.{second // 250 % 250}.{second % 250}")
+            let_in += 1
+    assert let_in < 24 * 60 + 30
+    with pytest.raises(SignInRefused):
+        patience.admit("Finn", "10.0.0.9")
+    patience.admit("Finn", "10.0.0.9", "mark of Finn's phone")
+    with pytest.raises(SignInRefused):  # nobody else's mark helps
+        patience.admit("Finn", "10.0.0.10", "another mark")

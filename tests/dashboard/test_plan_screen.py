@@ -13,7 +13,11 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-import trials
+from trials import season
+from trials.model.rows import Signed
+from trials.model.units import UnitSystem
+
+pytestmark = pytest.mark.slow
 
 Show = Callable[..., AppTest]
 SITE = "Heronlap Field"
@@ -64,7 +68,7 @@ def asked(page: AppTest) -> AppTest:
 
 def laid_out(page: AppTest) -> AppTest:
     asked(page)
-    button(page, "Lay it out by lot and keep it").click()
+    button(page, "Randomise and store").click()
     return page.run()
 
 
@@ -82,7 +86,7 @@ def page(farm: Path, show: Show) -> AppTest:
 def test_a_farm_without_plans_is_offered_the_form_alone(demo_store: Path, show: Show) -> None:
     said = words(show(demo_store, "plan"))
     assert "Plan a trial" in said
-    assert "Trials laid out from a plan" not in said
+    assert "Planned trials" not in said
 
 
 def test_the_form_shows_what_fits_and_keeps_nothing(page: AppTest, farm: Path) -> None:
@@ -90,23 +94,23 @@ def test_the_form_shows_what_fits_and_keeps_nothing(page: AppTest, farm: Path) -
     assert "Layouts that fit" in said
     assert "complete blocks" in said
     assert "You want to find a difference of 20 %" in said
-    assert trials.planned(farm) == ()
+    assert season.planned(farm) == ()
 
 
-def test_what_is_missing_is_named_by_its_key(page: AppTest, farm: Path) -> None:
+def test_what_is_missing_is_named_by_its_field(page: AppTest, farm: Path) -> None:
     said = words(asked(filled_in(page, plan_trial="", plan_detect="much")))
-    assert "2 faults found. Nothing was stored" in said
-    assert "trial" in said
-    assert "detect" in said
-    assert trials.planned(farm) == ()
+    assert "One field is empty: “Code of the trial”." in said
+    assert "“Difference you want to find”: 'much' cannot be right. Write per cent" in said
+    assert "Nothing was stored" in said
+    assert season.planned(farm) == ()
 
 
 def test_the_layout_that_was_chosen_is_kept_with_its_calendar(page: AppTest, farm: Path) -> None:
     said = words(laid_out(page))
-    assert trials.planned(farm) == ("cosmos-2027",)
-    (trial,) = [each for each in trials.trials(farm) if each.code == "cosmos-2027"]
+    assert season.planned(farm) == ("cosmos-2027",)
+    (trial,) = [each for each in season.trials(farm) if each.code == "cosmos-2027"]
     assert (trial.plots, trial.check) == (12, VARIETIES[0])
-    assert set(trials.plots(farm, "cosmos-2027")["variety"]) == set(VARIETIES)
+    assert set(season.plots(farm, "cosmos-2027")["variety"]) == set(VARIETIES)
     assert "cosmos-2027 is laid out and kept" in said
     assert "2027-04-20" in said, "the day of planting out stands in its calendar"
 
@@ -114,23 +118,30 @@ def test_the_layout_that_was_chosen_is_kept_with_its_calendar(page: AppTest, far
 def test_a_code_that_is_taken_is_refused(page: AppTest, farm: Path) -> None:
     laid_out(page)
     laid_out(filled_in(page, plan_question="Another question altogether?"))
-    assert "There is a trial cosmos-2027 already" in words(page)
-    assert trials.planned(farm) == ("cosmos-2027",)
+    assert "There is already a trial cosmos-2027" in words(page)
+    assert season.planned(farm) == ("cosmos-2027",)
 
 
 def test_feet_and_inches_are_converted_exactly(farm: Path, show: Show) -> None:
     page = show(farm, "plan")
     widget(page, "units").set_value("US").run()
     asked(filled_in(page))
-    written = trials.propose(farm, page.session_state["plan_text"]).written.plan
+    written = season.propose(farm, page.session_state["plan_text"]).written.plan
     assert written.planting.spacing_cm == pytest.approx(9 * 2.54, abs=1e-12)
     assert written.beds[0].length_m == pytest.approx(100 * 0.3048, abs=1e-12)
-    assert written.shortest_length_cm == pytest.approx(16 * 2.54, abs=1e-12)
+    assert written.shortest_length_cm == 41  # 16 in, as the grade that starts there
+    assert written.grades_cm == (30, 41, 51, 61)  # 12, 16, 20 and 24 in
+
+
+def test_the_units_chosen_outlive_the_page(farm: Path, show: Show) -> None:
+    widget(show(farm, "plan"), "units").set_value("US").run()
+    assert widget(show(farm, "plan"), "units").value == "US"
+    assert season.farm_units(farm) is UnitSystem.US
 
 
 def test_the_paper_of_a_planned_trial_can_be_taken_along(page: AppTest) -> None:
     laid_out(page)
-    button(page, "Draw the sheets").click()
+    button(page, "Draw the files").click()
     page.run()
     assert not page.exception
     names = {each.proto.label.replace("\\", "") for each in page.get("download_button")}
@@ -144,7 +155,7 @@ def test_planting_fixes_the_layout(page: AppTest, farm: Path) -> None:
     widget(page, "planted cosmos-2027").set_value(date(2027, 4, 22))
     button(page, "Record the planting").click()
     assert "(planted)" in words(page.run())
-    assert set(trials.plots(farm, "cosmos-2027")["transplanted_on"]) == {date(2027, 4, 22)}
+    assert set(season.plots(farm, "cosmos-2027")["transplanted_on"]) == {date(2027, 4, 22)}
 
 
 def test_a_planting_that_was_taken_back_can_be_recorded_again(page: AppTest, farm: Path) -> None:
@@ -153,6 +164,6 @@ def test_a_planting_that_was_taken_back_can_be_recorded_again(page: AppTest, far
         widget(page, "planted cosmos-2027").set_value(date(2027, 4, 22))
         button(page, "Record the planting").click()
         assert "(planted)" in words(page.run())
-        assert set(trials.plots(farm, "cosmos-2027")["transplanted_on"]) == {date(2027, 4, 22)}
-        trials.undo(farm, None, trials.Signed("the grower of this machine", "wrong day"))
+        assert set(season.plots(farm, "cosmos-2027")["transplanted_on"]) == {date(2027, 4, 22)}
+        season.undo(farm, None, Signed("the grower of this machine", "wrong day"))
         assert "(laid out)" in words(page.run())

@@ -7,11 +7,11 @@ from pathlib import Path
 
 from starlette.types import Message, Receive, Scope, Send
 
-from dashboard.door import Door
-from dashboard.service_door import ServiceDoor
-from dashboard.service_file import Service
-from trials import people
-from trials.model import Role
+from dashboard.access.service_door import ServiceDoor
+from dashboard.access.service_file import Service
+from dashboard.access.who import Door
+from trials.model.trial import Role
+from trials.season import people
 
 AWAY = "https://id.coop.example/authorize"
 
@@ -24,7 +24,7 @@ async def leads_away(scope: Scope, receive: Receive, send: Send) -> None:
 
 def gone(door: Door, address: str, times: int) -> list[int]:
     """What somebody at an address is told, who goes and goes and never comes back."""
-    service = ServiceDoor(leads_away, door, Service("the-farm", AWAY), secure=True)
+    service = ServiceDoor(leads_away, door, Service("the-farm", AWAY, "farm.example"), secure=True)
     told: list[int] = []
 
     async def send(message: Message) -> None:

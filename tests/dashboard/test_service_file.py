@@ -9,9 +9,10 @@ from typing import Any
 
 import pytest
 
-from dashboard import service_file
-from dashboard.serve import Network, settings
-from dashboard.service_file import KEYS, Service, service_of
+from dashboard.access import service_file
+from dashboard.access.network import Network
+from dashboard.access.service_file import KEYS, Service, service_of
+from dashboard.serve import settings
 from trials.errors import FileRefused
 
 GOOD = {
@@ -36,7 +37,7 @@ def written(folder: Path, text: str | None = None, **changed: Any) -> Path:
 
 def test_a_whole_file_is_taken_without_its_secrets(tmp_path: Path) -> None:
     service = service_of([tmp_path / "none.toml", written(tmp_path)])
-    assert service == Service("the-farm", "https://id.coop.example")
+    assert service == Service("the-farm", "https://id.coop.example", "trials.farm.example")
     assert "nobody-may-read-this" not in repr(service)
 
 
@@ -100,7 +101,7 @@ def test_what_must_be_installed_is_said(tmp_path: Path, monkeypatch: pytest.Monk
 
 
 def test_what_it_needs_is_declared_as_an_extra() -> None:
-    root = Path(service_file.__file__).parents[1]
+    root = Path(__file__).parents[2]
     project = tomllib.loads((root / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     extra = project["optional-dependencies"]["openid"]
     assert tuple(line.partition(">")[0] for line in extra) == service_file.NEEDED

@@ -13,7 +13,6 @@ import http.client
 import json
 import os
 import secrets
-import shutil
 import socket
 import subprocess
 import sys
@@ -33,8 +32,10 @@ from joserfc.jwk import KeySet, RSAKey
 from websockets.exceptions import ConnectionClosed, InvalidStatus
 from websockets.sync.client import connect
 
-from trials import people
-from trials.model import Role
+from trials.model.trial import Role
+from trials.season import people
+
+pytestmark = pytest.mark.slow
 
 ROOT = Path(__file__).parents[2]
 HERE = "127.0.0.1"
@@ -44,8 +45,9 @@ COOKIE_SECRET = "cookie-secret-" + secrets.token_hex(16)
 START = """
 import sys
 from pathlib import Path
-from dashboard import door, patience
-from dashboard.serve import Network, serve
+from dashboard.access import sign_in_delay as patience, who as door
+from dashboard.access.network import Network
+from dashboard.serve import serve
 door.FRESH_S = 0.5
 patience.NAME_LIMIT = patience.ADDRESS_LIMIT = patience.Limit(1_000, 1.0, 1.0)
 serve(Path(sys.argv[1]), int(sys.argv[2]), open_browser=False, network=Network(address="127.0.0.1"))
@@ -353,7 +355,9 @@ def test_a_known_person_gets_exactly_their_role(
     assert device.is_in()
     newest = max(people.sessions(farm.store), key=lambda session: session.started_at)
     assert (newest.person.name, newest.person.role) == (name, role)
-    may_upload = device.ask("/_stcore/upload_file/x/y", "PUT").body != "Not for you."
+    may_upload = (
+        device.ask("/_stcore/upload_file/x/y", "PUT").body != "Your role does not allow this."
+    )
     may_download = device.ask("/media/x.pdf").status != 403
     assert (may_upload, may_download) == (role is Role.GROWER, role is not Role.PICKER)
 
@@ -454,8 +458,9 @@ def test_a_cookie_in_streamlit_s_name_lets_nobody_in(farm: Farm) -> None:
 def test_the_service_is_asked_to_lead_back_to_these_pages_whatever_is_tried(
     farm: Farm, service: Service
 ) -> None:
-    evil = {"Host": "evil.example", "X-Forwarded-Host": "evil.example", "Forwarded": "host=e.e"}
+    evil = {"X-Forwarded-Host": "evil.example", "Forwarded": "host=e.e"}
     device = farm.device()
+    assert device.ask("/sign-in/service?next=/", Host="evil.example").status == 421
     for asked in ("", "&redirect_uri=http://evil.example", "&next=//evil.example"):
         begun = device.ask("/sign-in/service?next=/" + asked, **evil)
         assert begun.headers["location"].startswith("/auth/login?provider=")
@@ -559,19 +564,10 @@ def test_signing_out_ends_it_and_the_open_page_with_it(farm: Farm, service: Serv
 
 
 @pytest.mark.browser
-def test_in_a_browser_from_the_form_to_the_pages_and_out(farm: Farm, service: Service) -> None:
-    found = shutil.which("chromium") or shutil.which("chromium-browser")
-    if found is None:
-        if os.environ.get("TALLYBED_REQUIRE_BROWSER") == "1":
-            pytest.fail("TALLYBED_REQUIRE_BROWSER is set, but there is no Chromium here")
-        pytest.skip("there is no Chromium on this machine")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=found, args=["--headless", "--no-sandbox", "--disable-gpu"]
-        )
-        context = browser.new_context()
+def test_in_a_browser_from_the_form_to_the_pages_and_out(
+    farm: Farm, service: Service, chromium: Any
+) -> None:
+    with chromium.new_context() as context:
         page = context.new_page()
         page.set_default_timeout(30_000)
         page.goto(f"{farm.base}/order")
@@ -593,7 +589,6 @@ def test_in_a_browser_from_the_form_to_the_pages_and_out(farm: Farm, service: Se
         page.get_by_text("You are signed out").wait_for()
         page.goto(f"{farm.base}/order")
         page.get_by_label("Your passphrase").wait_for()
-        browser.close()
 
 
 # ------------------------------------------------------------------------------ the terminal

@@ -9,13 +9,13 @@ from typing import Any
 import pytest
 from streamlit.web.server.starlette.starlette_app_utils import create_signed_value
 
-from dashboard import single_sign_on
-from dashboard.service_file import Service
+from dashboard.access import single_sign_on
+from dashboard.access.service_file import Service
 from trials.errors import SignInRefused
 
 SECRET = "a secret of this test"
 COOKIE = "_streamlit_user"
-SERVICE = Service("the-farm", "https://id.coop.example")
+SERVICE = Service("the-farm", "https://id.coop.example", "farm.example")
 
 
 BEGUN = time.time()

@@ -5,18 +5,22 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Callable
-from datetime import date
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 import pytest
 from streamlit.testing.v1 import AppTest
 
-import trials
-from dashboard import bed
-from dashboard.visitor import HERE
+from dashboard.access.visitor import HERE
+from dashboard.tally import bed, form
 from trials import season
-from trials.model import Outcome
-from trials.tallying import Tally, TallyEntry
+from trials.model.plot_day import PlotOnDay
+from trials.model.rows import Signed
+from trials.model.trial import Outcome
+from trials.model.units import UnitSystem
+from trials.season.tallying import Tally, TallyEntry
+
+pytestmark = pytest.mark.slow
 
 Show = Callable[..., AppTest]
 DAY = date(2026, 8, 5)
@@ -43,7 +47,7 @@ def type_in(page: AppTest, label: str, text: str) -> AppTest:
 
 
 def told(farm: Any, plot: str = PLOT) -> Any:
-    return trials.plot_on_day(farm.store, farm.open_trial, plot, DAY)
+    return season.plot_on_day(farm.store, farm.open_trial, plot, DAY)
 
 
 def test_the_walk_shows_what_is_left(hostile_farm: Any, show: Show) -> None:
@@ -96,7 +100,7 @@ def test_nothing_filled_in_is_no_zero(hostile_farm: Any, show: Show) -> None:
     ("label", "outcome", "said"),
     [
         ("Nothing to cut (0)", Outcome.PICKED, "picked, nothing to cut (0)"),
-        ("Not picked", Outcome.MISSED, "not picked. What grew is not known"),
+        ("Not picked", Outcome.MISSED, "not picked"),
     ],
 )
 def test_zero_and_missed_are_taps_of_their_own(
@@ -105,7 +109,7 @@ def test_zero_and_missed_are_taps_of_their_own(
     page = at(show, hostile_farm)
     type_in(page, "40 cm", "1")
     tap(page, label)
-    assert "Something is typed above" in words(page)
+    assert "There are figures in the fields above" in words(page)
     type_in(page, "40 cm", "")
     tap(page, label)
     assert said in words(page)
@@ -136,10 +140,10 @@ def test_a_correction_needs_a_reason_and_keeps_both(hostile_farm: Any, show: Sho
     tap(page, "Correct this")
     assert next(t for t in page.text_input if t.label == "40 cm").value == "12"
     type_in(page, "40 cm", "21")
-    tap(page, "Put it right")
+    tap(page, "Correct")
     assert "what was wrong" in words(page)
     type_in(page, "What was wrong", "misread")
-    tap(page, "Put it right")
+    tap(page, "Correct")
     assert "40 cm: 21" in words(page)
     newest = season.history(hostile_farm.store)[-1]
     assert (newest.what, newest.why) == ("correction", "misread")
@@ -158,8 +162,31 @@ def test_a_plot_is_lost_with_a_reason(hostile_farm: Any, show: Show) -> None:
 def test_after_a_spray_the_label_has_the_word(hostile_farm: Any, show: Show) -> None:
     rows = [(hostile_farm.open_trial, "", "2026-08-01", "sprayed", "soap")]
     path = hostile_farm.write("events", "trial,plot,happened_on,kind,reason", rows)
-    trials.load(hostile_farm.store, [path])
+    season.load(hostile_farm.store, [path])
     assert "Sprayed on 2026-08-01" in words(at(show, hostile_farm))
+
+
+def test_the_planned_grades_are_offered_from_the_first_day(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(form, "units", lambda: UnitSystem.METRIC)
+    told = PlotOnDay(
+        plot=PLOT,
+        day=DAY,
+        outcome=None,
+        stems=(),
+        culls=(),
+        lengths_cm=(),
+        events=(),
+        grades_cm=(),
+        cull_reasons=(),
+        sprayed_on=None,
+        who=None,
+        entry=None,
+        last_entry=0,
+        planned_grades_cm=(35, 45, 60),
+    )
+    assert form.grades_of(told, 45) == ((35,), (45, 60))
 
 
 def test_out_of_season_nothing_is_asked(hostile_farm: Any, show: Show) -> None:
@@ -171,7 +198,7 @@ def test_what_is_unlikely_asks_for_a_reason(hostile_farm: Any, show: Show) -> No
     page = at(show, hostile_farm)
     type_in(page, "40 cm", "1200")
     tap(page, "Record")
-    assert "If it is true, say why and tap again." in words(page)
+    assert "If it is true, give a reason and tap again." in words(page)
     assert told(hostile_farm).outcome is None
     type_in(page, "Why it is true", "all of the bed's last day")
     tap(page, "Record")
@@ -192,12 +219,12 @@ def labels(page: AppTest) -> list[str]:
 def written(farm: Any) -> tuple[Any, ...]:
     """What the store has of what was typed, once it has all of it."""
     assert bed.drafts().write()
-    return trials.drafts_of(farm.store, HERE)
+    return season.drafts_of(farm.store, HERE)
 
 
 def by_wren(farm: Any, stems: str, plot: str = PLOT, day: date = DAY) -> None:
     entry = TallyEntry(plot, day, Tally.COUNTED, stems=((40, stems),))
-    trials.tally(farm.store, entry, trials.Signed("Wren", token=f"{plot} {day}"))
+    season.tally(farm.store, entry, Signed("Wren", token=f"{plot} {day}"))
 
 
 def test_what_was_typed_is_said_to_be_there_and_can_be_gone_on_with(
@@ -208,7 +235,7 @@ def test_what_was_typed_is_said_to_be_there_and_can_be_gone_on_with(
     page = at(show, hostile_farm)
     assert re.search(r"Typed at \d\d:\d\d, not recorded yet\.", words(page))
     assert field(page, "40 cm") == "12"
-    tap(page, "Take it up")
+    tap(page, "Use it")
     assert "not recorded yet" not in words(page)
     assert field(page, "40 cm") == "12"
     assert [dict(draft.fields) for draft in written(hostile_farm)] == [{"grade 40": "12"}]
@@ -249,7 +276,7 @@ def test_what_is_older_than_the_plots_newest_record_is_taken_up_first(
     assert "stems of 40 cm: 12" in said
     assert "Record" not in labels(page)
     assert field(page, "40 cm") is None
-    tap(page, "Take it up")
+    tap(page, "Use it")
     assert field(page, "40 cm") == "12"
     tap(page, "Record")
     assert told(hostile_farm).stems == ((40, 12),)
@@ -260,7 +287,7 @@ def test_what_was_typed_for_a_closed_trial_is_shown_and_not_recorded(
 ) -> None:
     type_in(at(show, hostile_farm), "40 cm", "12").run()
     assert len(written(hostile_farm)) == 1
-    trials.close(hostile_farm.store, hostile_farm.open_trial, date(2026, 10, 1), "frost")
+    season.close(hostile_farm.store, hostile_farm.open_trial, date(2026, 10, 1), "frost")
     page = at(show, hostile_farm)
     said = words(page)
     assert f"Trial {hostile_farm.open_trial} is closed since 2026-10-01" in said
@@ -275,11 +302,11 @@ def test_what_was_typed_for_a_closed_trial_is_shown_and_not_recorded(
 def test_whoever_closes_a_trial_is_told_what_is_typed_and_not_recorded(
     hostile_farm: Any, show: Show
 ) -> None:
-    assert "Typed at the bed and not recorded yet" not in words(show(hostile_farm.store))
+    assert "Typed on page Tally and not recorded yet" not in words(show(hostile_farm.store))
     type_in(at(show, hostile_farm), "40 cm", "12").run()
     assert len(written(hostile_farm)) == 1
     said = words(show(hostile_farm.store))
-    assert "After closing the page Tally takes no more:" in said
+    assert "After closing, it cannot be recorded:" in said
     assert f"{PLOT} on 2026-08-05, typed by {HERE} at " in said
 
 
@@ -306,10 +333,10 @@ def test_somebody_else_was_first_and_both_are_shown_to_compare(
     assert "stems of 40 cm 9 12" in said
     assert "culls, bent – 2" in said
     assert told(hostile_farm).stems == ((40, 9),)
-    tap(page, "Put mine in its place")
+    tap(page, "Replace it with mine")
     assert field(page, "40 cm") == "12"
     type_in(page, "What was wrong", "we counted it again together")
-    tap(page, "Put it right")
+    tap(page, "Correct")
     assert told(hostile_farm).stems == ((40, 12),)
     assert told(hostile_farm).culls == (("bent", 2),)
     assert written(hostile_farm) == ()
@@ -325,10 +352,10 @@ def test_a_correction_that_was_begun_is_there_on_another_visit(
     assert len(written(hostile_farm)) == 1
     page = at(show, hostile_farm)
     assert "A correction: Typed at" in words(page)
-    tap(page, "Take it up")
+    tap(page, "Use it")
     assert field(page, "40 cm") == "19"
     type_in(page, "What was wrong", "misread")
-    tap(page, "Put it right")
+    tap(page, "Correct")
     assert told(hostile_farm).stems == ((40, 19),)
     assert written(hostile_farm) == ()
 
@@ -337,7 +364,7 @@ def test_a_note_leaves_the_counts_typed_beside_it(hostile_farm: Any, show: Show)
     page = type_in(at(show, hostile_farm), "40 cm", "12").run()
     for story in ("hail", "voles"):
         type_in(page, "What happened", story)
-        tap(page, "Keep as a note")
+        tap(page, "Store note")
     assert [reason for _, reason in told(hostile_farm).events] == ["hail", "voles"]
     assert field(page, "40 cm") == "12"
     assert field(page, "What happened") == ""
@@ -365,3 +392,38 @@ def test_lengths_are_typed_in_inches_where_the_farm_likes_them(
     assert "Measured: 60 cm, 62.23 cm and 61.595 cm." in words(page)
     page.session_state["units"] = "US"
     assert "15.7 in: 12. Measured: 23.62 in, 24.5 in and 24.25 in." in words(page.run())
+
+
+def test_nobody_is_sent_into_a_sprayed_plot(
+    hostile_farm: Any, show: Show, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    entry = season.SprayEntry(hostile_farm.open_trial, DAY, "<b>oil</b>", "24", "07:00", (PLOT,))
+    season.record_spray(hostile_farm.store, entry, Signed("Finn", token="s"))
+    noon = datetime.combine(DAY, time(12)).astimezone()
+    monkeypatch.setattr(bed, "now", lambda: noon)
+    said = words(at(show, hostile_farm))
+    assert "Do not enter this plot. It was sprayed with <b>oil</b>" in said
+    assert f"Do not enter: {PLOT}. Sprayed with <b>oil</b>, closed until 2026-08-06 07:00" in said
+    page = show(hostile_farm.store, "tally", day=DAY.isoformat())
+    assert "Next: P38, Bed" in [b.label for b in page.button]
+    monkeypatch.setattr(bed, "now", lambda: noon + timedelta(days=1))
+    page = show(hostile_farm.store, "tally", day=DAY.isoformat())
+    assert "Do not enter" not in words(page)
+    assert f"Next: {PLOT}, Bed" in [b.label for b in page.button]
+
+
+def test_a_spray_is_recorded_on_the_page_of_its_trial(hostile_farm: Any, show: Show) -> None:
+    page = show(hostile_farm.store, "home")
+    tap(page, "Record spray")
+    assert "Still needed: the product, the time when spraying ended, the re-entry" in words(page)
+    type_in(page, "Product, as on its label", "oil")
+    type_in(page, "Re-entry time on the label, in hours", "a day")
+    time_of = next(t for t in page.text_input if t.label.startswith("Time when spraying ended"))
+    time_of.set_value("18:05")
+    next(d for d in page.date_input if d.label == "Day of spraying").set_value(DAY)
+    tap(page, "Record spray")
+    assert "Re-entry time: 'a day'" in words(page)
+    type_in(page, "Re-entry time on the label, in hours", "24")
+    tap(page, "Record spray")
+    assert "The spray is recorded." in words(page)
+    assert [spray.hours for spray in season.walk(hostile_farm.store, DAY)[0].sprays] == [24.0]

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
-from dashboard.text import JOINER, for_chart, for_html, for_markdown
+from dashboard.theme.text import JOINER, for_chart, for_html, for_markdown
 
 NAMES = (
     "<img src=x onerror=alert(1)>",

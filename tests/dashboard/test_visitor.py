@@ -11,11 +11,14 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-import trials
-from dashboard import bed, data, keeping, visitor
-from dashboard.visitor import Visitor
+from dashboard import data, keeping
+from dashboard.access import visitor
+from dashboard.access.visitor import Visitor
+from dashboard.tally import bed
+from trials import season
 from trials.errors import NotAllowed
-from trials.model import Role
+from trials.model import rows
+from trials.model.trial import Role
 
 Show = Callable[..., AppTest]
 Signed = Callable[[Role], None]
@@ -30,7 +33,7 @@ def signed_in(monkeypatch: pytest.MonkeyPatch) -> Signed:
     def sign(role: Role) -> None:
         who = Visitor("<b>Finn</b>", role, session=role.value)
         monkeypatch.setattr(visitor, "visitor", lambda: who)
-        monkeypatch.setattr("dashboard.visitor.visitor", lambda: who)
+        monkeypatch.setattr("dashboard.access.visitor.visitor", lambda: who)
 
     return sign
 
@@ -61,7 +64,7 @@ def test_a_picker_sees_the_tally_and_nothing_else(
 
 
 @pytest.mark.parametrize(
-    "screen", ["trial", "standings", "order", "history", "season", "people", "keeping"]
+    "screen", ["compare", "choose", "order", "history", "home", "people", "backups"]
 )
 def test_a_picker_cannot_reach_a_grower_s_page(
     hostile_farm: Any, show: Show, signed_in: Signed, monkeypatch: pytest.MonkeyPatch, screen: str
@@ -84,7 +87,7 @@ def test_an_adviser_reads_and_finds_no_form(
 ) -> None:
     signed_in(Role.ADVISER)
     page = show(hostile_farm.store)
-    assert "Bring records in" not in said(page)
+    assert "Add records" not in said(page)
     assert not page.button
     assert not page.get("file_uploader")
     assert "Tally" not in links(page)
@@ -94,7 +97,7 @@ def test_an_adviser_reads_and_finds_no_form(
 @pytest.mark.parametrize(
     ("role", "words"),
     [
-        (Role.GROWER, "Close it first on the page Season."),
+        (Role.GROWER, "Close it first on the page Home."),
         (Role.ADVISER, "Close it first: ask the grower."),
     ],
 )
@@ -102,11 +105,11 @@ def test_a_refusal_names_the_page_or_the_grower_and_no_command(
     hostile_farm: Any, show: Show, signed_in: Signed, role: Role, words: str
 ) -> None:
     signed_in(role)
-    page = show(hostile_farm.store, "standings")
+    page = show(hostile_farm.store, "choose")
     assert f"is still open, so its totals may grow. {words}" in said(page)
     path = hostile_farm.write("recounted", "plot,counted_on,living", [("P1", "2026-07-20", 10)])
-    trials.correct(hostile_farm.store, [path], trials.Signed("Ann", "two were weeds"))
-    page = show(hostile_farm.store, "trial", trial=hostile_farm.closed_trial)
+    season.correct(hostile_farm.store, [path], rows.Signed("Ann", "two were weeds"))
+    page = show(hostile_farm.store, "compare", trial=hostile_farm.closed_trial)
     assert "See what was changed on the page History." in said(page)
     assert "tallybed " not in said(page)
 
@@ -125,7 +128,7 @@ def test_an_adviser_cannot_write_even_past_the_page(
             data.invite("Finn", Role.GROWER)
         with pytest.raises(NotAllowed):
             data.end_person("Ada")
-    assert trials.closing(hostile_farm.store, hostile_farm.open_trial) is None
+    assert season.closing(hostile_farm.store, hostile_farm.open_trial) is None
 
 
 def calls(function: ast.FunctionDef) -> set[str]:
@@ -138,7 +141,7 @@ def calls(function: ast.FunctionDef) -> set[str]:
 
 @pytest.mark.parametrize("asking", ASKING, ids=lambda path: path.stem)
 def test_whatever_reaches_the_store_asks_for_the_role_first(asking: Path) -> None:
-    """Every function of the pages' data that enters by the front door, present and future."""
+    """Every function of the pages' data that enters by the season's door, present and future."""
     unguarded = []
     for node in ast.parse(asking.read_text(encoding="utf-8")).body:
         if not isinstance(node, ast.FunctionDef) or node.name.startswith("_"):
@@ -156,14 +159,14 @@ def test_whatever_reaches_the_store_asks_for_the_role_first(asking: Path) -> Non
     assert unguarded == []
 
 
-def test_nothing_else_of_the_pages_goes_through_the_front_door_to_records() -> None:
-    """Only the modules above, the door and the start of the pages bind the whole front door."""
+def test_nothing_else_of_the_pages_goes_through_the_door_to_records() -> None:
+    """Only the modules above, the door and the start of the pages bind the whole season."""
     whole = {
         path.name
         for path in DATA.parent.rglob("*.py")
-        if "import trials as front" in path.read_text(encoding="utf-8")
+        if "from trials import season as front" in path.read_text(encoding="utf-8")
     }
-    assert whole == {path.name for path in ASKING} | {"door.py"}
+    assert whole == {path.name for path in ASKING} | {"who.py"}
 
 
 def test_no_screen_goes_to_the_store_by_itself() -> None:

@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 
 from trials.decide import Need, OrderLine, Parcel, SeedOrder, Unfilled, UnfilledReason, seed_prices
-from trials.model import SeedItem
+from trials.model.trial import SeedItem
 
 
 def test_totals_add_up_to_the_cent() -> None:

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 
 from trials.decide.prospects import Terms, prospects
-from trials.model import Better
+from trials.model.trial import Better
 
 # Four draws of three entries, counted by hand.
 DRAWS = np.array([[5.0, 4.0, 1.0], [5.0, 7.0, 1.0], [6.0, 5.0, 9.0], [8.0, 6.0, 7.0]])
@@ -14,7 +14,7 @@ LENGTHS = np.array(
 
 def test_chances_and_shortfalls_are_counts_and_means_of_the_draws() -> None:
     terms = Terms(Better.HIGHER, check="b", margin=1.5)
-    a, b, c = prospects(("a", "b", "c"), (2, 1, 1), DRAWS, None, terms)
+    a, b, c = prospects(("a", "b", "c"), (2, 1, 1), DRAWS, DRAWS, None, terms)
     assert (a.chance_best, b.chance_best, c.chance_best) == (0.5, 0.25, 0.25)
     assert a.expected_shortfall == (0 + 2 + 3 + 0) / 4
     assert b.expected_shortfall == (1 + 0 + 4 + 2) / 4
@@ -31,7 +31,7 @@ def test_chances_and_shortfalls_are_counts_and_means_of_the_draws() -> None:
 
 def test_the_best_is_sought_among_the_tall_alone() -> None:
     terms = Terms(Better.HIGHER, shortest=48.0, tall_chance=0.5)
-    a, b, c = prospects(("a", "b", "c"), (1, 1, 1), DRAWS, LENGTHS, terms)
+    a, b, c = prospects(("a", "b", "c"), (1, 1, 1), DRAWS, DRAWS, LENGTHS, terms)
     assert (a.chance_tall, b.chance_tall, c.chance_tall) == (0.75, 0.25, None)
     assert (a.candidate, b.candidate, c.candidate) == (True, False, True)
     assert (a.chance_best, b.chance_best, c.chance_best) == (0.75, None, 0.25)
@@ -42,7 +42,7 @@ def test_the_best_is_sought_among_the_tall_alone() -> None:
 
 def test_less_is_better_where_it_is_said_so() -> None:
     terms = Terms(Better.LOWER, check="a")
-    a, b, c = prospects(("a", "b", "c"), (1, 1, 1), DRAWS, None, terms)
+    a, b, c = prospects(("a", "b", "c"), (1, 1, 1), DRAWS, DRAWS, None, terms)
     assert (a.chance_best, b.chance_best, c.chance_best) == (0, 0.5, 0.5)
     assert b.expected_shortfall == (3 + 6 + 0 + 0) / 4
     assert c.chance_beats_check == 0.75

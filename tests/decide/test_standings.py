@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from trials.decide import (
     RULES_IN_WORDS,
@@ -12,13 +13,14 @@ from trials.decide import (
     Quantity,
     ReasonCode,
     Rules,
+    SDs,
     SeasonMeans,
     Standing,
-    TieBreaker,
+    TrialCost,
     outlook,
     standings,
 )
-from trials.model import Better, Margin
+from trials.model.trial import Better, Margin
 
 
 def view(
@@ -29,7 +31,7 @@ def view(
     margin: Margin | None = None,
     better: Better = Better.HIGHER,
 ) -> Outlook:
-    """One season's outlook with known, independent errors and no swing."""
+    """One season's outlook with known, independent errors that seasons do not change."""
 
     def season(values: dict[str, float]) -> list[SeasonMeans]:
         k = len(values)
@@ -42,11 +44,11 @@ def view(
     return outlook(
         season(means),
         better=better,
-        swing=0.0,
+        sds=SDs(1e3, 0.0),
         margin=margin,
         lengths=season(lengths) if lengths else (),
         shortest=45.0 if lengths else None,
-        length_swing=0.0,
+        length_sds=SDs(1e3, 0.0),
     )
 
 
@@ -78,30 +80,44 @@ def test_a_short_entry_is_dropped_whatever_its_stems() -> None:
 
 
 def test_each_rule_gives_its_verdict() -> None:
-    means = {"leads": 12, "tied": 11.8, "close": 11.1, "open": 10.7, "beaten": 8}
-    rules = Rules(reorder_shortfall_share=0.12, drop_chance_best=0.02)
-    found = by_name(standings(view(means, error=0.7), rules))
+    means = {"leads": 12, "tied": 11.8, "open": 10.7, "beaten": 8}
+    found = by_name(standings(view(means, error=0.7), Rules(drop_chance_best=0.02)))
     assert {entry: s.verdict for entry, s in found.items()} == {
         "leads": Advice.REORDER,
         "tied": Advice.REORDER,
-        "close": Advice.REORDER,
-        "open": Advice.TRY_AGAIN,
+        "open": Advice.GROW_AGAIN,
         "beaten": Advice.DROP,
     }
     assert {entry: codes(s) for entry, s in found.items()} == {
         "leads": [ReasonCode.LEADS],
         "tied": [ReasonCode.TIED],
-        "close": [ReasonCode.COSTS_LITTLE],
         "open": [ReasonCode.STILL_OPEN],
         "beaten": [ReasonCode.HARDLY_THE_BEST],
     }
-    # What choosing one entry for another costs is the difference of their means.
+    # What growing one entry for another costs is the difference of their means.
     tied = found["tied"].reasons[0]
-    assert tied.value == pytest.approx(0.2)
-    assert tied.limit == pytest.approx(0.05 * 12)
-    assert found["close"].reasons[0].limit == pytest.approx(0.12 * 12)
-    assert found["open"].extra_cost == pytest.approx(1.3)
-    assert [found[e].tied_with_best for e in means] == [True, True, False, False, False]
+    assert tied.value == pytest.approx(0.2, abs=1e-4)
+    assert tied.limit == pytest.approx(0.05 * (12 + 11.8 + 10.7 + 8) / 4, abs=1e-4)
+    assert found["open"].extra_cost == pytest.approx(1.3, abs=1e-4)
+    assert [found[e].tied_with_best for e in means] == [True, True, False, False]
+
+
+def test_another_trial_is_grown_where_it_is_worth_more_than_it_costs() -> None:
+    """By the unit normal loss: d = -1.3, variance 2 x 0.49, shown again with the same variance."""
+    means = {"leads": 12, "open": 10.7, "beaten": 8}
+    measured, rules = view(means, error=0.7), Rules(bed_metres=10, seasons_ahead=2)
+    sd = np.sqrt(0.98 / 2)
+    worth = 20 * sd * (stats.norm.pdf(1.3 / sd) - 1.3 / sd * stats.norm.sf(1.3 / sd))
+    ground = 4 * (0.01 + 0.01 * 1.3)
+    found = by_name(standings(measured, rules, TrialCost(4, 0.01, 0.01, {"open": 0.02})))
+    assert found["open"].trial_worth == pytest.approx(worth, rel=0.08)  # of 20,000 draws
+    assert found["open"].trial_cost == pytest.approx(ground + 0.02, abs=1e-3)
+    assert found["open"].verdict is Advice.GROW_AGAIN
+    assert codes(found["open"]) == [ReasonCode.TRIAL_PAYS]
+    dear = by_name(standings(measured, rules, TrialCost(4, 0.05, 1.0)))
+    assert codes(dear["open"]) == [ReasonCode.TRIAL_COSTS_MORE]
+    assert dear["open"].verdict is Advice.DROP
+    assert (dear["leads"].trial_worth, dear["leads"].trial_cost) == (None, None)
 
 
 def test_a_leader_alone_is_tied_with_nobody() -> None:
@@ -118,44 +134,26 @@ def test_the_margin_says_what_a_tie_is() -> None:
     assert [s.tied_with_best for s in tight] == [False, False, False]
 
 
-@pytest.mark.parametrize(
-    ("breakers", "first"),
-    [
-        ((TieBreaker.SEED_PRICE,), ["b", "c", "a", "d"]),
-        ((TieBreaker.LENGTH,), ["c", "d", "a", "b"]),
-        ((TieBreaker.PERFORMANCE,), ["a", "b", "c", "d"]),
-        ((TieBreaker.SEED_PRICE, TieBreaker.LENGTH), ["b", "c", "a", "d"]),
-    ],
-)
-def test_ties_are_broken_in_the_order_on_display(
-    breakers: tuple[TieBreaker, ...], first: list[str]
-) -> None:
+def test_ties_are_ordered_by_performance_alone() -> None:
     tied = view(
-        {"a": 10.03, "b": 10.02, "c": 10.01, "d": 10.0, "far": 5},
+        {"a": 10.0, "b": 10.03, "c": 10.01, "d": 10.02, "far": 5},
         {"a": 60, "b": 55, "c": 70, "d": 65, "far": 90},
     )
-    prices = {"a": 0.05, "b": 0.02, "c": 0.02000001, "far": 0.01}  # nobody sells d
-    found = standings(tied, Rules(tie_breakers=breakers), prices)
-    assert names(found) == [*first, "far"]
+    found = standings(tied)
+    assert names(found) == ["b", "d", "c", "a", "far"]
     assert [s.rank for s in found] == [1, 2, 3, 4, 5]
-    assert by_name(found)["d"].seed_price is None
 
 
-def test_equal_prices_are_broken_by_length() -> None:
-    tied = view({"a": 10.0, "b": 10.0}, {"a": 55, "b": 60})
-    assert names(standings(tied, None, {"a": 0.03, "b": 0.03})) == ["b", "a"]
-
-
-def test_an_entry_never_measured_for_length_is_tried_again() -> None:
+def test_an_entry_never_measured_for_length_is_grown_again() -> None:
     found = by_name(standings(view({"a": 12, "b": 11.9}, {"b": 60})))
-    assert found["a"].verdict is Advice.TRY_AGAIN
+    assert found["a"].verdict is Advice.GROW_AGAIN
     assert codes(found["a"]) == [ReasonCode.LEADS, ReasonCode.LENGTH_NOT_RECORDED]
     assert found["b"].verdict is Advice.REORDER
 
 
 def test_too_few_seasons_hold_a_reorder_back() -> None:
     found = by_name(standings(view({"a": 12, "b": 6}), Rules(least_seasons=2)))
-    assert found["a"].verdict is Advice.TRY_AGAIN
+    assert found["a"].verdict is Advice.GROW_AGAIN
     assert codes(found["a"]) == [ReasonCode.LEADS, ReasonCode.TOO_FEW_SEASONS]
     assert (found["a"].reasons[1].value, found["a"].reasons[1].limit) == (1, 2)
     assert found["b"].verdict is Advice.DROP
@@ -189,7 +187,7 @@ def test_every_reason_has_a_sentence_with_places_for_what_it_carries() -> None:
 
 @pytest.mark.parametrize(
     "wrong",
-    [{"tall_chance": 80}, {"drop_chance_best": -0.1}, {"reorder_shortfall_share": -0.1}],
+    [{"tall_chance": 80}, {"drop_chance_best": -0.1}, {"tie_share": -0.1}],
 )
 def test_rules_that_cannot_be_are_refused(wrong: dict[str, float]) -> None:
     with pytest.raises(ValueError, match="not"):

@@ -11,16 +11,18 @@ from trials.decide import (
     Need,
     Ordering,
     Rules,
+    SDs,
     SeasonMeans,
     Sowing,
     Standing,
     order,
     outlook,
     passed_over,
+    seed_prices,
     standings,
     substitutes,
 )
-from trials.model import Better, SeedHouse, SeedItem
+from trials.model.trial import Better, SeedHouse, SeedItem
 from trials.report.order_page import unavailable_sentence
 
 HOUSES = [SeedHouse("Barn", "EUR", 2.0, None, 0.0), SeedHouse("Loft", "EUR", 2.0, None, 0.0)]
@@ -33,17 +35,16 @@ CLOVER = SeedItem("Loft", "c50", "Clover", 50, 4.0, 1, True)
 DOCK = SeedItem("Loft", "d50", "Dock", 50, 1.0, 1, True)
 
 
-def standing_of(means: dict[str, float], items: list[SeedItem]) -> tuple[Standing, ...]:
-    """One season with hardly any error: two tied, one near them, one to drop."""
+def standing_of(means: dict[str, float]) -> tuple[Standing, ...]:
+    """One season with little error: two tied, one near them, one to drop."""
     season = SeasonMeans(
-        2025, "t", tuple(means), np.array([*means.values()]), 1e-4 * np.eye(len(means)), np.inf
+        2025, "t", tuple(means), np.array([*means.values()]), 0.04 * np.eye(len(means)), np.inf
     )
-    found = outlook([season], better=Better.HIGHER, swing=0.0)
-    prices = {item.variety: item.price / item.seeds for item in items if item.available}
-    return standings(found, Rules(least_seasons=1), prices)
+    found = outlook([season], better=Better.HIGHER, sds=SDs(1e3, 0.0))
+    return standings(found, Rules(tie_share=0.02, drop_chance_best=0.0005))
 
 
-MEANS = {"Ash": 12.0, "Birch": 11.9, "Clover": 11.2, "Dock": 3.0}
+MEANS = {"Ash": 12.0, "Birch": 11.9, "Clover": 11.5, "Dock": 3.0}
 
 
 def ordering(items: list[SeedItem], *needs: str) -> Ordering:
@@ -56,7 +57,7 @@ def ordering(items: list[SeedItem], *needs: str) -> Ordering:
         (),
         bought,
         passed_over(bought.unavailable, items, HOUSES),
-        substitutes(bought, standing_of(MEANS, items)),
+        substitutes(bought, standing_of(MEANS), seed_prices(items)),
     )
 
 
@@ -68,8 +69,8 @@ def test_a_packet_that_is_gone_stands_beside_the_cheapest_seed_of_its_variety() 
     assert (only.instead.item, only.instead.price_of_100) == ("a200", 7.0)
     assert found.substitutes == ()
     said = unavailable_sentence(found)
-    assert "Passed over, as Barn has none: A50 (Ash, 50 seeds at 6.00 EUR a hundred)." in said
-    assert "Loft has it: a200, 200 seeds at 7.00 EUR a hundred" in said
+    assert "Passed over, as Barn has none: A50 (Ash, 50 seeds at 6.00 EUR per 100)." in said
+    assert "Loft has it: a200, 200 seeds at 7.00 EUR per 100" in said
 
 
 def test_seed_in_the_same_currency_comes_first() -> None:
@@ -117,4 +118,4 @@ def test_a_budget_that_does_not_reach_asks_for_no_substitute() -> None:
     items = [LARGE, BIRCH]
     bought = order([Need("Ash", 200)], items, HOUSES, 5.0, allow_unfilled=True)
     assert bought.unfilled
-    assert substitutes(bought, standing_of(MEANS, items)) == ()
+    assert substitutes(bought, standing_of(MEANS), seed_prices(items)) == ()

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from trials.layout.plan import Bed, PlannedLayout, PlannedPlot, Planting, TrialPlan
-from trials.model import AppliedTo, Factor
+from trials.model.trial import AppliedTo, Factor
 from trials.stats.results import LayoutKind
 
 

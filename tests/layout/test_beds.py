@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trials.layout.beds import density, plants_along, plants_in, plot_ground
+from trials.layout.field.beds import density, plants_along, plants_in, plot_ground
 from trials.layout.plan import Planting
-from trials.model import AppliedTo, Factor
+from trials.model.trial import AppliedTo, Factor
+from trials.model.units import feet_to_m, inches_to_cm
 from trials.stats.results import LayoutKind
-from trials.units import feet_to_m, inches_to_cm
 
 if TYPE_CHECKING:
     from tests.layout.conftest import Planner

@@ -7,7 +7,7 @@ from itertools import combinations, product
 import pytest
 
 from trials.errors import PlanRefused
-from trials.layout.codes import (
+from trials.layout.field.codes import (
     ALPHABET,
     FIRST,
     FIRST_SEASON,
@@ -117,3 +117,10 @@ def test_seasons_beyond_reach_are_refused(season: int) -> None:
 def test_plots_beyond_reach_are_refused(number: int) -> None:
     with pytest.raises(PlanRefused, match=f"plots 1 to {PLOTS_A_SEASON}"):
         plot_code(2027, number)
+
+
+def test_a_code_two_slips_away_is_named_and_one_three_away_is_not() -> None:
+    code = plot_code(2027, 12)
+    other = [next(c for c in ALPHABET if c != written) for written in code]
+    assert nearest(code[:3] + "".join(other[3:]), [code]) == code
+    assert nearest(code[:2] + "".join(other[2:]), [code]) is None

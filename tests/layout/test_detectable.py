@@ -11,27 +11,16 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from trials.errors import UnknownName
-from trials.layout.detectable import Detectable, Wanted, detectable, replicates_needed
-from trials.layout.differences import Between, most_efficiency
 from trials.layout.plan import Planting, TrialPlan
-from trials.layout.power import Family
-from trials.layout.spread import (
-    Spread,
-    SpreadSource,
-    assumed_spread,
-    pooled_spread,
-)
-from trials.model import AppliedTo, Factor
+from trials.layout.power.detectable import Detectable, Wanted, detectable, replicates_needed
+from trials.layout.power.differences import Between, most_efficiency
+from trials.layout.power.power import Family
+from trials.layout.power.variation import Spread, SpreadSource, assumed_spread, pooled_spread
+from trials.model.trial import AppliedTo, Factor
 from trials.stats.comparison import compare
-from trials.stats.results import (
-    Comparison,
-    Component,
-    Layout,
-    LayoutKind,
-    Method,
-    Solid,
-)
-from trials.stats.table import Labels, PlotTable, Question, Treatment
+from trials.stats.design.table import Labels, PlotTable, Question, Treatment
+from trials.stats.results import Comparison, Component, Layout, LayoutKind, Method
+from trials.stats.what_was_tested import Solid
 
 WHOLE, SPLIT, PLOT, STRIP = (
     AppliedTo.WHOLE_PLOT,

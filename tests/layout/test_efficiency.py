@@ -9,8 +9,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from trials.layout.efficiency import average_efficiency, efficiency_bound, incidence
-from trials.layout.lot import Lot
+from trials.layout.designs.efficiency import (
+    average_efficiency,
+    efficiency_bound,
+    incidence,
+)
+from trials.layout.designs.random_numbers import Lot
 
 REFERENCE = Path(__file__).parent.parent / "reference"
 

@@ -9,10 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from trials.layout.efficiency import average_efficiency, incidence
-from trials.layout.finite_field import finite_field
-from trials.layout.incomplete import block_sizes, incomplete_blocks
-from trials.layout.squares import best_shifts, columns_bound
+from trials.layout.designs.efficiency import average_efficiency, incidence
+from trials.layout.designs.finite_field import finite_field
+from trials.layout.designs.incomplete import block_sizes, incomplete_blocks
+from trials.layout.designs.squares import best_shifts, columns_bound
 
 REFERENCE = Path(__file__).parent.parent / "reference"
 

@@ -11,18 +11,18 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
-from trials.layout import drawing
-from trials.layout.beds import plot_ground
-from trials.layout.codes import is_valid
-from trials.layout.drawing import digest, lay_out
-from trials.layout.fitting import KINDS
-from trials.layout.lot import Lot
+from trials.layout import laying_out as drawing
+from trials.layout.designs.random_numbers import Lot
+from trials.layout.field.beds import plot_ground
+from trials.layout.field.codes import is_valid
+from trials.layout.fit_to_beds import KINDS
+from trials.layout.laying_out import digest, lay_out
 from trials.layout.plan import Bed, PlannedLayout, PlannedPlot
-from trials.model import AppliedTo, Factor
-from trials.stats.plots import plots_of
+from trials.model.trial import AppliedTo, Factor
+from trials.stats.design.plots import plots_of
+from trials.stats.design.structure import structure_of
+from trials.stats.design.table import Labels, PlotTable, Treatment
 from trials.stats.results import LayoutKind
-from trials.stats.structure import structure_of
-from trials.stats.table import Labels, PlotTable, Treatment
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

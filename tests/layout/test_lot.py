@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from itertools import permutations
 
-from trials.layout.lot import Lot
+from trials.layout.designs.random_numbers import Lot
 
 # Output of the generator's own demonstration program for state 42 and sequence 54, "Round 1",
 # printed at https://www.pcg-random.org/using-pcg-c-basic.html.

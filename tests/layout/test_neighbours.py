@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from trials.layout.drawing import lay_out
-from trials.layout.neighbours import Neighbours, freshest, neighbours
+from trials.layout.field.neighbours import Neighbours, freshest, neighbours
+from trials.layout.laying_out import lay_out
 from trials.layout.plan import PlannedLayout
 from trials.stats.results import LayoutKind
 

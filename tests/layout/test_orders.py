@@ -7,8 +7,8 @@ from itertools import pairwise
 
 import pytest
 
-from trials.layout.lot import Lot
-from trials.layout.orders import MEETS_ITSELF, SAME_ORDER, neighbour_score, ordered
+from trials.layout.designs.orders import MEETS_ITSELF, SAME_ORDER, neighbour_score, ordered
+from trials.layout.designs.random_numbers import Lot
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from trials.layout.plot_size import PlotSizeLaw, plants_against_plots, plot_size_law
+from trials.layout.power.plot_size import PlotSizeLaw, plants_against_plots, plot_size_law
 
 
 def two_parts(plants: int) -> float:

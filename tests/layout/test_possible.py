@@ -8,12 +8,13 @@ import pytest
 from scipy import stats
 
 from trials.errors import PlanRefused
+from trials.layout.fit_to_beds import fits
 from trials.layout.plan import TrialPlan
-from trials.layout.possible import Possible, family_of, headline, possible, wanted_of
-from trials.layout.power import Family
-from trials.layout.proposals import holds, proposals
-from trials.layout.sized_spread import SizedSpread, sized_spread
-from trials.layout.spread import Spread, SpreadSource
+from trials.layout.power.plot_size_variation import SizedSpread, sized_spread
+from trials.layout.power.power import Family
+from trials.layout.power.sample_size import Possible, family_of, headline, possible, wanted_of
+from trials.layout.power.variation import Spread, SpreadSource
+from trials.layout.proposals import proposals
 from trials.stats.results import LayoutKind
 
 if TYPE_CHECKING:
@@ -93,7 +94,7 @@ def test_every_kind_of_layout_has_an_answer(planner: Planner) -> None:
         offers = proposals(plan, at_15(plan))
         found = possible(plan, at_15(plan), wanted_of(plan, 20, 0.8, family), offers)
         assert found.needs.chance is not None
-        assert holds(plan)
+        assert fits(plan)
         assert headline(plan, offers[0].tells) is not None
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from trials.layout.power import (
+from trials.layout.power.power import (
     Family,
     chance_of_finding,
     critical_t,

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
 
 from trials.errors import PlanRefused
-from trials.layout.assumptions import Assumptions
-from trials.layout.drawing import lay_out
+from trials.layout.fit_to_beds import fitted
+from trials.layout.laying_out import lay_out
+from trials.layout.plan import Planting
+from trials.layout.power.assumptions import Assumptions
+from trials.layout.power.plot_size_variation import sized_spread
+from trials.layout.power.variation import assumed_spread
 from trials.layout.proposals import SeedRates, Way, proposals
-from trials.layout.sized_spread import sized_spread
-from trials.layout.spread import assumed_spread
-from trials.model import AppliedTo, Factor
+from trials.model.trial import AppliedTo, Factor
 from trials.stats.results import LayoutKind
 
 if TYPE_CHECKING:
@@ -85,10 +88,10 @@ def test_the_plan_as_written_comes_first_where_it_fits(planner: Planner) -> None
 
 
 def test_smaller_plots_buy_more_of_them_on_the_same_bed(planner: Planner) -> None:
-    """24 m hold 13 plots of 16 plants (1.8 m) and 20 of 8 plants (1.2 m): 2 and 3 of each of 6."""
+    """24 m hold 13 plots of 16 plants (1.8 m), 20 of 8 (1.2 m), 26 of 4 (0.9 m): 2, 3, 4 each."""
     plan = planner.plan(K.COMPLETE_BLOCKS, planner.factor(6), beds=planner.beds(1, 24))
     small = [each for each in proposals(plan) if each.way is Way.SMALLER_PLOTS]
-    assert [(each.plan.plants_per_plot, each.plan.replicates) for each in small] == [(8, 3)]
+    assert [(each.plan.plants_per_plot, each.plan.replicates) for each in small] == [(8, 3), (4, 4)]
 
 
 def test_blocks_too_long_to_be_even_are_offered_in_pieces(planner: Planner) -> None:
@@ -113,9 +116,43 @@ def test_hours_of_picking_follow_from_plots_and_stems(planner: Planner) -> None:
 
 
 def test_nothing_that_fits_is_refused_in_words(planner: Planner) -> None:
-    plan = planner.plan(K.COMPLETE_BLOCKS, planner.factor(6), beds=planner.beds(1, 12))
-    with pytest.raises(PlanRefused, match=r"need 43\.2 m of bed; the beds have 12 m"):
+    plan = planner.plan(K.COMPLETE_BLOCKS, planner.factor(6), beds=planner.beds(1, 9))
+    with pytest.raises(PlanRefused, match=r"need 43\.2 m of bed; the beds have 9 m"):
         proposals(plan)
+
+
+def test_fewer_replicates_of_smaller_plots_are_offered_where_nothing_else_fits(
+    planner: Planner,
+) -> None:
+    """12 plots of 0.9 m, 4 plants and 8 guards each, stand on 12 m; 18 of them do not."""
+    plan = planner.plan(K.COMPLETE_BLOCKS, planner.factor(6), beds=planner.beds(1, 12))
+    (only,) = proposals(plan)
+    assert (only.plan.replicates, only.plan.plants_per_plot) == (2, 4)
+    lay_out(only.plan)
+
+
+def test_every_layout_that_a_refusal_names_is_offered(planner: Planner) -> None:
+    for metres in (12, 16, 20, 30):
+        plan = planner.plan(
+            K.COMPLETE_BLOCKS,
+            planner.factor(6),
+            beds=planner.beds(1, metres),
+            planting=Planting(3, 20),
+            plants_per_plot=18,
+        )
+        offered = {(each.plan.replicates, each.plan.plants_per_plot) for each in proposals(plan)}
+        with pytest.raises(PlanRefused) as refused:
+            fitted(plan)
+        named = re.search(r"would fit: (.+?)\.", str(refused.value))
+        assert named is not None
+        for layout in named[1].split(", or "):
+            replicates = re.search(r"(\d+) replicates", layout)
+            plants = re.search(r"(\d+) plants", layout)
+            numbers = (
+                plan.replicates if replicates is None else int(replicates[1]),
+                plan.plants_per_plot if plants is None else int(plants[1]),
+            )
+            assert numbers in offered, (metres, layout)
 
 
 def test_faults_of_the_plan_are_refused(planner: Planner) -> None:

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from trials.errors import PlanRefused, TallybedError
-from trials.layout.drawing import lay_out
+from trials.layout.laying_out import lay_out
 from trials.layout.plan import Bed, Planting
-from trials.model import AppliedTo, Factor
+from trials.model.trial import AppliedTo, Factor
 from trials.stats.results import LayoutKind
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ def test_beds_too_short_are_answered_with_what_fits(planner: Planner) -> None:
     text = refusal(plan)
     assert "32 plots of 1.8 m need 57.6 m of bed; the beds have 40 m." in text
     assert "2 replicates" in text
-    plants = re.search(r"(\d+) plants a plot", text)
+    plants = re.search(r"(\d+) plants per plot", text)
     assert plants is not None
     lay_out(replace(plan, replicates=2))
     lay_out(replace(plan, plants_per_plot=int(plants[1])))
@@ -47,9 +47,48 @@ def test_beds_that_waste_their_ends_are_told_so(planner: Planner) -> None:
     assert "no whole plots fit in what is left at their ends" in refusal(plan)
 
 
+def test_fewer_replicates_and_smaller_plots_are_searched_together(planner: Planner) -> None:
+    """Six entries on 12 m, 3 rows at 20 cm: 12 plots of 1 m (9 plants, a guard at each end)."""
+    plan = planner.plan(
+        K.COMPLETE_BLOCKS,
+        planner.factor(6),
+        beds=planner.beds(1, 12),
+        planting=Planting(3, 20),
+        plants_per_plot=18,
+    )
+    text = refusal(plan)
+    assert "Both together would fit: 3 replicates of 3 plants" in text
+    assert "2 replicates of 9 plants per plot" in text
+    lay_out(replace(plan, replicates=2, plants_per_plot=9))
+    lay_out(replace(plan, replicates=3, plants_per_plot=3))
+    refusal(replace(plan, replicates=2, plants_per_plot=12))
+    refusal(replace(plan, replicates=3, plants_per_plot=6))
+
+
+def test_too_many_entries_are_told_how_many_would_fit(planner: Planner) -> None:
+    """40 entries on 30 m: 18 plots of 1.6 m (18 plants) or 30 of 1 m (9 plants)."""
+    entries = planner.factor(40)
+    plan = planner.plan(
+        K.COMPLETE_BLOCKS,
+        entries,
+        checks=(entries.levels[-1],),
+        beds=planner.beds(1, 30),
+        planting=Planting(3, 20),
+        plants_per_plot=18,
+    )
+    text = refusal(plan)
+    assert "The beds hold at most 4 entries with 4 replicates of 18 plants per plot" in text
+    assert "6 entries with 3 replicates of 18 plants per plot" in text
+    assert "10 entries with 3 replicates of 9 plants per plot" in text
+    ten = Factor("variety", (*entries.levels[:9], entries.levels[-1]))
+    lay_out(replace(plan, factors=(ten,), replicates=3, plants_per_plot=9))
+    eleven = Factor("variety", (*entries.levels[:10], entries.levels[-1]))
+    refusal(replace(plan, factors=(eleven,), replicates=3, plants_per_plot=9))
+
+
 def test_a_farm_with_a_metre_of_bed_is_told_that_nothing_fits(planner: Planner) -> None:
     plan = planner.plan(K.COMPLETE_BLOCKS, planner.factor(8), beds=planner.beds(1, 1))
-    assert "add bed, or grow fewer entries" in refusal(plan)
+    assert "Not even the smallest plots of two entries fit these beds. Add bed." in refusal(plan)
 
 
 def test_a_latin_square_needs_as_many_beds_and_replicates_as_entries(planner: Planner) -> None:
@@ -107,7 +146,7 @@ def test_too_few_entries_for_incomplete_blocks(planner: Planner) -> None:
 def test_augmented_blocks_need_checks_and_entries(planner: Planner) -> None:
     varieties = planner.factor(20)
     plan = planner.plan(K.AUGMENTED_BLOCKS, varieties, checks=varieties.levels[:3])
-    assert "Name 2 checks or more" in refusal(replace(plan, checks=varieties.levels[:1]))
+    assert "Name at least 2 checks" in refusal(replace(plan, checks=varieties.levels[:1]))
     assert "17 new entries do not fill 18 blocks" in refusal(replace(plan, replicates=18))
     text = refusal(replace(plan, block_size=6))
     assert "that takes 8" in text
@@ -119,11 +158,11 @@ def test_augmented_blocks_need_checks_and_entries(planner: Planner) -> None:
 
 
 def test_rows_and_columns_need_three_rows_and_entries(planner: Planner) -> None:
-    assert "Use 3 replicates" in refusal(
+    assert "Use at least 3 replicates" in refusal(
         planner.plan(K.ROW_COLUMN, planner.factor(6), replicates=2)
     )
     assert "too few for columns" in refusal(planner.plan(K.ROW_COLUMN, planner.factor(2)))
-    assert "leaves nothing to judge by" in refusal(
+    assert "leaves nothing to estimate error from" in refusal(
         planner.plan(K.LATIN_SQUARE, planner.factor(2), replicates=2)
     )
 
@@ -164,8 +203,8 @@ def test_what_reaches_over_may_be_the_only_factor(planner: Planner) -> None:
 @pytest.mark.parametrize(
     ("change", "said"),
     [
-        ({"replicates": 1}, "at least 2 plots"),
-        ({"plants_per_plot": 0}, "set 1 or more"),
+        ({"replicates": 1}, "Use at least 2"),
+        ({"plants_per_plot": 0}, "use at least 1"),
         ({"guard_plants": -1}, "set 0 or more"),
         ({"planting": Planting(0, 30)}, "0 rows on the bed"),
         ({"planting": Planting(4, 0)}, "A spacing of 0 cm"),
@@ -178,7 +217,7 @@ def test_what_reaches_over_may_be_the_only_factor(planner: Planner) -> None:
         ({"factors": (Factor("variety", ("a",)),)}, "nothing to compare"),
         ({"factors": (Factor("variety", ("a", "b", "a")),)}, "a stands twice"),
         ({"factors": (Factor("v", ("a", "b")), Factor("v", ("c", "d")))}, "v stands twice"),
-        ({"factors": (Factor("spacing_cm", ("15", "wide")),)}, "'wide' is no spacing"),
+        ({"factors": (Factor("spacing_cm", ("15", "wide")),)}, "'wide' is not a spacing"),
         ({"checks": ("stranger",)}, "No factor has stranger among its levels"),
         ({"checks": ("variety 1", "variety 1")}, "named twice"),
         ({"kind": K.SIDE_BY_SIDE}, "Complete blocks with 3 replicates are the cheapest"),

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from trials.layout.sized_spread import TrialSpread, sized_spread
-from trials.layout.spread import Spread, SpreadSource, assumed_spread
+from trials.layout.power.plot_size_variation import TrialSpread, sized_spread
+from trials.layout.power.variation import Spread, SpreadSource, assumed_spread
 
 
 def own(cv_percent: float) -> Spread:
@@ -14,10 +14,20 @@ def own(cv_percent: float) -> Spread:
 
 def test_plants_and_plots_each_have_their_part() -> None:
     """15 % at 16 plants that differ by 40 %: 225 = 125 + 1600 / 16; at 8 plants 125 + 200 = 325."""
-    sized = sized_spread(assumed_spread(), 16)
+    stated = Spread(15.0, SpreadSource.STATED)
+    sized = sized_spread(stated, 16)
     assert sized.between_cv_percent == pytest.approx(125**0.5)
     assert sized.at(8).cv_percent == pytest.approx(325**0.5)
-    assert sized.at(16) == assumed_spread()
+    assert sized.at(16) == stated
+
+
+@pytest.mark.parametrize(("plants", "cv_percent"), [(3, 26), (6, 20), (12, 16), (18, 15)])
+def test_the_assumed_spread_is_that_of_plots_of_18_plants(plants: int, cv_percent: int) -> None:
+    """225 = between^2 + 1600 / 18 at 18 plants; at n plants between^2 + 1600 / n."""
+    by_hand = 225 - 1600 / 18 + 1600 / plants
+    found = sized_spread(assumed_spread(), plants).at(plants).cv_percent
+    assert found == pytest.approx(by_hand**0.5)
+    assert round(found) == cv_percent
 
 
 def test_plants_take_no_more_than_there_is() -> None:

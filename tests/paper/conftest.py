@@ -13,7 +13,7 @@ import pytest
 from pypdf import PdfReader
 
 from trials.layout.plan import Bed, PlannedLayout, PlannedPlot, Planting, TrialPlan
-from trials.model import AppliedTo, Factor
+from trials.model.trial import AppliedTo, Factor
 from trials.stats.results import LayoutKind
 
 BED_NAMES = "ABCDEFGHIJKL"

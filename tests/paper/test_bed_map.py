@@ -10,13 +10,13 @@ import pytest
 
 from trials.errors import FileRefused, PrintRefused
 from trials.layout import PlannedLayout, lay_out
-from trials.model import AppliedTo, Factor
+from trials.model.trial import AppliedTo, Factor
+from trials.model.units import PaperSize
 from trials.paper.bed_map import NOT_TOLD, Ground, Slope, write_bed_map
 from trials.paper.page import MISSING
 from trials.paper.strip_drawing import feet_and_inches, metres
 from trials.paper.treatment import level_words, treatment_words
 from trials.stats.results import LayoutKind
-from trials.units import PaperSize
 
 if TYPE_CHECKING:
     from tests.paper.conftest import Layouts, Printed

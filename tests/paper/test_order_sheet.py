@@ -12,9 +12,9 @@ import pytest
 
 from trials.decide import Need, OrderLine, Parcel, SeedOrder, Unfilled, UnfilledReason
 from trials.errors import FileRefused
-from trials.model import SeedItem
+from trials.model.trial import SeedItem
+from trials.model.units import PaperSize
 from trials.paper.order_sheet import WHY_UNFILLED, write_order_sheet
-from trials.units import PaperSize
 
 LONG = "Long-stemmed Invented Mixture of Apricot, Salmon and Rosé for Tunnels and Open Ground"
 UNBROKEN = "Donaudampfschifffahrtsgesellschaftskapitänsblume"

@@ -10,9 +10,15 @@ import pytest
 
 from trials.errors import PrintRefused
 from trials.layout.plan import PlannedLayout
-from trials.paper.picking_sheets import CULL_REASONS, grade_headings, write_picking_sheets
+from trials.model.trial import MEASURES
+from trials.model.units import PaperSize, UnitSystem
+from trials.paper.picking_sheets import (
+    CULL_REASONS,
+    grade_headings,
+    write_length_sheets,
+    write_picking_sheets,
+)
 from trials.paper.treatment import Showing
-from trials.units import PaperSize, UnitSystem
 
 if TYPE_CHECKING:
     from tests.paper.conftest import Layouts, Printed
@@ -62,11 +68,21 @@ def test_there_is_a_box_for_every_grade_and_reason(
         assert heading in words
 
 
+def test_grades_too_short_to_sell_are_not_under_stems_to_sell(
+    layouts: Layouts, printed: type[Printed], tmp_path: Path
+) -> None:
+    text = printed(written(layouts.blocks(2, 2), tmp_path)).words
+    assert text.index("Too short to sell") < text.index("Stems to sell, by length")
+    layout = layouts.blocks(2, 2)
+    tall = replace(layout, plan=replace(layout.plan, grades_cm=(40, 50)))
+    assert "Too short to sell" not in printed(written(tall, tmp_path)).words
+
+
 def test_grades_reach_up_to_the_next_one() -> None:
     # 1 in is 2.54 cm exactly.
     assert grade_headings((50, 40)) == ("40–49 cm\n15.7 in", "50+ cm\n19.7 in")
     in_us = grade_headings((50, 40), UnitSystem.US)
-    assert in_us == ("15.7–19.7 in\n40 cm", "19.7+ in\n50 cm")
+    assert in_us == ("15.7–19.7 in", "19.7+ in")
 
 
 def test_a_farm_that_measures_in_inches_reads_its_grades_in_inches(
@@ -74,7 +90,7 @@ def test_a_farm_that_measures_in_inches_reads_its_grades_in_inches(
 ) -> None:
     path = written(layouts.blocks(2, 2), tmp_path, units=UnitSystem.US, size=PaperSize.LETTER)
     found = printed(path)
-    for heading in ("11.8–15.7 in", "15.7–19.7 in", "19.7–23.6 in", "23.6+ in", "60 cm"):
+    for heading in ("12–15.7 in", "15.7–19.7 in", "19.7–23.6 in", "23.6+ in"):
         assert heading in " ".join(found.words.split())
     assert not found.overrun(margin_mm=5)
 
@@ -110,6 +126,17 @@ def test_more_boxes_than_the_paper_is_wide_are_refused(layouts: Layouts, tmp_pat
     fine = replace(layout, plan=replace(layout.plan, grades_cm=tuple(range(30, 130, 5))))
     with pytest.raises(PrintRefused, match="20 length grades"):
         written(fine, tmp_path)
+
+
+def test_the_length_sheet_samples_the_stems_that_its_measure_takes(
+    layouts: Layouts, printed: type[Printed], tmp_path: Path
+) -> None:
+    (measure,) = (each for each in MEASURES if each.key == "stem_length_cm")
+    assert "short ones too" in measure.meaning
+    path = tmp_path / "lengths.pdf"
+    write_length_sheets(layouts.blocks(2, 2), path, farm="", on=date(2027, 3, 1))
+    words = printed(path).words
+    assert "too short ones too, culls left out" in " ".join(words.split())
 
 
 def test_a_blind_sheet_does_not_tell_what_grows_there(

@@ -12,9 +12,9 @@ import zxingcpp
 
 from trials.errors import PrintRefused
 from trials.layout.plan import PlannedLayout
+from trials.model.units import PaperSize
 from trials.paper.stakes import LabelStock, write_stakes
 from trials.paper.treatment import Showing
-from trials.units import PaperSize
 
 if TYPE_CHECKING:
     from tests.paper.conftest import Layouts, Printed
@@ -78,6 +78,25 @@ def test_a_long_name_is_printed_in_full_beside_its_link(
     found = printed(written(layout, tmp_path, stock=THERMAL, base_url=BASE))
     assert "".join(found.words.split()).count("".join(layouts.long_name.split())) == 2
     assert found.size_mm == (100.0, 30.0)
+
+
+@pytest.mark.parametrize("base_url", [None, BASE])
+def test_a_label_of_57_by_19_mm_holds_a_plot(
+    layouts: Layouts, printed: type[Printed], tmp_path: Path, base_url: str | None
+) -> None:
+    layout = layouts.blocks(6, 4)
+    stock = LabelStock.single(57, 19)
+    found = printed(written(layout, tmp_path, stock=stock, base_url=base_url))
+    assert found.size_mm == (57.0, 19.0)
+    # A label a page, and the cautions on the last.
+    *labels, _ = found.pages
+    for plot, label in zip(layout.plots, labels, strict=True):
+        words = " ".join(label.split())
+        assert re.findall(r"Z\d{3}", words) == [plot.code]
+        assert dict(plot.levels)["variety"] in words
+    links = [] if base_url is None else [base_url + plot.code for plot in layout.plots]
+    assert list(read_links(found)) == links
+    assert not found.overrun()
 
 
 def test_a_blind_label_does_not_tell_what_grows_there(

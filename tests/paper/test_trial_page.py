@@ -7,12 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from trials.errors import PrintRefused
 from trials.layout.plan import PlannedLayout
-from trials.model import Margin
+from trials.model.trial import Margin
+from trials.model.units import PaperSize
 from trials.paper.trial_page import write_trial_page
 from trials.stats.results import LayoutKind
-from trials.units import PaperSize
 
 if TYPE_CHECKING:
     from tests.paper.conftest import Layouts, Printed
@@ -75,9 +74,12 @@ def test_it_says_what_to_record_and_what_can_hurt(
         assert told in words
 
 
-def test_what_cannot_stand_on_one_page_is_refused(layouts: Layouts, tmp_path: Path) -> None:
-    with pytest.raises(PrintRefused, match="does not fit on one page"):
-        written(layouts.blocks(2, 2), tmp_path, cautions=("Take care. " * 1000,))
+def test_what_cannot_be_read_on_one_page_takes_more(
+    layouts: Layouts, printed: type[Printed], tmp_path: Path
+) -> None:
+    found = printed(written(layouts.blocks(2, 2), tmp_path, care=("Take care. " * 1000,)))
+    assert len(found.pages) > 1
+    assert found.words.count("Take care.") == 1000
 
 
 def test_entries_that_stand_once_are_not_said_to_stand_more_often(

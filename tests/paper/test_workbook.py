@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 import openpyxl
 import pytest
 
-from trials.batch import Sheet
 from trials.errors import FileRefused
+from trials.model.rows import Sheet
+from trials.paper.picking_sheets import CULL_REASONS
 from trials.paper.workbook import write_workbook
-from trials.records.sheets import FORMS
+from trials.records.rules.forms import FORMS
 
 if TYPE_CHECKING:
     from tests.paper.conftest import Layouts
@@ -21,31 +22,35 @@ ON = date(2027, 3, 1)
 FORMS_SENT = (Sheet.STAND_COUNTS, Sheet.CUTS, Sheet.STEM_SAMPLES, Sheet.EVENTS)
 
 
-def test_sheets_carry_the_headings_of_the_plain_files(layouts: Layouts, tmp_path: Path) -> None:
-    write_workbook(layouts.blocks(2, 2), tmp_path / "z27.xlsx", on=ON)
+def test_worksheets_mirror_the_printed_sheets(layouts: Layouts, tmp_path: Path) -> None:
+    layout = layouts.blocks(6, 8)
+    write_workbook(layout, tmp_path / "z27.xlsx", on=ON)
     book = openpyxl.load_workbook(tmp_path / "z27.xlsx")
     assert book.sheetnames == ["read me", *FORMS_SENT, "lists"]
-    for sheet in FORMS_SENT:
-        page = book[sheet]
-        assert tuple(cell.value for cell in page[1]) == FORMS[sheet].names
-        assert page.freeze_panes == "A2"
-        assert not page.protection.sheet
+    heading = [cell.value for cell in book["cuts"][1]]
+    boxes = [
+        *("plot", "what grows there", "cut_on", "missed", "30 cm", "40 cm", "50 cm", "60 cm"),
+        *(f"culled: {reason}" for reason in CULL_REASONS),
+    ]
+    assert heading == boxes
+    stems = [f"stem {number}, cm" for number in range(1, 7)]
+    assert [cell.value for cell in book["stem_samples"][1]] == [*boxes[:3], *stems]
+    assert tuple(cell.value for cell in book["events"][1]) == FORMS[Sheet.EVENTS].names
+    for sheet in FORMS_SENT[:3]:  # one row per plot, as on paper
+        rows = book[sheet].iter_rows(min_row=2, values_only=True)
+        assert [row[0] for row in rows if row[0]] == [plot.code for plot in layout.plots]
+        assert book[sheet].freeze_panes == "A2"
+        assert not book[sheet].protection.sheet
 
 
-def test_rows_are_ready_for_every_plot_grade_and_reason(layouts: Layouts, tmp_path: Path) -> None:
+def test_rows_are_ready_for_every_picking_day(layouts: Layouts, tmp_path: Path) -> None:
     layout = layouts.blocks(2, 2)
-    days = (None, date(2027, 7, 20))
     path = tmp_path / "z27.xlsx"
-    write_workbook(layout, path, on=ON, picking_days=days, cull_reasons=("short", "rain"))
+    write_workbook(layout, path, on=ON, picking_days=(None, date(2027, 7, 20)))
     rows = list(openpyxl.load_workbook(path)["cuts"].iter_rows(min_row=2, values_only=True))
     ready = [row for row in rows if row[0] is not None]
-    # One for the plot, four grades and two reasons, for four plots on two days.
-    assert len(ready) == 2 * 4 * (1 + 4 + 2)
-    assert [row[0] for row in ready[:8]] == [layout.plots[0].code] * 7 + [layout.plots[1].code]
-    assert [row[3] for row in ready[:7]] == [None, 30, 40, 50, 60, None, None]
-    assert [row[5] for row in ready[:7]] == [None] * 5 + ["short", "rain"]
-    assert {row[2] for row in ready} == {row[4] for row in ready} == {None}
-    assert [str(row[1])[:10] for row in ready[27:29]] == ["None", "2027-07-20"]
+    assert [str(row[2])[:10] for row in ready] == ["None"] * 4 + ["2027-07-20"] * 4
+    assert {cell for row in ready for cell in row[3:]} == {None}
 
 
 def test_lists_dates_and_numbers_are_checked(layouts: Layouts, tmp_path: Path) -> None:
@@ -53,23 +58,15 @@ def test_lists_dates_and_numbers_are_checked(layouts: Layouts, tmp_path: Path) -
     write_workbook(layout, tmp_path / "z27.xlsx", on=ON)
     book = openpyxl.load_workbook(tmp_path / "z27.xlsx")
     checks = {str(check.sqref)[0]: check for check in book["cuts"].data_validations.dataValidation}
-    assert {letter: check.type for letter, check in checks.items()} == {
-        "A": "list",
-        "B": "date",
-        "C": "list",
-        "D": "list",
-        "E": "whole",
-        "F": "list",
-    }
+    kinds = {"A": "list", "C": "date", "D": "list", **dict.fromkeys("EFGHIJKLM", "whole")}
+    assert {letter: check.type for letter, check in checks.items()} == kinds
     offered = {
-        letter: [cell.value for (cell,) in book["lists"][check.formula1.split("!")[1]]]
-        for letter, check in checks.items()
-        if check.type == "list"
+        letter: [cell.value for (cell,) in place]
+        if isinstance(place := book["lists"][checks[letter].formula1.split("!")[1]], tuple)
+        else [place.value]
+        for letter in "AD"
     }
-    assert offered["A"] == [plot.code for plot in layout.plots]
-    assert offered["C"] == ["picked", "missed"]
-    assert offered["D"] == [30, 40, 50, 60]
-    assert checks["F"].errorStyle == "warning"  # a reason of one's own is taken
+    assert offered == {"A": [plot.code for plot in layout.plots], "D": ["x"]}
     rows = book["cuts"].max_row
     assert all(str(check.sqref).endswith(str(rows)) for check in checks.values())
 

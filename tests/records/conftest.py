@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from trials.batch import Batch, Known, Sheet
 from trials.errors import Fault, RecordsRefused
+from trials.model.rows import Batch, Known, Sheet
 from trials.records import read
 
 FILES: Mapping[str, str] = {
@@ -27,6 +27,26 @@ variety,crop,colour,habit
 Ember,zinnia,red,tall cutting
 Frost Fern,zinnia,white,
 Tallow,zinnia,cream,bedding
+""",
+    "crops.csv": """\
+crop,figure,value,source
+zinnia,days_to_bloom,66,own records
+zinnia,germination_c,21.5,seed packet
+""",
+    "currencies.csv": """\
+currency,own,rate
+EUR,yes,1
+GBP,no,1.25
+""",
+    "prices.csv": """\
+year,market,crop,grade_cm,from_week,to_week,stem_price
+2026,florists,zinnia,40,20,30,0.5
+2026,florists,zinnia,50,20,30,0.8
+""",
+    "costs.csv": """\
+year,crop,cost,amount
+2026,every crop,bed,8
+2026,zinnia,picking,0.05
 """,
     "seed_houses.csv": """\
 house,currency,carriage,free_carriage_from,minimum_order

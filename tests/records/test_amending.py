@@ -4,12 +4,12 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trials.batch import Batch, Known, Sheet
 from trials.errors import Fault, RecordsRefused
+from trials.model.rows import Batch, Known, Sheet
 from trials.records import read_corrections, read_withdrawals
-from trials.records.amending import MENDABLE, TOGETHER, WITHDRAWN
-from trials.records.sheets import FORMS
-from trials.store.twins import TWINS
+from trials.records.rules.corrections import MENDABLE, TOGETHER, WITHDRAWN
+from trials.records.rules.forms import FORMS
+from trials.store.history.tables import TWINS
 
 if TYPE_CHECKING:
     from tests.records.conftest import Farm
@@ -91,13 +91,19 @@ def test_what_can_be_put_right(
 @pytest.mark.parametrize(
     ("file", "row", "column", "cell", "words"),
     [
-        ("plots.csv", 2, "variety", "Tallow", "'Ember' is held, and other records stand on it"),
-        ("plots.csv", 4, "bed", "East", "'South' is held"),
-        ("seed_items.csv", 2, "seeds", "60", "50 is held"),
+        ("plots.csv", 2, "variety", "Tallow", "'Ember' is stored, and other records need it"),
+        ("plots.csv", 4, "bed", "East", "'South' is stored"),
+        ("seed_items.csv", 2, "seeds", "60", "50 is stored"),
         ("varieties.csv", 2, "colour", "pink", "written once"),
         ("trials.csv", 2, "alpha", "0.1", "written once"),
-        ("events.csv", 3, "reason", "mice ate it", "an event is not put right in place"),
-        ("cuts.csv", 7, "cut_on", "2026-07-28", "Nothing is held of plot 'A2', cut_on 2026-07-28"),
+        ("events.csv", 3, "reason", "mice ate it", "an event cannot be corrected"),
+        (
+            "cuts.csv",
+            7,
+            "cut_on",
+            "2026-07-28",
+            "Nothing is stored for plot 'A2'",
+        ),
         ("stand_counts.csv", 3, "living", "17", "16"),
     ],
 )

@@ -11,10 +11,11 @@ import pyarrow as pa
 import pytest
 from pyarrow import parquet
 
-from trials.batch import Known
 from trials.errors import RecordsRefused
-from trials.records import files, read
-from trials.records import parquet as ours
+from trials.model.rows import Known
+from trials.records import read
+from trials.records.files import find as files
+from trials.records.files import parquet as ours
 
 
 def problem(path: Path, known: Known) -> str:
@@ -94,15 +95,15 @@ def test_the_names_within_a_workbook_lead_nowhere(tmp_path: Path, known: Known) 
 
 
 def test_the_fast_reader_makes_what_the_careful_one_does(tmp_path: Path, known: Known) -> None:
-    from trials.records.delimited import FAST_FROM_BYTES, cut_fast, read_delimited
     from trials.records.faults import Faults
+    from trials.records.files.delimited import FAST_FROM_BYTES, cut_fast, read_delimited
 
     body = "".join(f"A1,2026-07-{i % 28 + 1:02},é {i % 7},{i}\r\n" for i in range(60_000))
     data = ("plot,day,words,n\r\n" + body + ",,,\r\nA2,,,\r\n").encode()
     assert len(data) > FAST_FROM_BYTES
     path = tmp_path / "many.csv"
     path.write_bytes(data + b'"A1",,,\n')  # a quotation mark: only the careful one
-    slow, fast = read_delimited("many.csv", path, Faults()), cut_fast("many.csv", "", data)
+    (slow,), fast = read_delimited("many.csv", path, Faults()), cut_fast("many.csv", "", data)
     assert slow is not None
     assert fast is not None
     assert fast.heading == slow.heading

@@ -5,10 +5,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trials.batch import Known, Sheet
-from trials.records.cells import judge_cell
+from trials.model.rows import Known, Sheet
 from trials.records.faults import Wrong
-from trials.records.sheets import FORMS, Column, Kind, Need, Range
+from trials.records.rules.cells import judge_cell
+from trials.records.rules.forms import FORMS, Column, Kind, Need, Range
 
 if TYPE_CHECKING:
     from tests.records.conftest import Farm
@@ -20,7 +20,7 @@ DAY = Column("day", Kind.DATE)
 @pytest.mark.parametrize(
     ("file", "row", "column", "cell", "problem", "remedy"),
     [
-        ("stem_samples.csv", 2, "length_cm", "12 cm", "not a number", "without 'cm': 12"),
+        ("stem_samples.csv", 2, "length_cm", "12 kg", "not a number", "Write a number"),
         ("stem_samples.csv", 2, "length_cm", "1,5", "not a number", "decimal point: 1.5"),
         ("stem_samples.csv", 2, "length_cm", "4.6e1", "not a number", "without E"),
         ("stem_samples.csv", 2, "length_cm", "900", "out of range", "at most 400"),

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trials.batch import Known, Sheet
-from trials.records.crossing import RULES
+from trials.model.rows import Known, Sheet
+from trials.records.rules.cross_row import RULES
 
 if TYPE_CHECKING:
     from tests.records.conftest import Farm
@@ -24,9 +24,9 @@ def test_every_sheet_has_its_rules() -> None:
     ("file", "row", "column", "cell", "problem", "remedy"),
     [
         # names that nothing answers to
-        ("cuts.csv", 3, "plot", "A11", "no plot 'A11'", "Did you mean 'A1'?"),
-        ("stand_counts.csv", 2, "plot", "a1", "no plot 'a1'", "Did you mean 'A1'?"),
-        ("scores.csv", 2, "plot", "X9", "no plot 'X9'", "Known here: A1, A2"),
+        ("cuts.csv", 3, "plot", "A11", "no plot 'A11'", "The plots are: A1, A2, B1, B2, B3"),
+        ("events.csv", 3, "plot", "a1", "no plot 'a1'", "Did you mean 'A1'?"),
+        ("scores.csv", 2, "plot", "X9", "no plot 'X9'", "The plots are: A1, A2"),
         ("plots.csv", 3, "variety", "Frost Fren", "no variety", "Did you mean 'Frost Fern'?"),
         ("plots.csv", 3, "lot", "L3", "no seed lot 'L3'", "Known here: L1, L2."),
         ("seed_items.csv", 4, "variety", "Frostfern", "no variety", "Did you mean 'Frost Fern'?"),
@@ -48,13 +48,16 @@ def test_every_sheet_has_its_rules() -> None:
         ("cuts.csv", 6, "stems", "3", "was missed that day", "Empty the cell"),
         ("cuts.csv", 6, "grade_cm", "40", "was missed that day", "write picked"),
         ("cuts.csv", 6, "cull_reason", "short", "was missed that day", "Empty the cell"),
-        ("cuts.csv", 7, "grade_cm", "", "neither their grade nor", "the grade"),
+        ("cuts.csv", 7, "grade_cm", "", "neither their grade nor", "the length grade"),
         ("cuts.csv", 7, "stems", "", "stems are not counted", "0 if there were none"),
         ("cuts.csv", 7, "cull_reason", "short", "both a grade and a reason", "a row each"),
         # layout
         ("plots.csv", 3, "variety", "", "varies this, but the cell is empty", "level"),
         ("plots.csv", 3, "pinch", "pinched", "does not vary this", "Empty the cell"),
         ("plots.csv", 5, "pinch", "Pinched", "is written 'pinched' elsewhere", "one way"),
+        ("plots.csv", 5, "pinch", "pinched\u200b", "is written 'pinched' elsewhere", "one way"),
+        ("varieties.csv", 4, "variety", "ember", "'ember' is written 'Ember' elsewhere", "one way"),
+        ("varieties.csv", 4, "variety", "Frost\u2010Fern", "is written 'Frost Fern'", "one way"),
         ("plots.csv", 5, "position", "1", "'B1' is at position 1 of bed 'South'", "position"),
         ("plots.csv", 3, "lot", "L1", "is of Ember, but the plot grows Frost Fern", "lot"),
         ("seed_items.csv", 3, "seeds", "100", "says seeds 50", "another item"),

@@ -5,9 +5,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trials.errors import RecordsRefused
-from trials.model import AppliedTo
+from trials.model.trial import AppliedTo
 from trials.records import read_factors
-from trials.records.factors import say_factors
+from trials.records.rules.factors import say_factors
 
 
 @pytest.mark.parametrize(

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trials.batch import Known, Sheet
 from trials.errors import RecordsRefused
+from trials.model.rows import Known, Sheet
 from trials.records import read
 
 if TYPE_CHECKING:

@@ -4,12 +4,12 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trials.batch import Known, Sheet
 from trials.errors import RecordsRefused
+from trials.model.rows import Known, Sheet
+from trials.records.encoded_column import Cells
 from trials.records.faults import Faults
-from trials.records.headings import recognise
-from trials.records.sheets import FORMS, Form
-from trials.records.spellings import Cells
+from trials.records.rules.forms import FORMS, Form
+from trials.records.rules.headings import recognise
 
 if TYPE_CHECKING:
     from tests.records.conftest import Farm

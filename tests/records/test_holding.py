@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 import pytest
 
-from trials.batch import Known, Sheet
+from trials.model.rows import Known, Sheet
 
 if TYPE_CHECKING:
     from tests.records.conftest import Farm
@@ -68,7 +68,7 @@ def test_a_row_that_differs_from_what_is_stored(
     fault = farm.fault(known)
     assert (fault.file, fault.row, fault.column) == (file, row, column)
     assert fault.problem == f"This differs from what is stored: {problem}"
-    assert "never overwritten" in fault.remedy
+    assert "Nothing stored is overwritten" in fault.remedy
 
 
 def test_a_cut_twice_names_both_rows(farm: Farm, known: Known) -> None:

@@ -3,9 +3,9 @@ from __future__ import annotations
 import pytest
 
 from trials.errors import RecordsRefused
+from trials.records.encoded_column import Cells
 from trials.records.faults import Faults
-from trials.records.other_tables import without_other_tables
-from trials.records.spellings import Cells
+from trials.records.files.other_tables import without_other_tables
 
 
 def cells(text: str) -> Cells:

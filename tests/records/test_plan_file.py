@@ -7,8 +7,10 @@ import pytest
 
 from trials.errors import FileRefused, RecordsRefused
 from trials.layout import Bed, Planting, TrialPlan, lay_out
-from trials.model import AppliedTo, Margin
-from trials.records.plan_file import plan_of, plan_text
+from trials.layout.field.beds import spacings_cm
+from trials.model.trial import AppliedTo, Margin
+from trials.model.units import grade_in_inches
+from trials.records.plan.file import plan_of, plan_text
 from trials.stats.results import LayoutKind
 
 EXAMPLE = Path(__file__).parents[2] / "data" / "plan-example.toml"
@@ -90,3 +92,34 @@ def test_what_is_not_toml_is_refused(tmp_path: Path, text: str) -> None:
 def test_a_missing_file_is_refused(tmp_path: Path) -> None:
     with pytest.raises(FileRefused, match="Name the file"):
         read_plan(tmp_path / "none.toml")
+
+
+def test_inches_and_feet_are_converted_exactly() -> None:
+    """1 in = 2.54 cm and 1 ft = 0.3048 m (international yard and pound agreement, 1959)."""
+    us = (
+        TEXT.replace("shortest_length_cm = 40", "shortest_length_in = 16")
+        .replace("grades_cm = [30, 40, 50]", "grades_in = [12, 16, 20]")
+        .replace("length_m = 20", "length_ft = 66")
+        .replace("width_m = 1.2", "width_ft = 4")
+        .replace("spacing_cm = 20", "spacing_in = 9")
+    )
+    plan = plan_of(us, "plan")
+    assert plan.shortest_length_cm == 41  # as the grade that starts there
+    assert plan.grades_cm == (30, 41, 51)
+    assert [grade_in_inches(grade) for grade in plan.grades_cm] == [12, 16, 20]
+    assert plan.planting.spacing_cm == pytest.approx(22.86)
+    assert plan.beds[0].length_m == pytest.approx(20.1168)
+    assert plan.beds[0].width_m == pytest.approx(1.2192)
+
+
+def test_a_length_is_given_once() -> None:
+    twice = TEXT.replace("spacing_cm = 20", "spacing_cm = 20\nspacing_in = 8")
+    with pytest.raises(RecordsRefused, match=r"planting\.spacing_in: is given as spacing_cm too"):
+        plan_of(twice, "plan")
+
+
+def test_spacings_are_compared_in_inches_as_they_are_written() -> None:
+    factor = '[[factors]]\nname = "spacing_in"\nlevels = ["6", "9"]\non = "whole plot"\n\n'
+    plan = plan_of(TEXT.replace("[[factors]]", f"{factor}[[factors]]", 1), "plan")
+    assert spacings_cm(plan) == pytest.approx([15.24, 22.86])
+    assert plan.factors[0].levels == ("6", "9")

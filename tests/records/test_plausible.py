@@ -9,15 +9,19 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from trials.batch import Known, Sheet
 from trials.errors import RecordsHeld
+from trials.model.rows import Known, Sheet
 from trials.records import read
-from trials.records.agreeing import Agreed
-from trials.records.plausible import RULES
-from trials.records.sheets import FORMS, Column, Kind
+from trials.records.mapping.agreement import Agreed
+from trials.records.rules.forms import FORMS, Column, Kind
+from trials.records.rules.plausibility import RULES
 from trials.store import Store
 
 PLACES = {  # where the columns of a sheet are stored, when not in a table of its name
+    Sheet.CROPS: ("crop_figure",),
+    Sheet.CURRENCIES: ("currency",),
+    Sheet.PRICES: ("market_price",),
+    Sheet.COSTS: ("cost",),
     Sheet.SEED_ITEMS: ("seed_item", "seed_price"),
     Sheet.PLOTS: ("plot", "planting"),
 }
@@ -98,3 +102,18 @@ def test_the_database_takes_all_that_a_column_may_hold(
                 kind = "INTEGER" if column.kind is Kind.WHOLE else "DOUBLE"
                 asked = f"SELECT {expression} FROM (SELECT {value!r}::{kind} AS {column.name})"
                 assert duckdb.execute(asked).fetchone() == (True,), (table, expression, value)
+
+
+@pytest.mark.parametrize(("stems", "asked_about"), [(943, False), (944, True)])
+def test_more_than_sixty_stems_for_each_plant_are_asked_about(
+    tmp_path: Path, known: Known, stems: int, asked_about: bool
+) -> None:
+    # 16 plants were set in A1, and 17 stems are stored: 960 are 60 for each plant.
+    path = tmp_path / "cuts.csv"
+    heading = ",".join(FORMS[Sheet.CUTS].names)
+    path.write_text(f"{heading}\nA1,2026-07-28,picked,40,{stems},\n", "utf-8")
+    if asked_about:
+        with pytest.raises(RecordsHeld, match="stems for each plant"):
+            read([path], known)
+    else:
+        assert not read([path], known).accepted

@@ -4,15 +4,15 @@ from dataclasses import replace
 
 import pytest
 
-from trials.batch import Sheet
 from trials.errors import RecordsRefused
-from trials.records.agreeing import Agreed, as_understood, guess_for, understand
+from trials.model.rows import Sheet
+from trials.records.encoded_column import Cells
 from trials.records.faults import Faults
-from trials.records.plot_labels import BY, KnownPlots, plain_label
-from trials.records.reading import Spread
-from trials.records.reading_file import reading_of, reading_text
-from trials.records.reading_guess import Guess, guess
-from trials.records.spellings import Cells
+from trials.records.mapping.agreement import Agreed, as_understood, guess_for, understand
+from trials.records.mapping.guess import Guess, guess
+from trials.records.mapping.plot_labels import BY, KnownPlots, plain_label
+from trials.records.mapping.reading import Spread
+from trials.records.mapping.remembered import reading_of, reading_text
 
 
 def farm(trial: str = "P26", first: int = 1) -> dict[str, dict[str, str]]:
@@ -188,8 +188,8 @@ def test_a_code_goes_before_labels() -> None:
 def test_a_block_that_is_written_once_for_the_rows_below_it_is_asked_about() -> None:
     text = "block|variety|pinch|date|alive\n1|Ember|pinched|2026-06-20|12\n"
     found = guessed(text + "|Frost Fern|pinched|2026-06-20|9\nwet that day||||")
-    assert [question.key for question in found.questions] == ["blank block", "blank"]
-    assert rows(found, **{"blank block": "as above", "blank": "not recorded"}) == [
+    assert [question.key for question in found.questions] == ["blank block"]
+    assert rows(found, **{"blank block": "as above"}) == [
         *(("P1", "2026-06-20", "12"), ("P3", "2026-06-20", "9"))
     ]
     again = guess_for(found.cells, Agreed(answers={"blank block": "as above"}), ONE)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trials.batch import Known, Sheet
+from trials.model.rows import Known, Sheet
 
 if TYPE_CHECKING:
     from tests.records.conftest import Farm
@@ -45,9 +45,9 @@ def test_seeds_of_a_packet_are_said_or_worked_out(farm: Farm, row: str, seeds: i
         (
             "Barn Seeds,T1,Tallow,700,9.00,1,yes,2.5,320",
             "seeds",
-            "2.5 g of 320 seeds a gram are 800 seeds, not 700.",
+            "2.5 g of 320 seeds per gram are 800 seeds, not 700.",
         ),
-        ("Barn Seeds,T1,Tallow,,9.00,1,yes,0.001,320", "grams", "make 0.32 seeds a packet"),
+        ("Barn Seeds,T1,Tallow,,9.00,1,yes,0.001,320", "grams", "make 0.32 seeds per packet"),
         ("Barn Seeds,T1,Tallow,,9.00,1,yes,0,320", "grams", "more than 0"),
         ("Barn Seeds,T1,Tallow,,9.00,1,yes,2.5,-3", "seeds_per_gram", "more than 0"),
     ],

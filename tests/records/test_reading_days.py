@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from trials.records.reading_days import lacks_year, readings_of, serial_day
+from trials.records.rules.days import lacks_year, readings_of, serial_day
 
 JULY_3, MARCH_7 = date(2026, 7, 3), date(2026, 3, 7)
 

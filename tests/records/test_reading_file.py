@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from trials.batch import Sheet
 from trials.errors import FileRefused, RecordsRefused
-from trials.records.reading import (
+from trials.model.rows import Sheet
+from trials.records.mapping.reading import (
     DateOrder,
     DecimalMark,
     Meaning,
@@ -16,7 +16,7 @@ from trials.records.reading import (
     Unit,
     signature,
 )
-from trials.records.reading_file import read_reading, reading_of, reading_text
+from trials.records.mapping.remembered import read_reading, reading_of, reading_text
 
 FULL = Reading(
     Sheet.CUTS,

@@ -2,14 +2,21 @@ from __future__ import annotations
 
 import pytest
 
-from trials.batch import Sheet
-from trials.records.agreeing import Agreed, as_understood, guess_for
-from trials.records.plot_labels import KnownPlots
-from trials.records.reading import DateOrder, DecimalMark, Meaning, ReadColumn, Spread, Unit
-from trials.records.reading_guess import Guess, guess
-from trials.records.reading_questions import answered
-from trials.records.sheets import FORMS
-from trials.records.spellings import Cells
+from trials.model.rows import Sheet
+from trials.records.encoded_column import Cells
+from trials.records.mapping.agreement import Agreed, as_understood, guess_for
+from trials.records.mapping.answers import answered
+from trials.records.mapping.guess import Guess, guess
+from trials.records.mapping.plot_labels import KnownPlots
+from trials.records.mapping.reading import (
+    DateOrder,
+    DecimalMark,
+    Meaning,
+    ReadColumn,
+    Spread,
+    Unit,
+)
+from trials.records.rules.forms import FORMS
 
 PLOTS = KnownPlots(frozenset({"A1", "A2"}))
 

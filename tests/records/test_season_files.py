@@ -14,13 +14,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from trials.batch import Known, Sheet
 from trials.errors import TallybedError
+from trials.model.rows import Known, Sheet
 from trials.records import read
-from trials.records.agreeing import Agreed
-from trials.records.cells import judge_cell
 from trials.records.faults import Wrong
-from trials.records.sheets import FORMS, Form, Kind
+from trials.records.mapping.agreement import Agreed
+from trials.records.rules.cells import judge_cell
+from trials.records.rules.forms import FORMS, Form, Kind
 
 if TYPE_CHECKING:
     from tests.records.conftest import Farm

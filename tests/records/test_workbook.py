@@ -16,15 +16,16 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from trials.batch import Batch, Known, Sheet
 from trials.errors import Fault, RecordsRefused, TallybedError
 from trials.layout.plan import Bed, PlannedLayout, PlannedPlot, Planting, TrialPlan
-from trials.model import AppliedTo, Factor
+from trials.model.rows import Batch, Known, Sheet
+from trials.model.trial import AppliedTo, Factor
 from trials.paper.workbook import write_workbook
-from trials.records import read, workbook
+from trials.records import read
 from trials.records.faults import Faults
-from trials.records.sheets import FORMS
-from trials.records.workbook import read_workbook
+from trials.records.files import workbook
+from trials.records.files.workbook import read_workbook
+from trials.records.rules.forms import FORMS
 from trials.stats.results import LayoutKind
 
 if TYPE_CHECKING:
@@ -166,11 +167,11 @@ def test_a_broken_cell_loads_nothing_and_is_named(known: Known, tmp_path: Path) 
     good = ["A1", NEW_DAY, "picked", 40, 5, None]
     path = saved(
         tmp_path / "beds.xlsx",
-        cuts(good, ["A1", NEW_DAY, "picked", 30, "12 stems", None], ["A9", NEW_DAY, "missed"]),
+        cuts(good, ["A1", NEW_DAY, "picked", 30, "a lot", None], ["A9", NEW_DAY, "missed"]),
     )
     stems, plot = faults_of(path, known)
-    assert str(stems).startswith("beds.xlsx, sheet cuts, row 3, column stems: '12 stems'")
-    assert stems.remedy == "Write the number alone, without 'stems': 12."
+    assert str(stems).startswith("beds.xlsx, sheet cuts, row 3, column stems: 'a lot'")
+    assert stems.remedy == "Write a whole number, at least 0 and at most 1,000,000."
     assert (plot.row, plot.column) == (4, "plot")
     assert "A9" in plot.problem
 
@@ -403,27 +404,25 @@ def test_what_was_filled_in_comes_back_whole(sent: Path, before: Known, farm: Fa
     for number, (plot, living) in enumerate((("A1", 16), ("A2", 14)), 2):
         assert filling.book["stand_counts"].cell(number, 1).value == plot
         filling.write("stand_counts", number, counted_on=datetime(2026, 6, 10), living=living)
-    first = {"cut_on": datetime(2026, 7, 20), "outcome": "picked"}
-    for grade, stems in ((40, 12), (30, 3)):
-        (row,) = filling.rows("cuts", plot="A1", grade_cm=grade)
-        filling.write("cuts", row, stems=stems, **first)
-    (row,) = filling.rows("cuts", plot="A1", cull_reason="short")
-    filling.write("cuts", row, stems=2, **first)
-    (row,) = filling.rows("cuts", plot="A2", grade_cm=None, cull_reason=None)
-    filling.write("cuts", row, stems=0, **first)
+    (row,) = filling.rows("cuts", plot="A1")
+    counts = {"40 cm": 12, "30 cm": 3, "culled: short": 2}
+    filling.write("cuts", row, cut_on=datetime(2026, 7, 20), **counts)
+    (row,) = filling.rows("cuts", plot="A2")
+    # Nothing found is a nought in a box; in the plain file it needs no grade.
+    filling.write("cuts", row, cut_on=datetime(2026, 7, 20), **{"30 cm": 0})
     # The next picking day goes below; one date is written as text.
     below = next(filling.rows("cuts", plot=None))
-    filling.write("cuts", below, plot="A1", cut_on="2026-07-27", outcome="missed")
-    second = {"plot": "A2", "cut_on": date(2026, 7, 27), "outcome": "picked"}
-    filling.write("cuts", below + 1, grade_cm=40, stems=9, **second)
-    for stem, length in ((1, 46), (2, 51.5)):
-        (row,) = filling.rows("stem_samples", plot="A1", stem=stem)
-        filling.write("stem_samples", row, cut_on=datetime(2026, 7, 20), length_cm=length)
+    filling.write("cuts", below, plot="A1", cut_on="2026-07-27", missed="x")
+    filling.write("cuts", below + 1, plot="A2", cut_on=date(2026, 7, 27), **{"40 cm": 9})
+    (row,) = filling.rows("stem_samples", plot="A1")
+    lengths = {"stem 1, cm": 46, "stem 2, cm": 51.5}
+    filling.write("stem_samples", row, cut_on=datetime(2026, 7, 20), **lengths)
     filling.write(
         "events", 2, happened_on=datetime(2026, 10, 14), kind="frost", reason="first hard frost"
     )
     farm.drop_row("events.csv", 3)
     farm.drop_row("events.csv", 2)
+    farm.spoil("cuts.csv", 5, "grade_cm", "30")
     farm.only("stand_counts.csv", "cuts.csv", "stem_samples.csv", "events.csv")
     from_workbook, from_csv = read([filling.save()], before), farm.read(before)
 
@@ -448,14 +447,14 @@ def test_a_date_on_a_row_without_a_count_is_no_record(sent: Path, before: Known)
 
 def test_stems_without_a_day_are_asked_about(sent: Path, before: Known) -> None:
     filling = Filling(sent)
-    filling.write("cuts", 3, stems=4, outcome="picked")
+    filling.write("cuts", 3, **{"40 cm": 4})
     (fault,) = faults_of(filling.save(), before)
     assert (fault.file, fault.row, fault.column) == ("beds.xlsx, sheet cuts", 3, "cut_on")
 
 
 def test_a_code_pasted_over_is_refused(sent: Path, before: Known) -> None:
     filling = Filling(sent)
-    filling.write("cuts", 3, plot="A1 A2", cut_on=NEW_DAY, outcome="picked", stems=4)
+    filling.write("cuts", 3, plot="A1 A2", cut_on=NEW_DAY, **{"40 cm": 4})
     (fault,) = faults_of(filling.save(), before)
     assert (fault.row, fault.column) == (3, "plot")
     assert fault.remedy == "Did you mean 'A1'?" or "A1" in fault.remedy
@@ -477,3 +476,39 @@ def test_codes_that_look_like_formulas_come_back_as_they_were(sent: Path, tmp_pa
     filling.write("stand_counts", 2, counted_on=NEW_DAY, living=15)
     (cells,) = read_workbook("beds.xlsx", filling.save(), Faults())
     assert cells.row(0) == ("=1+1", "2026-08-10", "15")
+
+
+@pytest.mark.parametrize(
+    ("cells", "column", "words"),
+    [
+        ({"missed": "x", "40 cm": 4}, "missed", "ticked as missed, but '40 cm' is filled"),
+        ({"missed": "1"}, "missed", "'1' is no tick"),
+        ({"40 cm": "x"}, "40 cm", "not a number of stems"),
+        ({"40 cm": "many"}, "40 cm", "many"),
+    ],
+)
+def test_a_row_that_says_two_things_is_refused(
+    sent: Path, before: Known, cells: dict[str, Any], column: str, words: str
+) -> None:
+    filling = Filling(sent)
+    filling.write("cuts", 3, cut_on=NEW_DAY, **cells)
+    found = faults_of(filling.save(), before)
+    assert [fault.row for fault in found] == [3] * len(found)
+    assert any(words in fault.problem for fault in found)
+    assert column in {fault.column for fault in found} or found[0].column == "stems"
+
+
+def test_stems_typed_under_the_day_are_not_lost(sent: Path, before: Known) -> None:
+    filling = Filling(sent)
+    filling.write("cuts", 3, cut_on=12)
+    (fault,) = faults_of(filling.save(), before)
+    assert (fault.row, fault.column) == (3, "cut_on")
+
+
+def test_a_reason_of_ones_own_is_a_column_of_its_own(sent: Path, before: Known) -> None:
+    filling = Filling(sent)
+    page = filling.book["cuts"]
+    page.cell(1, page.max_column + 1).value = "culled: slugs"
+    filling.write("cuts", 2, cut_on=NEW_DAY, **{"culled: slugs": 3})
+    frame = read([filling.save()], before).frames[Sheet.CUTS]
+    assert frame["cull_reason"].tolist() == ["slugs"]

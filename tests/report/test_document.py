@@ -11,22 +11,13 @@ from typing import Any
 import jsonschema
 import pytest
 
-from trials.model import AppliedTo, Margin, RecordsDigest
+from trials.model.trial import AppliedTo, Margin, RecordsDigest
 from trials.report.document import comparison_document, schema
 from trials.report.plain import json_text
 from trials.stats import Question, compare
-from trials.stats.results import (
-    Check,
-    Comparison,
-    FragileVerdict,
-    LayoutKind,
-    Method,
-    OutlyingPlot,
-    SecondOpinion,
-    Solid,
-    Verdict,
-)
-from trials.stats.table import PlotTable
+from trials.stats.design.table import PlotTable
+from trials.stats.results import Comparison, LayoutKind, Method, Verdict
+from trials.stats.what_was_tested import Check, FragileVerdict, OutlyingPlot, SecondOpinion, Solid
 
 MakeTable = Callable[..., PlotTable]
 REFERENCE = Path(__file__).parent.parent / "reference"

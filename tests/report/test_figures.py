@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from trials.report.figures import Figures, count, listed, p_value, per_cent
+from trials.model.units import UnitSystem
+from trials.report.figures import Figures, amounts_in, count, listed, p_value, per_cent
 
 
 @pytest.mark.parametrize(
@@ -51,3 +52,12 @@ def test_lists_and_counts() -> None:
     assert listed([str(i) for i in range(10)]).endswith("and 2 more")
     assert count(1, "plot") == "1 plot"
     assert count(1200, "plot") == "1,200 plots"
+
+
+def test_amounts_in_a_sentence_are_written_in_the_reader_s_units() -> None:
+    said = "None on 4.8 m: up to 2 stems/m, 3 stems/m² or 30.48 cm in HR4M8."
+    assert amounts_in(said, UnitSystem.METRIC) == said
+    # 1 ft is 0.3048 m and 1 in is 2.54 cm by definition.
+    assert amounts_in(said, UnitSystem.US) == (
+        "None on 16 ft: up to 0.61 stems/ft, 0.28 stems/sq ft or 12 in in HR4M8."
+    )

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 
 import pytest
 
-from trials.model import Change, Entry, RecordsDigest
+from trials.model.trial import Change, Entry, RecordsDigest
 from trials.report.history_page import (
     MOST_ROWS_OF_A_TABLE,
     RECORD_WORDS,
@@ -22,7 +22,7 @@ from trials.report.history_page import (
     undo_words,
 )
 from trials.report.rests_on import rests_on_lines
-from trials.store.twins import TOLD
+from trials.store.history.tables import TOLD
 
 NOON = datetime(2026, 10, 14, 12, 0)
 LINE = (("plot", "Z1"), ("cut_on", "2025-07-10"), ("grade_cm", 40), ("cull_reason", None))
@@ -74,10 +74,10 @@ def test_a_load_is_counted() -> None:
 
 def test_what_was_taken_back_says_by_which_entry() -> None:
     page = history_page([replace(RECOUNT, undone_by=3)])
-    assert "(taken back by entry 3)" in page
+    assert "(undone by change 3)" in page
     undo = replace(RECOUNT, number=3, what="undo", why=None, undoes=2)
     assert "3  " in history_page([undo])
-    assert "undo of entry 2, by Ann" in history_page([undo])
+    assert "undo of change 2, by Ann" in history_page([undo])
 
 
 def test_a_long_correction_is_cut_and_says_so() -> None:
@@ -88,8 +88,8 @@ def test_a_long_correction_is_cut_and_says_so() -> None:
 def test_nothing_is_said_of_nobody() -> None:
     head = history_page([replace(RECOUNT, who=None)]).splitlines()[0]
     assert head.endswith("correction")
-    assert "Nothing was recorded yet." in history_page([])
-    assert "of Z1 yet" in history_page([], "Z1")
+    assert "Nothing has been recorded yet." in history_page([])
+    assert "for Z1 yet" in history_page([], "Z1")
 
 
 def test_a_change_says_how_to_take_it_back() -> None:
@@ -126,8 +126,8 @@ def test_every_kind_of_record_has_its_words() -> None:
     ("as_known_at", "words"),
     [
         (None, ""),
-        (12, ", as known at entry 12"),
-        (NOON.replace(tzinfo=UTC), f", as known on {local_time(NOON)}"),
+        (12, ", records as of change 12"),
+        (NOON.replace(tzinfo=UTC), f", records as of {local_time(NOON)}"),
     ],
 )
 def test_a_title_says_of_which_time_its_records_are(
@@ -145,7 +145,7 @@ def test_a_closed_trial_says_what_it_rests_on_and_whether_that_changed() -> None
     assert "changed after closing" in changed
     assert "tallybed history Z" in changed
     _, unknown = rests_on_lines(replace(closed, at_closing=None))
-    assert "cannot be told" in unknown
+    assert "cannot be seen" in unknown
     assert rests_on_lines(replace(closed, closed_on=None, at_closing=None)) == []
     assert rests_on_lines(None) == []
 
@@ -155,7 +155,7 @@ def test_the_table_of_an_entry_says_what_was_and_what_is_since() -> None:
     assert [column.heading for column in table.columns] == ["record", "of", "was", "is since"]
     assert table.rows == (
         ("row of stems", "Z1, 2025-07-10, grade_cm 40", "stems 6", "stems 9"),
-        ("row of stems", "Z1, 2025-07-10, bent", "stems 2", "taken out"),
+        ("row of stems", "Z1, 2025-07-10, bent", "stems 2", "removed"),
         ("event", "Z, frost", "not there", "there"),
     )
     assert changes_left_out(RECOUNT) == ""
@@ -173,11 +173,11 @@ def test_an_entry_says_of_which_plots_or_trials_it_is() -> None:
 
 def test_taking_back_says_what_comes_of_it() -> None:
     assert "counts again" not in undo_words(RECOUNT)
-    assert "so entry 1 counts again" in undo_words(replace(RECOUNT, undoes=1))
+    assert "so change 1 counts again" in undo_words(replace(RECOUNT, undoes=1))
     closing = replace(RECOUNT, rows=(("closing", 1, 0),))
     assert "and the trial is open again" in undo_words(closing)
     assert "and the trial is closed again" in undo_words(replace(closing, undoes=1))
-    assert "Done: entry 2, correction." in changed_sentence(RECOUNT)
+    assert "Done: change 2, correction." in changed_sentence(RECOUNT)
     assert changed_sentence(None).endswith("Nothing was changed.")
 
 

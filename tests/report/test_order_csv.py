@@ -8,7 +8,7 @@ from io import StringIO
 import pytest
 
 from trials.decide import Need, OrderLine, Parcel, SeedOrder
-from trials.inert import inert
+from trials.model.formula_escaping import inert
 from trials.report.order_csv import HEADINGS, order_csv
 from trials.report.order_page import parcel_table
 
@@ -21,7 +21,7 @@ def an_order(
     return SeedOrder((parcel,), (Need(variety, 140),), (), (), "EUR", None, Decimal("19.95"))
 
 
-def test_one_row_a_line_and_one_for_carriage() -> None:
+def test_one_row_a_line_and_one_for_shipping() -> None:
     rows = list(csv.DictReader(StringIO(order_csv(an_order()))))
     assert rows == [
         {
@@ -38,7 +38,7 @@ def test_one_row_a_line_and_one_for_carriage() -> None:
         },
         {
             "house": "Hollow Lane",
-            "item": "carriage",
+            "item": "shipping",
             "variety": "",
             "packs": "",
             "seeds_per_pack": "",

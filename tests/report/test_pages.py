@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-from trials.model import Completeness
+from trials.model.trial import Completeness
 from trials.report.pages import completeness_lines
 
 WHOLE = Completeness(

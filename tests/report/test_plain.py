@@ -8,7 +8,7 @@ from datetime import date
 
 import pytest
 
-from trials.model import Outcome
+from trials.model.trial import Outcome
 from trials.report.plain import json_text, plain
 
 

@@ -8,14 +8,25 @@ from pathlib import Path
 
 import pytest
 
-from trials.layout.calendar import GUIDES, DateSource, FrostRisk, Task, TaskKind
-from trials.layout.neighbours import Neighbours
+from trials.layout.calendar import (
+    CropDays,
+    DateSource,
+    Frost,
+    FrostRisk,
+    Guide,
+    GuideKind,
+    Task,
+    TaskKind,
+    calendar,
+)
+from trials.layout.field.neighbours import Neighbours
 from trials.layout.plan import Planting
-from trials.layout.sized_spread import TrialSpread, sized_spread
-from trials.layout.spread import Spread, SpreadSource, assumed_spread
-from trials.model import AppliedTo, Factor
-from trials.proposing import Note, NoteKind
-from trials.records.plan_file import plan_of, plan_text
+from trials.layout.power.plot_size_variation import TrialSpread, sized_spread
+from trials.layout.power.variation import Spread, SpreadSource, assumed_spread
+from trials.model.trial import AppliedTo, Factor
+from trials.model.units import UnitSystem, feet_to_m, inches_to_cm
+from trials.records.plan.file import plan_of, plan_text
+from trials.records.plan.proposed import Note, NoteKind
 from trials.report.calendar_page import TASK_WORDS, calendar_table, days_to_print, guide_words
 from trials.report.plan_words import (
     density_sentence,
@@ -27,16 +38,39 @@ from trials.report.plan_words import (
     square_metres,
     times_in_100,
 )
-from trials.units import UnitSystem, feet_to_m, inches_to_cm
 
 
 @pytest.mark.parametrize("kind", NoteKind)
 def test_every_note_is_a_sentence(kind: NoteKind) -> None:
-    assert note_words(Note(kind, ("Low Field",))).endswith(".")
+    names = 2 if kind is NoteKind.NO_SOWING_FITS else 6
+    if kind is NoteKind.SEASON_TOO_SHORT:
+        names = 5
+    assert note_words(Note(kind, ("Low Field",) * names)).endswith(".")
+
+
+def test_where_no_sowing_fits_no_closer_sowings_are_advised() -> None:
+    said = note_words(Note(NoteKind.NO_SOWING_FITS, ("9", "2027-10-05")))
+    assert said == (
+        "None of the 9 sowings you asked for fits. No cut is expected before 2027-10-05, when "
+        "cutting ends."
+    )
+    alone = note_words(Note(NoteKind.NO_SOWING_FITS, ("1", "2027-10-05")))
+    assert alone == "No cut is expected before 2027-10-05, when cutting ends."
+    names = ("9", "1", "4", "2027-10-05", "2027-02-19", "weeks_of_cutting")
+    fewer = note_words(Note(NoteKind.FEWER_SOWINGS, names))
+    assert "1 fits." in fewer
+    assert fewer.endswith("For more, lower weeks_of_cutting in [calendar].")
 
 
 def test_every_task_has_words() -> None:
     assert set(TASK_WORDS) == set(TaskKind)
+
+
+ZINNIA = {
+    TaskKind.SOW: Guide(GuideKind.WARMTH_C, 21, 21),
+    TaskKind.PINCH: Guide(GuideKind.PLANT_HEIGHT_CM, 20, 25),
+    TaskKind.NET: Guide(GuideKind.NET_HEIGHT_CM, 45, 45),
+}
 
 
 @pytest.mark.parametrize(
@@ -49,8 +83,8 @@ def test_every_task_has_words() -> None:
     ],
 )
 def test_guides_are_told_in_the_readers_units(kind: TaskKind, metric: str, us: str) -> None:
-    assert metric in guide_words(GUIDES[kind])
-    assert us in guide_words(GUIDES[kind], UnitSystem.US)
+    assert metric in guide_words(ZINNIA[kind])
+    assert us in guide_words(ZINNIA[kind], UnitSystem.US)
 
 
 def test_a_day_says_whether_it_was_done_and_when_frost_may_come() -> None:
@@ -64,26 +98,39 @@ def test_a_day_says_whether_it_was_done_and_when_frost_may_come() -> None:
     assert [row[2] for row in rows] == ["done", "expected", "expected"]
     assert rows[1][1] == "sowing 2: cut number 3"
     assert [row[3] for row in rows] == ["", "even chance of frost", ""]
-    pinch = Task(TaskKind.PINCH, day, DateSource.EXPECTED, 1, guide=GUIDES[TaskKind.PINCH])
+    pinch = Task(TaskKind.PINCH, day, DateSource.EXPECTED, 1, guide=ZINNIA[TaskKind.PINCH])
     assert days_to_print([*tasks, pinch])[1] == (
         day,
         "pinch, when plants are 20 to 25 cm tall (8 to 10 in)",
     )
 
 
+def test_every_cut_of_a_calendar_says_what_to_mind() -> None:
+    crop = CropDays(to_bloom=75, to_transplant=28, regrowth=14, flushes=3)
+    rows = calendar_table(calendar(crop, Frost(date(2027, 5, 1), date(2027, 10, 5)))).rows
+    cuts = {row[1]: row[3] for row in rows if "cut" in row[1]}
+    assert list(cuts) == ["first cut", "cut number 2", "cut number 3", "end of cutting"]
+    assert all("sharp blades" in minded for minded in cuts.values())
+
+
 def test_the_spread_says_whose_it_is() -> None:
     own = Spread(12.0, SpreadSource.OWN_TRIALS, df=20, trials=1)
     sized = sized_spread(own, 9, [TrialSpread("aster-2025", 12.0, 20, 16)])
     said = spread_sentence(sized, 9)
-    assert "1 closed trial of your own: aster-2025" in said
-    assert "16 plants and 12.0 %" in said
-    assert "a usual figure" in spread_sentence(sized_spread(assumed_spread(), 9), 9)
+    assert "1 closed trial of your own (aster-2025): 12% for plots of 16 plants" in said
+    assumed = spread_sentence(sized_spread(assumed_spread(), 3), 3)
+    assert "Plots of 3 plants treated alike are expected to differ by 26%" in assumed
+    assert "a usual figure" in assumed
+    assert "15% for plots of 18 plants" in assumed
+    assert "single plants differ by 40%, and plots by another 12%" in assumed
 
 
 def test_larger_units_say_whose_spread_theirs_is() -> None:
-    assert "7.5 % of their own: half of what plots do" in larger_units_sentence(assumed_spread())
+    assert "7.5% of their own (assumed: half of what plots do)" in larger_units_sentence(
+        assumed_spread()
+    )
     own = Spread(12.0, SpreadSource.OWN_TRIALS, 4.0, SpreadSource.OWN_TRIALS, 20, 1)
-    assert "4.0 % of their own: the farm's own closed trials" in larger_units_sentence(own)
+    assert "4.0% of their own (the farm's own closed trials)" in larger_units_sentence(own)
 
 
 def test_density_is_told_both_ways() -> None:
@@ -93,14 +140,14 @@ def test_density_is_told_both_ways() -> None:
     four_feet = [replace(bed, width_m=feet_to_m(4)) for bed in plan.beds]
     plan = replace(plan, planting=Planting(4, inches_to_cm(9)), beds=tuple(four_feet))
     said = density_sentence(plan, UnitSystem.US)
-    assert said.startswith("5.33 plants a foot of bed, 1.33 a square foot of it")
+    assert said.startswith("5.33 plants per foot of bed, 1.33 per square foot of it")
     assert "144 / (9 × 9 in), knows no edges and says 1.78" in said
     # By hand: 4 x 100 / 22.86 = 17.50 a metre, / 1.2192 m = 14.35; 10,000 / 22.86^2 = 19.14.
     said = density_sentence(plan, UnitSystem.METRIC)
-    assert said.startswith("17.50 plants a metre of bed, 14.35 a square metre of it")
+    assert said.startswith("17.50 plants per metre of bed, 14.35 per square metre of it")
     assert "(22.86 × 22.86 cm), knows no edges and says 19.14" in said
     wider = replace(plan, beds=(plan.beds[0], replace(plan.beds[1], width_m=1.0)))
-    assert "14.35 to 17.50 a square metre" in density_sentence(wider, UnitSystem.METRIC)
+    assert "14.35 to 17.50 per square metre" in density_sentence(wider, UnitSystem.METRIC)
     spacing = Factor("spacing_cm", ("20", "40"), AppliedTo.PLOT)
     both = density_sentence(replace(plan, factors=(*plan.factors, spacing)), UnitSystem.METRIC)
     assert [part.split()[0] for part in both.split("; ")] == ["20.00", "10.00"]

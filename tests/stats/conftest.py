@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from trials.stats.model import Grouping
-from trials.stats.table import Floats, Labels
+from trials.stats.design.linear_model import Grouping
+from trials.stats.design.table import Floats, Labels
 
 REFERENCE = Path(__file__).parent.parent / "reference"
 

@@ -7,10 +7,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from trials.model import AppliedTo
+from trials.model.trial import AppliedTo
 from trials.stats import Question, compare
+from trials.stats.design.table import PlotTable, Scale
 from trials.stats.results import Caution, Comparison, Method
-from trials.stats.table import PlotTable, Scale
 
 MakeTable = Callable[..., PlotTable]
 CODE = "unequal-samples"

@@ -11,21 +11,21 @@ import pytest
 import statsmodels.api as sm
 import statsmodels.formula.api as smf
 
+from tests.stats.by_hand import crossed, dummies, f_between, squares_left, sums
 from trials.errors import ComparisonRefused, UnknownName
-from trials.model import AppliedTo, Better, Margin
+from trials.model.trial import AppliedTo, Better, Margin
 from trials.stats import Question, adjusted_means, compare
+from trials.stats.design.table import PlotTable
 from trials.stats.results import (
     Comparison,
     LayoutKind,
     LeastDifference,
-    Levels,
     Mean,
     Method,
     Pair,
-    TermTest,
     Verdict,
 )
-from trials.stats.table import PlotTable
+from trials.stats.what_was_tested import Levels, TermTest
 
 WHOLE, SPLIT, STRIP = AppliedTo.WHOLE_PLOT, AppliedTo.SPLIT_PLOT, AppliedTo.STRIP
 
@@ -416,38 +416,39 @@ def test_a_factorial_in_blocks_agrees_with_ordinary_least_squares(plot_table: Ma
     frame = invented(7, b=[1, 2, 3], pinch=["no", "yes"], variety=list("uvw"))
     frame.loc[4, "yield"] = np.nan
     found = compare(plot_table(frame, "pinch", "variety", block="b"), Question())
-    kept = frame.dropna().rename(columns={"yield": "y"})
-    full = smf.ols("y ~ C(b, Sum) + C(pinch, Sum)*C(variety, Sum)", kept).fit()
-    table = sm.stats.anova_lm(full, typ=3)
-    for term, source in (
-        ("pinch", "C(pinch, Sum)"),
-        ("variety", "C(variety, Sum)"),
-        ("pinch:variety", "C(pinch, Sum):C(variety, Sum)"),
+    kept = frame.dropna()
+    block, pinch, variety = (sums(kept[name]) for name in ("b", "pinch", "variety"))
+    both = crossed(pinch, variety)
+    for term, effect, rest in (
+        ("pinch", pinch, (block, variety, both)),
+        ("variety", variety, (block, pinch, both)),
+        ("pinch:variety", both, (block, pinch, variety)),
     ):
+        F, p = f_between(kept["yield"].to_numpy(), effect, *rest)
         test = joint_test(found, term)
-        assert pytest.approx(table.loc[source, "F"], rel=1e-8) == test.F
-        assert test.p == pytest.approx(table.loc[source, "PR(>F)"], rel=1e-7)
+        assert pytest.approx(F, rel=1e-8) == test.F
+        assert test.p == pytest.approx(p, rel=1e-7)
 
 
 def test_a_covariate_is_taken_at_its_mean(plot_table: MakeTable) -> None:
     frame = invented(8, b=[1, 2, 3, 4], variety=list("uvwx"))
     frame["stand"] = np.random.default_rng(9).normal(14, 1, len(frame))
     found = compare(plot_table(frame, "variety", block="b", covariates=["stand"]), Question())
-    fitted = smf.ols("y ~ C(b, Sum) + variety + stand", frame.rename(columns={"yield": "y"})).fit()
-    table = sm.stats.anova_lm(fitted, typ=2)
+    y, variety, block = frame["yield"].to_numpy(), dummies(frame["variety"]), sums(frame["b"])
+    stand = frame[["stand"]].to_numpy()
     test = joint_test(found, "variety")
-    assert pytest.approx(table.loc["variety", "F"], rel=1e-8) == test.F
-    at_mean = fitted.params["Intercept"] + fitted.params["stand"] * frame["stand"].mean()
+    assert pytest.approx(f_between(y, variety, block, stand)[0], rel=1e-8) == test.F
+    params = np.linalg.lstsq(np.hstack([variety, stand, block]), y, rcond=None)[0]
+    at_mean = params[0] + params[4] * stand.mean()
     assert mean_of(found, "variety", "u").mean == pytest.approx(at_mean, rel=1e-9)
 
 
 def test_the_check_may_have_more_plots_in_a_block(plot_table: MakeTable) -> None:
     frame = invented(10, b=[1, 2, 3], variety=["check", "check", "u", "v"])
     found = compare(plot_table(frame, "variety", block="b"), Question(check="check"))
-    fitted = smf.ols("y ~ C(b) + variety", frame.rename(columns={"yield": "y"})).fit()
-    table = sm.stats.anova_lm(fitted, typ=2)
+    F, _ = f_between(frame["yield"].to_numpy(), dummies(frame["variety"]), dummies(frame["b"]))
     assert found.plots == 12
-    assert pytest.approx(table.loc["variety", "F"], rel=1e-8) == joint_test(found, "variety").F
+    assert pytest.approx(F, rel=1e-8) == joint_test(found, "variety").F
     assert "rows-as-plots" in {caution.code for caution in found.cautions}
 
 
@@ -547,18 +548,17 @@ def test_a_combination_that_was_not_planted(plot_table: MakeTable) -> None:
     frame = invented(14, b=[1, 2, 3, 4], variety=list("uvwx"), pinch=["no", "yes"])
     frame = frame[~((frame["variety"] == "u") & (frame["pinch"] == "yes"))]
     found = compare(plot_table(frame.to_dict("list"), "variety", "pinch", block="b"), Question())
-    renamed = frame.rename(columns={"yield": "y"})
-    renamed["cell"] = renamed["variety"] + renamed["pinch"]
-    full = smf.ols("y ~ C(b) + cell", renamed).fit()
-    additive = smf.ols("y ~ C(b) + variety + pinch", renamed).fit()
-    F, p, df = full.compare_f_test(additive)
+    y, block = frame["yield"].to_numpy(), dummies(frame["b"])
+    cell = dummies(frame["variety"] + frame["pinch"])
+    F, p = f_between(y, cell, block, dummies(frame["variety"]), dummies(frame["pinch"]))
+    left, df = squares_left(y, cell, block)
     (test,) = found.tests
-    assert (test.term, test.num_df) == ("variety:pinch", df)
+    assert (test.term, test.num_df, test.den_df) == ("variety:pinch", 2, df)
     assert (test.F, test.p) == pytest.approx((F, p), rel=1e-8)
     assert "empty-cells" in {caution.code for caution in found.cautions}
     assert {mean.levels[0][1] for mean in found.means if mean.term == "variety"} == set("vwx")
     planted = pair_of(found.all_pairs, "u", "v", (("pinch", "no"),))
-    assert planted.se == pytest.approx(np.sqrt(full.mse_resid / 2), rel=1e-9)
+    assert planted.se == pytest.approx(np.sqrt(left / df / 2), rel=1e-9)
 
 
 def test_entries_that_never_met_are_compared_among_themselves_only(plot_table: MakeTable) -> None:
@@ -571,12 +571,9 @@ def test_entries_that_never_met_are_compared_among_themselves_only(plot_table: M
     assert found.layout.confounded == (("variety", "season"),)
     assert found.tests == ()
     assert {(pair.a[0][1], pair.b[0][1]) for pair in found.all_pairs} == {("u", "v"), ("w", "x")}
-    fitted = smf.ols(
-        "y ~ C(b) + variety", frame[early[frame.index]].rename(columns={"yield": "y"})
-    ).fit()
-    assert pair_of(found.all_pairs, "u", "v").difference == pytest.approx(
-        -fitted.params["variety[T.v]"]
-    )
+    first = frame[early[frame.index]]
+    means = first.groupby("variety")["yield"].mean()  # complete blocks
+    assert pair_of(found.all_pairs, "u", "v").difference == pytest.approx(means["u"] - means["v"])
 
 
 # --- the question -----------------------------------------------------------------------------

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-from trials.stats.conduct import PlotConduct, conduct_cautions
+from trials.stats.checks.conduct import PlotConduct, conduct_cautions
 
 PLOT = PlotConduct(
     plot="K2",
@@ -44,3 +44,8 @@ def test_missed_picks_later_planting_thin_stand_and_early_stop() -> None:
 
 def test_uncounted_plants_are_not_a_thin_stand() -> None:
     assert codes(replace(PLOT, living=None)) == []
+
+
+def test_a_stand_is_thin_below_three_quarters_of_the_usual_one() -> None:
+    assert codes(replace(PLOT, living=12)) == []
+    assert codes(replace(PLOT, living=11)) == [("thin-stands", ("K2",))]

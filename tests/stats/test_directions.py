@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from trials.stats.directions import LargestPair
-from trials.stats.table import Floats
+from trials.stats.design.table import Floats
+from trials.stats.distributions.largest_pair import LargestPair
 
 
 def three_by_quadrature(t: float, cov: Floats, df: float) -> float:

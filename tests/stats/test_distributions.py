@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from trials.stats.distributions import (
+from trials.stats.distributions.quadrature import (
     chi_scale,
     studentised_range_quantile,
     studentised_range_sf,

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from trials.model import AppliedTo
+from trials.model.trial import AppliedTo
 from trials.stats import Question, compare
-from trials.stats.table import PlotTable
+from trials.stats.design.table import PlotTable
 
 if TYPE_CHECKING:
     from tests.stats.conftest import Published

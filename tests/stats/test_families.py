@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import optimize, stats
 
-from trials.model import Better
+from trials.model.trial import Better
+from trials.stats.design.table import Codes, Floats
 from trials.stats.families import (
     Tail,
     all_pairs,
@@ -23,7 +24,6 @@ from trials.stats.families import (
     with_check,
 )
 from trials.stats.results import Verdict
-from trials.stats.table import Codes, Floats
 
 if TYPE_CHECKING:
     from tests.stats.conftest import Published

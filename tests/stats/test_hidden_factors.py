@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from trials.stats.hidden_factors import HiddenFactors, own_variances
-from trials.stats.table import Floats
+from trials.stats.design.table import Floats
+from trials.stats.distributions.factor_model import HiddenFactors, own_variances
 
 
 def in_groups(size: int, groups: int, within: float, between: float) -> Floats:

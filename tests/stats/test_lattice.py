@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from trials.stats.lattice import MOST_DIMENSIONS, POINTS, normal_points
+from trials.stats.distributions.lattice import MOST_DIMENSIONS, POINTS, normal_points
 
 
 def test_each_dimension_alone_is_as_even_as_it_can_be() -> None:

@@ -9,13 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 import scipy.stats
-import statsmodels.api as sm
 
 from trials.errors import ComparisonRefused
-from trials.stats.least_squares import least_squares
-from trials.stats.model import Grouping, LinearModel
+from trials.stats.design.linear_model import Grouping, LinearModel
+from trials.stats.design.table import Codes, Floats
+from trials.stats.fit.least_squares import least_squares
 from trials.stats.results import Method
-from trials.stats.table import Codes, Floats
 
 if TYPE_CHECKING:
     from tests.stats.conftest import Published
@@ -177,20 +176,26 @@ def test_adjusted_means_are_predictions_averaged_over_blocks_at_the_mean_covaria
         return np.hstack([*dummies, covariate])
 
     X = matrix(uneven.cells.codes, rows.codes, columns.codes, uneven.covariates)
-    regression = sm.OLS(uneven.y, X).fit()
+    inverse = np.linalg.inv(X.T @ X)
+    params = inverse @ X.T @ uneven.y
+    residuals = uneven.y - X @ params
+    df = len(X) - X.shape[1]
+    cov = inverse * float(residuals @ residuals) / df
     grid = np.array([(c, r, k) for c in range(5) for r in range(4) for k in range(3)])
     at = np.full((60, 1), uneven.covariates.mean())
     averaged = matrix(grid[:, 0], grid[:, 1], grid[:, 2], at).reshape(5, 12, -1).mean(axis=1)
     fit = least_squares(uneven)
-    assert fit.means == pytest.approx(averaged @ regression.params, rel=1e-9)
-    assert fit.cov == pytest.approx(averaged @ regression.cov_params() @ averaged.T, rel=1e-7)
-    assert fit.residual_df == regression.df_resid
-    assert fit.leverage == pytest.approx(regression.get_influence().hat_matrix_diag, rel=1e-9)
-    assert fit.residuals == pytest.approx(regression.resid, abs=1e-9)
+    assert fit.means == pytest.approx(averaged @ params, rel=1e-9)
+    assert fit.cov == pytest.approx(averaged @ cov @ averaged.T, rel=1e-7)
+    assert fit.residual_df == df
+    assert fit.leverage == pytest.approx(np.diagonal(X @ inverse @ X.T), rel=1e-9)
+    assert fit.residuals == pytest.approx(residuals, abs=1e-9)
     joint = fit.df.joint(np.eye(5)[:1] - np.eye(5)[1:])
-    other = regression.f_test(averaged[:1] - averaged[1:])
-    assert joint.F == pytest.approx(float(other.fvalue), rel=1e-8)
-    assert joint.p == pytest.approx(float(other.pvalue), rel=1e-6)
+    differ = averaged[:1] - averaged[1:]
+    apart = differ @ params
+    F = float(apart @ np.linalg.solve(differ @ cov @ differ.T, apart)) / 4
+    assert joint.F == pytest.approx(F, rel=1e-8)
+    assert joint.p == pytest.approx(float(scipy.stats.f.sf(F, 4, df)), rel=1e-6)
 
 
 def test_redundant_rows_do_not_change_the_joint_test(
@@ -286,7 +291,7 @@ def test_a_covariate_that_does_not_vary_takes_nothing_away(
 
 def test_refuses_plots_that_agree_exactly_and_tables_without_error() -> None:
     cells = Grouping("variety", np.array([0, 0, 1, 1]), 2)
-    with pytest.raises(ComparisonRefused, match="no spread"):
+    with pytest.raises(ComparisonRefused, match="no variation"):
         least_squares(LinearModel(np.array([3.1, 3.1, 7.7, 7.7]), cells))
     single = Grouping("variety", np.arange(4), 4)
     with pytest.raises(ComparisonRefused, match="left over"):

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from trials.stats.design.table import Floats, Labels
 from trials.stats.length_grades import GradeShare, grade_shares
-from trials.stats.table import Floats, Labels
 
 NAN = float("nan")
 

@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from trials.stats.letters import letters
-from trials.stats.table import Codes
+from trials.stats.design.table import Codes
+from trials.stats.families.letters import letters
 
 
 def pattern(k: int, pairs: list[Any]) -> NDArray[np.bool_]:

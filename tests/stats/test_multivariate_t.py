@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from trials.stats.chebyshev import through_nodes
-from trials.stats.multivariate_t import (
+from trials.stats.design.table import Floats
+from trials.stats.distributions.chebyshev import through_nodes
+from trials.stats.distributions.multivariate_t import (
     FactorCorrelation,
     largest_t_cdf,
     largest_t_quantile,
 )
-from trials.stats.table import Floats
 
 
 def product_form(loadings: Floats) -> Floats:

@@ -11,10 +11,10 @@ import statsmodels.api as sm
 import statsmodels.formula.api as smf
 from scipy.stats import f as f_distribution
 
-from trials.model import AppliedTo
+from trials.model.trial import AppliedTo
 from trials.stats import Question, compare, second_opinions
+from trials.stats.design.table import PlotTable
 from trials.stats.results import Comparison
-from trials.stats.table import PlotTable
 
 MakeTable = Callable[..., PlotTable]
 

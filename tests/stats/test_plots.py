@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from trials.errors import ComparisonRefused
-from trials.model import AppliedTo
-from trials.stats.plots import plots_of
-from trials.stats.table import PlotTable
+from trials.model.trial import AppliedTo
+from trials.stats.design.plots import plots_of
+from trials.stats.design.table import PlotTable
 
 MakeTable = Callable[..., PlotTable]
 

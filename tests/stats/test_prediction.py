@@ -11,10 +11,10 @@ import pytest
 import statsmodels.api as sm
 
 from trials.errors import ComparisonRefused
-from trials.stats.design_matrix import indicators
-from trials.stats.model import Grouping, LinearModel
-from trials.stats.prediction import Predictions, predictions, predictions_at
-from trials.stats.table import Floats, Labels
+from trials.stats.design.design_matrix import indicators
+from trials.stats.design.linear_model import Grouping, LinearModel
+from trials.stats.design.table import Floats, Labels
+from trials.stats.fit.prediction import Predictions, predictions, predictions_at
 
 if TYPE_CHECKING:
     from tests.stats.conftest import Published

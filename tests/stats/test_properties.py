@@ -12,10 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trials.errors import ComparisonRefused
-from trials.model import AppliedTo
+from trials.model.trial import AppliedTo
 from trials.stats import Question, compare
+from trials.stats.design.table import Floats, Labels, PlotTable, Treatment
 from trials.stats.results import Comparison
-from trials.stats.table import Floats, Labels, PlotTable, Treatment
 
 
 @dataclass(frozen=True)

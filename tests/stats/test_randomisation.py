@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from trials.model import AppliedTo
-from trials.stats import arrangements as ways
-from trials.stats.plots import plots_of
-from trials.stats.randomisation import not_dealt, redrawn, second_opinion
-from trials.stats.results import TermTest
-from trials.stats.structure import structure_of
-from trials.stats.table import Codes, Floats, Labels, PlotTable, Treatment
+from trials.model.trial import AppliedTo
+from trials.stats.checks import arrangements as ways
+from trials.stats.checks.randomisation import not_dealt, redrawn, second_opinion
+from trials.stats.design.plots import plots_of
+from trials.stats.design.structure import structure_of
+from trials.stats.design.table import Codes, Floats, Labels, PlotTable, Treatment
+from trials.stats.what_was_tested import TermTest
 
 if TYPE_CHECKING:
     from tests.stats.conftest import Published
@@ -85,6 +85,21 @@ def test_two_varieties_without_blocks_are_scipy_s_permutation_test() -> None:
     assert found.arrangements == 126
     assert found.p == pytest.approx(expected.pvalue, abs=1e-12)
     assert found.chances[0, 1] == pytest.approx(found.p, abs=1e-12)
+
+
+@pytest.mark.parametrize(("each", "at_best"), [(2, 1 / 3), (3, 1 / 10), (4, 1 / 35)])
+def test_two_varieties_renamed_are_no_other_arrangement(each: int, at_best: float) -> None:
+    """2n plots fall into two named halves in C(2n, n) ways, into unnamed ones in half as many."""
+    y = np.arange(2.0 * each) ** 1.3
+    entry = np.repeat([0, 1], each)
+    found = dealt(table(y, [("variety", entry, AppliedTo.PLOT)]), "variety")[0]
+    assert found.smallest_p == pytest.approx(at_best)
+    assert found.p == pytest.approx(at_best)  # the halves are as far apart as they can be
+    opinion = second_opinion([found], [TermTest("variety", 1, 2, 90.0, 0.01)], 0.05)
+    assert opinion is not None
+    assert dict(opinion.at_best) == {"variety": found.smallest_p}
+    assert opinion.agrees is (at_best > 0.05 or found.p <= 0.05)
+    assert bool(opinion.able(0.05)) is (at_best <= 0.05)
 
 
 def test_two_varieties_in_blocks_are_sign_changes() -> None:
@@ -405,4 +420,4 @@ def test_too_few_dealings_are_not_held_against_the_main_analysis() -> None:
     opinion = second_opinion(found, [TermTest("pinch", 1, 2, 90.0, 0.01)], 0.05)
     assert opinion is not None
     assert opinion.agrees
-    assert "4 ways" in opinion.note
+    assert "4 different arrangements" in opinion.note

@@ -11,7 +11,7 @@ import pytest
 import statsmodels.formula.api as smf
 
 from trials.errors import ComparisonRefused
-from trials.model import Margin
+from trials.model.trial import Margin
 from trials.report.comparison_page import comparison_page
 from trials.report.document import comparison_document
 from trials.stats import Comparison, PlotTable, Question, Scale, compare, second_opinions
@@ -184,8 +184,8 @@ def test_counts_stay_counts_whatever_the_scale(table: Table) -> None:
 @pytest.mark.parametrize(
     ("scale", "said"),
     [
-        (Scale.LOG, ["b is at least", "times a", "differences are ratios", "× "]),
-        (Scale.LOGIT, ["the odds of b are at least", "odds ratios", "× "]),
+        (Scale.LOG, ["b is about", "times a, and at least", "differences are ratios", "× "]),
+        (Scale.LOGIT, ["the odds of b are about", "and at least", "odds ratios", "× "]),
         (Scale.SQUARE_ROOT, ["have no unit", "difference of roots"]),
     ],
 )

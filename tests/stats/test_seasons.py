@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from trials.model import AppliedTo, Better
+from trials.model.trial import AppliedTo, Better
 from trials.stats import Question, Scale, compare
-from trials.stats.analysis import analyse
-from trials.stats.design_matrix import indicators
+from trials.stats.design.design_matrix import indicators
+from trials.stats.design.table import Floats, PlotTable
+from trials.stats.fit.analysis import analyse
 from trials.stats.results import Method, OverSeasons
-from trials.stats.table import Floats, PlotTable
 
 MakeTable = Callable[..., PlotTable]
 
@@ -94,7 +94,7 @@ def test_a_season_that_cannot_be_compared_says_why(plot_table: MakeTable) -> Non
     alone = seasons_of(plot_table(once, "variety", season="season"))
     assert all(part.method is Method.DESCRIPTION for part in alone.own)
     assert all("one plot only" in part.why_not for part in alone.own)
-    assert "the luck of that plot" in alone.not_told_apart[0]
+    assert "the chance of that plot" in alone.not_told_apart[0]
 
 
 def balanced(columns: dict[str, list[Any]]) -> tuple[Floats, dict[str, float]]:

@@ -1,18 +1,16 @@
-"""The share model against the generalised linear models of statsmodels."""
+"""The share model, which statsmodels fits, against the same model written out in numpy."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 import pytest
-import statsmodels.api as sm
-from scipy import stats
 
+from tests.stats.by_hand import f_of_drop
 from trials.stats import Question, compare, second_opinions
-from trials.stats.share_model import share_test
-from trials.stats.table import Codes, Floats, PlotTable
+from trials.stats.checks.share_model import share_test
+from trials.stats.design.table import Codes, Floats, PlotTable
 
 MakeTable = Callable[..., PlotTable]
 
@@ -30,29 +28,14 @@ def in_blocks(seed: int) -> tuple[Codes, Codes, Floats, Floats]:
     return entry, block, numbers, rng.binomial(numbers.astype(int), odds / (1 + odds)).astype(float)
 
 
-def by_statsmodels(counts: Floats, numbers: Floats, effect: Floats, rest: Floats) -> list[float]:
-    """F, its p-value and the dispersion, of shares with the numbers as variance weights."""
-    family = sm.families.Binomial()
-
-    def fitted(columns: Floats) -> Any:
-        model = sm.GLM(counts / numbers, columns, family=family, var_weights=numbers)
-        return model.fit(scale="X2", tol=1e-12)
-
-    without, both = fitted(rest), fitted(np.hstack([rest, effect]))
-    q, df = effect.shape[1], len(counts) - rest.shape[1] - effect.shape[1]
-    dispersion = both.pearson_chi2 / df
-    F = (without.deviance - both.deviance) / q / dispersion
-    return [F, float(stats.f.sf(F, q, df)), dispersion]
-
-
 @pytest.mark.parametrize("seed", [0, 1, 2])
-def test_blocks_agree_with_statsmodels(seed: int) -> None:
+def test_blocks_agree_with_numpy(seed: int) -> None:
     entry, block, numbers, counts = in_blocks(seed)
     effect, rest = dummies(entry)[:, 1:], dummies(block)
     found = share_test(counts, numbers, effect, rest)
     assert found is not None
     assert (found.num_df, found.den_df) == (4, 12)
-    expected = by_statsmodels(counts, numbers, effect, rest)
+    expected = f_of_drop(counts, numbers, effect, rest, shares=True)
     assert [found.F, found.p, found.dispersion] == pytest.approx(expected, rel=1e-6)
 
 
@@ -63,7 +46,7 @@ def test_a_level_with_none_has_a_limit() -> None:
     found = share_test(counts, numbers, effect, rest)
     assert found is not None
     nearly = np.where(entry == 0, 1e-9, counts)
-    expected = by_statsmodels(nearly, numbers, effect, rest)
+    expected = f_of_drop(nearly, numbers, effect, rest, shares=True)
     assert pytest.approx(expected[0], rel=1e-4) == found.F
 
 
@@ -87,6 +70,6 @@ def test_shares_of_a_table_have_a_second_opinion(plot_table: MakeTable) -> None:
     table = plot_table(columns, "entry", block="block", plants="stems", unit="share")
     found = second_opinions(table, Question(), compare(table, Question())).solid.count_model
     assert found is not None
-    expected = by_statsmodels(counts, numbers, dummies(entry)[:, 1:], dummies(block))
+    expected = f_of_drop(counts, numbers, dummies(entry)[:, 1:], dummies(block), shares=True)
     assert found.p[0][1] == pytest.approx(expected[1], rel=1e-6)
     assert found.method == f"share model (variance: {expected[2]:.2g} times that of chance)"

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 from scipy import stats
+from statsmodels.regression.linear_model import OLS
 
-from trials.stats.design_matrix import design
-from trials.stats.fit import least_squares
-from trials.stats.model import Grouping, LinearModel
-from trials.stats.results import FragileVerdict
-from trials.stats.solid import (
+from trials.stats.checks.diagnostics import (
     equal_spread,
+    equal_spread_in_blocks,
     fragile,
     normality,
     outlying_plots,
@@ -21,7 +22,11 @@ from trials.stats.solid import (
     p_without_each,
     residual_checks,
 )
-from trials.stats.table import Codes
+from trials.stats.design.design_matrix import design
+from trials.stats.design.linear_model import Grouping, LinearModel
+from trials.stats.design.table import Codes
+from trials.stats.fit.methods import least_squares
+from trials.stats.what_was_tested import Check, Diagnostic, FragileVerdict
 
 
 @pytest.mark.parametrize("n", [4, 5, 6, 11, 12, 24, 48, 300])
@@ -69,6 +74,78 @@ def in_blocks(k: int = 5, b: int = 4, seed: int = 7) -> LinearModel:
     entry, block = np.divmod(np.arange(k * b), b)
     y = 20 + 2.0 * entry + block + rng.normal(size=k * b)
     return LinearModel(y, Grouping("entry", entry, k), (Grouping("block", block, b),))
+
+
+def spread_in(model: LinearModel) -> Check | None:
+    fit = least_squares(model)
+    return equal_spread_in_blocks(fit.residuals, design(model).space, model.cells.codes)
+
+
+def squares_left(model: LinearModel, kept: NDArray[np.bool_]) -> tuple[float, float]:
+    columns = [np.eye(model.cells.count)[model.cells.codes[kept]]]
+    columns += [np.eye(group.count)[group.codes[kept], 1:] for group in model.fixed]
+    every = np.hstack(columns)
+    fit = OLS(model.y[kept], every[:, every.any(axis=0)]).fit()
+    return float(fit.ssr), float(fit.df_resid)
+
+
+@pytest.mark.parametrize("lost", [(), (3, 11)])
+@pytest.mark.parametrize("square", [False, True])
+def test_spread_in_blocks_is_statsmodels_fit_with_and_without_a_level(
+    lost: tuple[int, ...], square: bool
+) -> None:
+    model = in_blocks(5, 5)
+    if square:
+        column = (model.cells.codes + model.fixed[0].codes) % 5
+        model = replace(model, fixed=(*model.fixed, Grouping("column", column, 5)))
+    for i in reversed(lost):
+        model = without(model, i)
+    whole, df = squares_left(model, np.full(model.y.size, True))
+    expected = []
+    for level in range(5):
+        rest, rest_df = squares_left(model, model.cells.codes != level)
+        F = (whole - rest) / (df - rest_df) / (rest / rest_df)
+        expected.append((stats.f.sf(F, df - rest_df, rest_df), F))
+    found = spread_in(model)
+    assert found is not None
+    assert found.p == pytest.approx(min(1.0, 5 * min(expected)[0]), rel=1e-8)
+    assert found.statistic == pytest.approx(max(F for _, F in expected), rel=1e-8)
+
+
+def test_one_level_that_varies_24_times_as_much_is_seen_in_blocks() -> None:
+    seen = {"in blocks": 0, "by distances": 0}
+    for seed in range(50):
+        rng = np.random.default_rng(seed)
+        entry, block = np.divmod(np.arange(24), 8)
+        y = 20 + block + rng.normal(size=24) * np.array([0.5, 0.5, 12.0])[entry]
+        model = LinearModel(y, Grouping("entry", entry, 3), (Grouping("block", block, 8),))
+        fit = least_squares(model)
+        names = [str(i) for i in range(24)]
+        for name, space in (("in blocks", design(model).space), ("by distances", None)):
+            found = residual_checks(fit, entry, names, space).equal_spread
+            assert found is not None
+            seen[name] += not found.sound
+    assert seen["in blocks"] == 50
+    assert seen["by distances"] < 25
+
+
+def test_equal_levels_in_blocks_raise_a_doubt_no_oftener_than_promised() -> None:
+    found = [spread_in(in_blocks(4, 5, seed)) for seed in range(400)]
+    doubted = sum(each is not None and not each.sound for each in found)
+    assert abs(doubted / 400 - 0.05) < 3 * np.sqrt(0.05 * 0.95 / 400)
+
+
+def test_two_levels_in_complete_blocks_cannot_show_which_varies_more() -> None:
+    assert spread_in(in_blocks(2, 8)) is None
+    model = in_blocks(2, 8)
+    solid = residual_checks(
+        least_squares(model),
+        model.cells.codes,
+        [str(i) for i in range(16)],
+        design(model).space,
+    )
+    lacks = "it needs three treatments in blocks with 3 plots each"
+    assert (Diagnostic.EQUAL_VARIANCES, lacks) in solid.not_made
 
 
 def without(model: LinearModel, i: int) -> LinearModel:

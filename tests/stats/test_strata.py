@@ -10,11 +10,11 @@ import pytest
 from scipy.special import stdtrit
 
 from trials.errors import ComparisonRefused
-from trials.stats.least_squares import least_squares
-from trials.stats.model import Grouping, LinearModel
+from trials.stats.design.linear_model import Grouping, LinearModel
+from trials.stats.design.table import Floats
+from trials.stats.fit.least_squares import least_squares
+from trials.stats.fit.strata import is_orthogonal, strata
 from trials.stats.results import Method
-from trials.stats.strata import is_orthogonal, strata
-from trials.stats.table import Floats
 
 if TYPE_CHECKING:
     from tests.stats.conftest import Published

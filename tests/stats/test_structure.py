@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from trials.errors import ComparisonRefused
-from trials.model import AppliedTo
-from trials.stats.plots import plots_of
+from trials.model.trial import AppliedTo
+from trials.stats.design.plots import plots_of
+from trials.stats.design.structure import Structure, structure_of
+from trials.stats.design.table import PlotTable
 from trials.stats.results import LayoutKind
-from trials.stats.structure import Structure, structure_of
-from trials.stats.table import PlotTable
 
 MakeTable = Callable[..., PlotTable]
 Columns = dict[str, list[Any]]

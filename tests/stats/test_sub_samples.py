@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from trials.stats.model import Grouping
-from trials.stats.sub_samples import most_gained, samples_of
+from trials.stats.design.linear_model import Grouping
+from trials.stats.design.sub_samples import most_gained, samples_of
 
 
 def test_variances_are_those_that_the_plots_were_made_with() -> None:

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 import numpy as np
 import pytest
 
-from trials.stats.table import Floats, Labels, Treatment
-from trials.stats.terms import Cells, Term, cells_of, terms_of
+from trials.stats.design.table import Floats, Labels, Treatment
+from trials.stats.design.terms import Cells, Term, cells_of, terms_of
 
 
 def planted(combinations: Sequence[Sequence[str]], *names: str) -> Cells:

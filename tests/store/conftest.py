@@ -28,20 +28,26 @@ import duckdb
 import pandas as pd
 import pytest
 
-from trials.batch import Batch, Sheet, Source
+from trials.model.rows import Batch, Sheet, Source
 from trials.store import Store
 
 Row = tuple[Any, ...]
 Contents = dict[str, list[Row]]
 DAY_1, DAY_2, DAY_3 = date(2025, 7, 10), date(2025, 7, 17), date(2025, 7, 24)
 SET_OUT = date(2025, 5, 31)
+PRICE_YEAR = 2025  # of the price list, where a row says none
 
 HEADINGS: Mapping[Sheet, str] = {
     Sheet.SITES: "site place bed_width_m note",
     Sheet.SEASONS: "season site starts_on ends_on last_spring_frost first_autumn_frost",
     Sheet.VARIETIES: "variety crop colour habit",
+    Sheet.CROPS: "crop figure value source",
+    Sheet.CURRENCIES: "currency own rate",
+    Sheet.PRICES: "year market crop grade_cm from_week to_week stem_price",
+    Sheet.COSTS: "year crop cost amount",
     Sheet.SEED_HOUSES: "house currency carriage free_carriage_from minimum_order",
-    Sheet.SEED_ITEMS: "house item variety seeds price from_packs available grams seeds_per_gram",
+    Sheet.SEED_ITEMS: "house item variety seeds price from_packs available grams "
+    "seeds_per_gram price_year",
     Sheet.SEED_LOTS: "lot house item packed_for germination",
     Sheet.TRIALS: "trial season site crop question factors check primary_measure alpha margin "
     "shortest_length_cm",
@@ -50,14 +56,24 @@ HEADINGS: Mapping[Sheet, str] = {
     Sheet.STAND_COUNTS: "plot counted_on living",
     Sheet.CUTS: "plot cut_on outcome grade_cm stems cull_reason",
     Sheet.STEM_SAMPLES: "plot cut_on stem length_cm",
-    Sheet.EVENTS: "trial plot happened_on kind reason other_plot",
+    Sheet.EVENTS: "trial plot happened_on kind reason other_plot product sprayed_at re_entry_hours",
     Sheet.SCORES: "plot scored_on trait value",
 }
-WHOLE = {"season", "seeds", "from_packs", "packed_for", "position", "plants_set", "living"}
-WHOLE |= {"grade_cm", "stems", "stem"}
+WHOLE = {
+    "season",
+    "seeds",
+    "from_packs",
+    "price_year",
+    "packed_for",
+    "position",
+    "plants_set",
+    "living",
+}
+WHOLE |= {"grade_cm", "stems", "stem", "year", "from_week", "to_week"}
 FRACTIONS = {"bed_width_m", "carriage", "free_carriage_from", "minimum_order", "price"}
+FRACTIONS |= {"rate", "stem_price", "amount"}
 FRACTIONS |= {"germination", "alpha", "shortest_length_cm", "net_length_m", "net_area_m2"}
-FRACTIONS |= {"length_cm", "value", "grams", "seeds_per_gram"}
+FRACTIONS |= {"length_cm", "value", "grams", "seeds_per_gram", "re_entry_hours"}
 
 
 def sheet_of(sheet: Sheet, rows: list[Row]) -> pd.DataFrame:
@@ -65,6 +81,8 @@ def sheet_of(sheet: Sheet, rows: list[Row]) -> pd.DataFrame:
     heading = HEADINGS[sheet].split()
     whole = [(*row, *(None,) * (len(heading) - len(row))) for row in rows]
     frame = pd.DataFrame(whole, columns=heading, dtype=object)
+    if sheet is Sheet.SEED_ITEMS:
+        frame["price_year"] = frame["price_year"].fillna(PRICE_YEAR)
     kinds = dict.fromkeys(WHOLE, "Int64") | dict.fromkeys(FRACTIONS, "Float64")
     return frame.astype({name: kinds[name] for name in frame.columns if name in kinds})
 
@@ -121,6 +139,21 @@ def season_rows() -> dict[Sheet, list[Row]]:
             ("Amberwick", "zinnia", "amber", "tall cutting"),
             ("Brindlecup", "zinnia", None, None),
             ("Cloudhem", "statice", "white", None),
+        ],
+        Sheet.CROPS: [
+            ("statice", "days_to_bloom", 110.0, "seed packet"),
+            ("zinnia", "days_to_bloom", 66.0, "own records"),
+        ],
+        Sheet.CURRENCIES: [("EUR", "yes", 1.0), ("GBP", "no", 1.25)],
+        Sheet.PRICES: [
+            (2025, "florists", "zinnia", 40, 20, 28, 0.5),
+            (2025, "florists", "zinnia", 50, 20, 40, 0.8),
+            (2025, "florists", "zinnia", 40, 29, 40, 0.4),
+        ],
+        Sheet.COSTS: [
+            (2025, "every crop", "bed", 8.0),
+            (2025, "every crop", "picking", 0.1),
+            (2025, "zinnia", "picking", 0.05),
         ],
         Sheet.SEED_HOUSES: [
             ("Hollow Seeds", "EUR", 4.5, 60.0, 10.0),

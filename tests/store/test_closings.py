@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from trials.batch import Batch, Sheet
 from trials.errors import TallybedError, TrialState, UnknownName
+from trials.model.rows import Batch, Sheet
 from trials.store import Store
 
 Contents = Callable[[Path], dict[str, list[tuple[Any, ...]]]]
@@ -40,7 +40,7 @@ def test_a_day_on_which_every_plot_was_missed_is_no_picking_day(
     missed = [(plot, date(2025, 7, 31), "missed", None, None, None) for plot in ("Y1", "Y2")]
     store.add(make_batch({Sheet.CUTS: missed}))
     assert store.completeness("Y").picking_days == 1
-    with pytest.raises(TrialState, match="its last cut is of 2025-07-31"):
+    with pytest.raises(TrialState, match="its last cut is on 2025-07-31"):
         store.close("Y", date(2025, 7, 30), "frost")
 
 

@@ -13,10 +13,12 @@ from typing import Any
 import duckdb
 import pytest
 
-from trials.batch import Batch, Sheet
 from trials.errors import StoreBusy, StoreDamaged
+from trials.model.rows import Batch, Sheet
 from trials.store import Store
-from trials.store.connection import hold_of, transaction
+from trials.store.file.connection import hold_of, transaction
+
+pytestmark = pytest.mark.slow
 
 Contents = Callable[[Path], dict[str, list[tuple[Any, ...]]]]
 
@@ -26,7 +28,7 @@ import sys
 from datetime import date, timedelta
 from pathlib import Path
 import pandas as pd
-from trials.batch import Batch, Sheet
+from trials.model.rows import Batch, Sheet
 from trials.store import Store
 store, plot = Store.open(Path(sys.argv[1])), sys.argv[2]
 for day in range(10):
@@ -37,7 +39,7 @@ for day in range(10):
 HOLDER = """
 import sys
 from pathlib import Path
-from trials.store.connection import hold_of
+from trials.store.file.connection import hold_of
 with hold_of(Path(sys.argv[1])).cursor():
     print("held", flush=True)
     sys.stdin.readline()

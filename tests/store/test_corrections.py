@@ -10,9 +10,9 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from trials.batch import Batch, Sheet, Signed
 from trials.errors import ChangedMeanwhile, HistoryRefused, RecordsRefused, TallybedError
-from trials.model import Change
+from trials.model.rows import Batch, Sheet, Signed
+from trials.model.trial import Change
 from trials.store import Store
 
 MakeBatch = Callable[..., Batch]
@@ -55,7 +55,7 @@ def figures(store: Store, plot: str, *columns: str) -> list[float]:
 def without_entries(held: dict[str, list[tuple[Any, ...]]]) -> dict[str, list[tuple[Any, ...]]]:
     """What holds, whichever entry brought it."""
     with_entry = {"cut", "stem_sample", "score", "event", "planting", "stand_count"}
-    with_entry |= {"seed_price", "closing"}
+    with_entry |= {"seed_price", "closing", "crop_figure", "currency", "market_price", "cost"}
     return {
         table: sorted((row[:-1] for row in rows), key=repr)
         for table, rows in held.items()
@@ -72,9 +72,9 @@ def test_a_corrected_day_takes_the_place_of_all_that_is_held_of_it(
     before = figures(store, "Z1", "marketable_stems", "culled_stems")
     entry = store.correct(make_batch(RECOUNTED), ANN, seen(store))
     after = figures(store, "Z1", "marketable_stems", "culled_stems")
-    # 4 + 6 + 10 + 5 marketable stems and 2 + 1 culls were held; now 3 more and 2 fewer.
-    assert before == [25, 3]
-    assert after == [28, 1]
+    # 6 + 10 + 5 marketable stems and 2 + 1 culls were held; now 3 more and 2 fewer.
+    assert before == [21, 3]
+    assert after == [24, 1]
     assert entry is not None
     assert (entry.number, entry.what, entry.who, entry.why) == (2, "correction", "Ann", "misread")
     day = (("plot", "Z1"), ("cut_on", "2025-07-10"))
@@ -112,9 +112,9 @@ def test_a_missed_pick_can_become_a_picked_one_and_back(
 ) -> None:
     picked = make_batch({Sheet.CUTS: [("Z1", DAY_3, "picked", 40, 5, None)]})
     store.correct(picked, ANN, seen(store))
-    assert figures(store, "Z1", "marketable_stems", "missed_picks") == [30, 0]
+    assert figures(store, "Z1", "marketable_stems", "missed_picks") == [26, 0]
     store.correct(make_batch({Sheet.CUTS: [("Z1", DAY_3, "missed", None, None, None)]}), ANN, 2)
-    assert figures(store, "Z1", "marketable_stems", "missed_picks") == [25, 1]
+    assert figures(store, "Z1", "marketable_stems", "missed_picks") == [21, 1]
 
 
 SHEETS: dict[Sheet, tuple[tuple[Any, ...], Callable[[Store], Any], Any]] = {
@@ -132,6 +132,26 @@ SHEETS: dict[Sheet, tuple[tuple[Any, ...], Callable[[Store], Any], Any]] = {
         ("Z5", DAY_1, 1, 46.0),
         lambda store: figures(store, "Z6", "stem_length_cm"),
         [34.0],  # of another plot, which stays: (33 + 35) / 2
+    ),
+    Sheet.CROPS: (
+        ("zinnia", "days_to_bloom", 71.0, "own records"),
+        lambda store: store.crops()["value"].tolist(),
+        [110.0, 71.0],
+    ),
+    Sheet.CURRENCIES: (
+        ("GBP", "no", 1.2),
+        lambda store: [(c.name, c.rate) for c in store.currencies()],
+        [("EUR", 1.0), ("GBP", 1.2)],
+    ),
+    Sheet.PRICES: (
+        (2025, "florists", "zinnia", 40, 29, 40, 0.45),
+        lambda store: [p.stem_price for p in store.prices("zinnia")],
+        [0.5, 0.45, 0.8],
+    ),
+    Sheet.COSTS: (
+        (2025, "zinnia", "picking", 0.06),
+        lambda store: {c.kind.value: c.amount for c in store.costs("zinnia")},
+        {"bed": 8.0, "picking": 0.06},
     ),
     Sheet.SEED_ITEMS: (
         ("Tern Seeds", "12", "Cloudhem", 200, 4.6, 1, "no"),
@@ -169,12 +189,12 @@ def test_every_sheet_that_can_be_put_right(
 def test_events_and_names_are_not_put_right_in_place(
     store: Store, make_batch: MakeBatch, sheet: Sheet, row: tuple[Any, ...]
 ) -> None:
-    with pytest.raises(HistoryRefused, match="not put right in place"):
+    with pytest.raises(HistoryRefused, match="cannot be corrected"):
         store.correct(make_batch({sheet: [row]}), ANN, seen(store))
 
 
 def test_a_reason_is_asked_for(store: Store, make_batch: MakeBatch) -> None:
-    with pytest.raises(TallybedError, match="Say in a few words why"):
+    with pytest.raises(TallybedError, match="Give a reason"):
         store.correct(make_batch(RECOUNTED), Signed("Ann", "  "), seen(store))
 
 
@@ -203,9 +223,9 @@ IMPOSSIBLE: dict[str, tuple[type[TallybedError], str, Sheet, tuple[Any, ...]]] =
         Sheet.PLOTS,
         ("Z", "Z2", "1", "w9", "Bed 2", 2, "Brindlecup", "9", None, 9, 2.0, 2.4, date(2025, 6, 1)),
     ),
-    "nothing to put right": (
+    "nothing to correct": (
         ChangedMeanwhile,
-        "Nothing is held of Z1, 2025-08-14",
+        "Nothing is stored for Z1, 2025-08-14",
         Sheet.CUTS,
         ("Z1", date(2025, 8, 14), "picked", 40, 1, None),
     ),
@@ -271,7 +291,7 @@ def test_a_row_that_is_not_held_like_that_is_not_withdrawn(
     store: Store, make_batch: MakeBatch
 ) -> None:
     row = ("Z1", date(2025, 7, 18), "vase_life_days", 7.25)
-    with pytest.raises(ChangedMeanwhile, match="no longer like that"):
+    with pytest.raises(ChangedMeanwhile, match="no longer with these values"):
         store.withdraw(make_batch({Sheet.SCORES: [row]}), ANN, seen(store))
 
 
@@ -325,7 +345,7 @@ def test_without_a_number_the_newest_of_one_s_own_is_taken(
     store.add(make_batch({Sheet.SCORES: [("Z2", DAY_2, "ease", 3.0)]}), BEN)
     assert store.undo(None, ANN).undoes == 2
     assert store.undo(None, BEN).undoes == 3
-    with pytest.raises(HistoryRefused, match="No entry by Ben is left"):
+    with pytest.raises(HistoryRefused, match="No change by Ben is left"):
         store.undo(None, BEN)
 
 
@@ -336,11 +356,11 @@ def test_undo_is_refused_where_later_entries_touched_the_rows_and_names_them(
     again = {Sheet.CUTS: [("Z1", DAY_1, "picked", 40, 1, None)]}
     store.correct(make_batch(again), BEN, seen(store))
     before = contents(store.path)
-    with pytest.raises(HistoryRefused, match=r"entry 3 \(correction by Ben, .*the sheet says so"):
+    with pytest.raises(HistoryRefused, match=r"change 3 \(correction by Ben, .*the sheet says so"):
         store.undo(2, ANN)
     assert contents(store.path) == before
     store.undo(3, ANN)
-    with pytest.raises(HistoryRefused, match="taken back since: correct or withdraw the rows"):
+    with pytest.raises(HistoryRefused, match="undone since"):
         store.undo(2, ANN)
 
 
@@ -348,7 +368,7 @@ def test_undo_is_refused_where_its_place_was_taken(store: Store, make_batch: Mak
     score = {Sheet.SCORES: [("Z1", date(2025, 7, 18), "vase_life_days", 7.5)]}
     store.withdraw(make_batch(score), ANN, seen(store))
     store.add(make_batch({Sheet.SCORES: [("Z1", date(2025, 7, 18), "vase_life_days", 8.0)]}), BEN)
-    with pytest.raises(HistoryRefused, match=r"entry 3 \(load by Ben"):
+    with pytest.raises(HistoryRefused, match=r"change 3 \(load by Ben"):
         store.undo(2, ANN)
 
 
@@ -363,7 +383,7 @@ def test_undo_is_refused_where_other_records_rest_on_the_rows(
 
 @pytest.mark.parametrize(
     ("number", "words"),
-    [(1, "laid out plots"), (2, "taken back already, by entry 3"), (9, "numbered up to 4")],
+    [(1, "laid out plots"), (2, "undone already, by change 3"), (9, "numbered up to 4")],
 )
 def test_what_cannot_be_undone_says_why(
     store: Store, make_batch: MakeBatch, number: int, words: str
@@ -373,7 +393,7 @@ def test_what_cannot_be_undone_says_why(
     store.add(make_batch({Sheet.VARIETIES: [("Dunmoor", "zinnia", None, None)]}), ANN)
     with pytest.raises(HistoryRefused, match=words):
         store.undo(number, ANN)
-    with pytest.raises(HistoryRefused, match="only names that are written once"):
+    with pytest.raises(HistoryRefused, match="only names, which stay"):
         store.undo(4, ANN)
 
 
@@ -405,7 +425,7 @@ def test_who_changed_the_same_day_first_is_named_to_the_second(
     before = contents(store.path)
     other = {Sheet.CUTS: [("Z1", DAY_1, "picked", 40, 7, None)]}
     with pytest.raises(
-        ChangedMeanwhile, match=r"entry 2 \(correction by Ann, \d{4}-.* UTC: misread\)"
+        ChangedMeanwhile, match=r"change 2 \(correction by Ann, \d{4}-.* UTC: misread\)"
     ):
         store.correct(make_batch(other), BEN, looked_at)
     assert contents(store.path) == before
@@ -432,7 +452,7 @@ import sys
 from datetime import date
 from pathlib import Path
 import pandas as pd
-from trials.batch import Batch, Sheet, Signed
+from trials.model.rows import Batch, Sheet, Signed
 from trials.errors import ChangedMeanwhile
 from trials.store import Store
 store, who, value = Store.open(Path(sys.argv[1])), sys.argv[2], float(sys.argv[3])

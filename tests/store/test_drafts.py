@@ -7,9 +7,9 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
-from trials.batch import Batch, Sheet, Signed
+from trials.model.rows import Batch, Sheet, Signed
 from trials.store import DraftPlace, Purpose, Store, Typed, put_back
-from trials.store.entries import What
+from trials.store.history.changes import What
 
 DAY = date(2025, 7, 20)
 AT = datetime(2025, 7, 20, 10, 42)

@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.slow
+
 SCRIPT = Path(__file__).parents[1] / "benchmarks" / "kills.py"
 
 

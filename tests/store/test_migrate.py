@@ -11,8 +11,8 @@ from typing import Any
 import duckdb
 import pytest
 
-from trials.batch import Batch
 from trials.errors import NotAStore, StoreDamaged, StoreRefused, StoreTooNew
+from trials.model.rows import Batch
 from trials.store import Store, migrate
 from trials.store.migrate import Migration, all_migrations
 
@@ -50,6 +50,7 @@ def test_line_ends_do_not_change_a_digest() -> None:
     assert replace(step, sql=step.sql + "-- more").sha256 != step.sha256
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("taken", range(1, len(all_migrations())))
 def test_an_older_store_is_brought_forward(
     tmp_path: Path, taken: int, batch: Batch, contents: Contents
@@ -150,7 +151,7 @@ CRASH_AFTER_STEPS = """
 import os, sys
 from pathlib import Path
 from trials.store import migrate
-from trials.store.connection import create_file
+from trials.store.file.connection import create_file
 connection = create_file(Path(sys.argv[1]))
 migrate.bring_forward(connection, migrate.all_migrations()[:1])
 connection.execute("CHECKPOINT")

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import gzip
 from collections.abc import Callable
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -18,33 +19,84 @@ import duckdb
 import pandas as pd
 import pytest
 
-from trials.batch import Batch, Sheet
-from trials.errors import TrialState
+from trials.errors import HistoryRefused, TrialState
+from trials.model.rows import NOBODY, Batch, Sheet
 from trials.store import Store
 from trials.store.migrate import all_migrations
+
+pytestmark = pytest.mark.slow
 
 Contents = Callable[[Path], dict[str, list[tuple[Any, ...]]]]
 MakeBatch = Callable[..., Batch]
 FIXTURES = sorted(Path(__file__).with_name("fixtures").glob("step_*.tallybed.gz"))
 EARLY = sorted(Path(__file__).with_name("fixtures").glob("early_*.tallybed.gz"))
 HISTORY = 5  # the step since which every change is an entry
+MEANING = 15  # the step since which only stems long enough to sell are marketable
+# Sheets that came later, by their step.
+SINCE = {Sheet.CROPS: 17, Sheet.CURRENCIES: 18, Sheet.PRICES: 18, Sheet.COSTS: 18}
 FROST = date(2025, 10, 6)
 
 
-@pytest.fixture(params=FIXTURES, ids=lambda file: file.name.partition(".")[0])
-def older(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
-    path = tmp_path / "farm.tallybed"
+@dataclass(frozen=True, slots=True)
+class Older:
+    """A store as it is after it was brought forward, and the step it came from."""
+
+    step: int
+    file: bytes
+
+
+def each_store() -> list[Any]:
+    """A store of every step; those between the first, two turning points and the last are slow."""
+    quick = {FIXTURES[0], FIXTURES[-1], *(step_file(step) for step in (HISTORY, MEANING))}
+    return [
+        pytest.param(
+            file,
+            id=file.name.partition(".")[0],
+            marks=() if file in quick else pytest.mark.slow,
+        )
+        for file in FIXTURES
+    ]
+
+
+def step_file(step: int) -> Path:
+    return Path(__file__).with_name("fixtures") / f"step_{step:04}.tallybed.gz"
+
+
+@pytest.fixture(scope="module", params=each_store())
+def brought_once(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Older:
+    path = tmp_path_factory.mktemp("older") / "farm.tallybed"
     path.write_bytes(gzip.decompress(request.param.read_bytes()))
+    step = last_step(path)
+    Store.open(path)
+    return Older(step, path.read_bytes())
+
+
+@pytest.fixture
+def step(brought_once: Older) -> int:
+    return brought_once.step
+
+
+@pytest.fixture
+def older(brought_once: Older, tmp_path: Path) -> Path:
+    path = tmp_path / "older.tallybed"
+    path.write_bytes(brought_once.file)
     return path
 
 
-def older_step(path: Path) -> int:
+def last_step(path: Path) -> int:
     with duckdb.connect(path, read_only=True) as connection:
         ((number,),) = connection.execute("SELECT max(number) FROM migration").fetchall()
     return int(number)
 
 
-def test_every_row_is_there_after_it(older: Path, batch: Batch) -> None:
+def as_of(step: int, batch: Batch) -> Batch:
+    """The rows of the sheets that there were."""
+    frames = {sheet: rows for sheet, rows in batch.frames.items() if SINCE.get(sheet, 0) <= step}
+    return replace(batch, frames=frames)
+
+
+def test_every_row_is_there_after_it(older: Path, step: int, batch: Batch) -> None:
+    batch = as_of(step, batch)
     store = Store.open(older)
     assert len(store.check().migrations) == len(all_migrations())
     known = store.known()
@@ -58,8 +110,11 @@ def test_every_row_is_there_after_it(older: Path, batch: Batch) -> None:
     assert known.closed_trials == {"Z"}
 
 
-def test_it_answers_as_a_new_store_with_the_same_records_does(older: Path, store: Store) -> None:
+def test_it_answers_as_a_new_store_with_the_same_records_does(
+    older: Path, batch: Batch, store: Store
+) -> None:
     brought = Store.open(older)
+    brought.add(batch)  # of the sheets that came later, which it could not hold
     closing = store.close("Z", FROST, "first hard frost")
     assert brought.closing("Z") == closing
     assert brought.trials() == store.trials()
@@ -70,8 +125,9 @@ def test_it_answers_as_a_new_store_with_the_same_records_does(older: Path, store
 
 
 def test_it_refuses_and_takes_what_a_new_store_does(
-    older: Path, batch: Batch, make_batch: MakeBatch
+    older: Path, step: int, batch: Batch, make_batch: MakeBatch
 ) -> None:
+    batch = as_of(step, batch)
     store = Store.open(older)
     assert store.add(batch).nothing_new
     with pytest.raises(TrialState, match="Trial Z was closed on 2025-10-06"):
@@ -79,17 +135,42 @@ def test_it_refuses_and_takes_what_a_new_store_does(
     assert store.add(make_batch({Sheet.SCORES: [("Y1", FROST, "vase_life_days", 6.0)]})).added
 
 
-def test_rows_from_before_the_history_share_an_entry(older: Path, contents: Contents) -> None:
-    if older_step(older) >= HISTORY:
+def test_rows_from_before_the_history_share_an_entry(
+    older: Path, step: int, contents: Contents
+) -> None:
+    if step >= HISTORY:
         pytest.skip("it was made when history was kept already")
     Store.open(older)
     held = contents(older)
-    (entry,) = held["entry"]
+    entry, meaning = held["entry"]
+    assert meaning[3] == "new meaning"
     assert (entry[0], entry[2], entry[3]) == (1, None, "before history")
     assert entry[4] == "held before history was kept"
     for table in ("cut", "stem_sample", "score", "planting", "seed_price"):
         assert {row[-1] for row in held[table]} == {1}
         assert held[f"{table}_was"] == []
+
+
+def test_the_history_says_that_marketable_means_something_else(older: Path, step: int) -> None:
+    """Z1 and Z6 had stems of 30 cm, Y2 some of 20 cm, where 40 cm is the shortest sold."""
+    if step >= MEANING:
+        pytest.skip("it was made when marketable meant long enough to sell already")
+    store = Store.open(older)
+    (entry,) = (entry for entry in store.history() if entry.what == "new meaning")
+    assert entry.why is not None
+    assert entry.why.endswith("Figures change for: Y, Z.")
+    assert entry.rows == ()
+    assert entry in store.history("Z")
+    assert entry in store.history("Z1")
+    with pytest.raises(HistoryRefused, match="nothing to undo"):
+        store.undo(entry.number, NOBODY)
+
+
+def test_a_closing_still_answers_for_the_records_it_was_made_with(older: Path) -> None:
+    """The digest is of the records, which are as they were: only what is made of them changed."""
+    store = Store.open(older)
+    assert store.check().whole  # every closing's digest is calculated again
+    assert not store.digest("Z").changed_after_closing
 
 
 def test_a_store_that_held_nothing_has_no_entry(empty_store: Store, contents: Contents) -> None:

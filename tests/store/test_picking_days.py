@@ -18,10 +18,11 @@ import pandas as pd
 import pyarrow as pa
 import pytest
 
-from trials.batch import Batch, Sheet, Signed
 from trials.errors import RecordsRefused
+from trials.model.rows import Batch, Sheet, Signed
 from trials.store import Store
-from trials.store.picking_days import NotOneDay, folded
+from trials.store.history.changes import NotOneDay
+from trials.store.picking_days import folded
 from trials.store.questions import question
 
 MakeBatch = Callable[..., Batch]

@@ -26,7 +26,7 @@ def test_a_folder_that_goes_within_a_write_is_a_refusal(store: Store, tmp_path: 
     folder.mkdir()
     there = Store.open(Path(shutil.copy(store.path, folder)))
     with (  # noqa: PT012 (the commit is what fails)
-        pytest.raises(FileRefused, match="See that the disk is there"),
+        pytest.raises(FileRefused, match="Check that the disk is there"),
         there.turns.writing() as cursor,
     ):
         cursor.execute("UPDATE entry SET why = 'never'")
@@ -65,6 +65,6 @@ def test_a_journal_that_belongs_to_another_file_is_told_from_damage(
 def test_the_folder_of_backups_names_its_newest(store: Store, tmp_path: Path) -> None:
     store.backup(tmp_path / "copies")
     made = store.backup(tmp_path / "copies")
-    with pytest.raises(FileRefused, match="It holds backups, the newest of which is") as refusal:
+    with pytest.raises(FileRefused, match="It contains backups; the newest is") as refusal:
         put_back(tmp_path / "copies", tmp_path / "again.tallybed", datetime.now().astimezone())
     assert str(made.folder) in str(refusal.value)

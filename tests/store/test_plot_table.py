@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from datetime import date
 from typing import Any
 
@@ -8,8 +9,12 @@ import pandas as pd
 import pytest
 
 from trials.errors import UnknownName
-from trials.model import MEASURES
+from trials.model.rows import Batch, Sheet, Signed
+from trials.model.trial import MEASURES
 from trials.store import Store
+
+MakeBatch = Callable[..., Batch]
+ANN = Signed("Ann", "misread")
 
 JULY_10, JULY_17, JULY_24 = date(2025, 7, 10), date(2025, 7, 17), date(2025, 7, 24)
 
@@ -18,18 +23,19 @@ JULY_10, JULY_17, JULY_24 = date(2025, 7, 10), date(2025, 7, 17), date(2025, 7, 
 EXPECTED: dict[str, dict[str, Any]] = {
     "Z1": {
         "living": 8,  # counted 20 June (9), 10 July (8), 1 August (7); first cut 10 July
-        "marketable_stems": 25,  # 4 + 6 and 10 + 5
+        "marketable_stems": 21,  # 6 and 10 + 5
+        "short_stems": 4,  # of 30 cm, where 40 is the shortest sold
         "culled_stems": 3,  # 2 + 1
         "first_cut": JULY_10,
         "last_cut": JULY_17,
         "missed_picks": 1,
         "unrecorded_picks": 0,
-        "stems_per_plant": 25 / 8,
-        "stems_per_plant_set": 2.5,
-        "stems_per_metre": 12.5,
-        "stem_length_cm": 54,  # 10 stems at (40 + 50)/2 = 45, 15 at (50 + 60 + 70)/3 = 60
-        "tall_share": 0.84,  # 6 + 10 + 5 of 25
-        "marketable_share": 25 / 28,
+        "stems_per_plant": 21 / 8,
+        "stems_per_plant_set": 2.1,
+        "stems_per_metre": 10.5,
+        "stem_length_cm": 54,  # 10 stems (4 short) at (40 + 50)/2 = 45, 15 at (50 + 60 + 70)/3 = 60
+        "tall_share": 0.84,  # 21 of 25
+        "marketable_share": 21 / 28,  # of 21 + 4 + 3
         "days_to_first_cut": 40,
     },
     "Z2": {
@@ -86,18 +92,19 @@ EXPECTED: dict[str, dict[str, Any]] = {
     },
     "Z6": {
         "living": None,
-        "marketable_stems": 12,
+        "marketable_stems": 8,
+        "short_stems": 4,
         "culled_stems": 0,  # other plots tallied theirs
         "first_cut": JULY_10,
-        "last_cut": JULY_24,
+        "last_cut": JULY_10,  # the 4 stems of 24 July were short
         "missed_picks": 0,
         "unrecorded_picks": 1,  # nothing is known of 17 July
         "stems_per_plant": None,
-        "stems_per_plant_set": 1.2,
-        "stems_per_metre": 6,
-        "stem_length_cm": 34,  # the 8 stems of 10 July were not sampled
+        "stems_per_plant_set": 0.8,
+        "stems_per_metre": 4,
+        "stem_length_cm": 34,  # of the short stems; the 8 of 10 July were not sampled
         "tall_share": 8 / 12,
-        "marketable_share": 1,
+        "marketable_share": 8 / 12,
         "days_to_first_cut": 40,
     },
     "Z7": {
@@ -134,7 +141,8 @@ EXPECTED: dict[str, dict[str, Any]] = {
     },
     "Y2": {
         "living": None,
-        "marketable_stems": 4,
+        "marketable_stems": 1,
+        "short_stems": 3,
         "culled_stems": None,
         "stems_per_plant": None,
         "tall_share": 0.25,
@@ -171,10 +179,11 @@ def test_the_columns_are_the_layout_the_factors_the_totals_and_every_measure(sto
     assert list(plots.columns) == [
         *("plot", "block", "whole_plot", "bed", "position", "spacing_cm", "variety"),
         *("plants_set", "living", "net_length_m", "net_area_m2", "transplanted_on"),
-        *("lost_reason", "missed_picks", "unrecorded_picks", "marketable_stems", "culled_stems"),
-        *("first_cut", "last_cut"),
-        *(measure.key for measure in MEASURES),
+        *("lost_reason", "missed_picks", "unrecorded_picks"),
+        *("marketable_stems", "short_stems", "culled_stems", "first_cut", "last_cut"),
+        *(measure.key for measure in MEASURES if measure.unit != "money/m"),
         *("plants_of", "stake_of"),
+        *("gross_per_metre", "premium_per_metre", "seed_per_metre", "net_per_metre"),
     ]
     assert list(store.plots("Y").columns[5:7]) == ["variety", "plants_set"]
 
@@ -260,7 +269,7 @@ def test_culls_are_summed_by_levels_and_reason_without_lost_plots(store: Store) 
 
 
 def test_events_of_the_whole_trial_have_no_plot(store: Store) -> None:
-    events = store.events("Z")
+    events = store.events("Z")[["plot", "other_plot", "happened_on", "kind", "reason"]]
     assert [tuple(row) for row in events.itertuples(index=False)] == [
         ("Z1", None, date(2025, 6, 25), "netted", None),
         (None, None, date(2025, 7, 1), "note", "and wind"),
@@ -281,3 +290,36 @@ def test_what_a_stem_length_rests_on(store: Store) -> None:
     # By hand, Z1: 10 stems cut on the day of two measured, 15 on that of three:
     # (10^2 / 2 + 15^2 / 3) / 25^2 = 0.2; 25 + 25 about 45, 100 + 0 + 100 about 60.
     assert list(found.loc["Z1"]) == pytest.approx([5, 0.2, 250, 3])
+
+
+def test_money_by_hand(store: Store, make_batch: MakeBatch) -> None:
+    """Z1, 2 m and 10 plants, netted: 6 stems at 0.50, then 10 at 0.40 and 5 at 0.80; 28 cut.
+
+    Seed: 6.50 for 100 over the germination of 0.85 of the poorest of this year's lots.
+    """
+    before = store.plots("Z").set_index("plot")
+    assert before["net_per_metre"].isna().all()  # nobody wrote down what planting costs
+    assert before["gross_per_metre"].to_dict()["Z1"] == pytest.approx(11 / 2)
+    costs = [("planting", 0.1), ("netting material", 0.5), ("netting labour", 1.0)]
+    rows = [(2025, "zinnia", kind, amount) for kind, amount in costs]
+    store.add(make_batch({Sheet.COSTS: rows}))
+    after = store.plots("Z").set_index("plot")
+    seed = 0.065 / 0.85 * 10 / 2
+    assert after["seed_per_metre"]["Z1"] == pytest.approx(seed)
+    growing = 8 + 0.1 * 10 / 2 + 1.5 + 0.05 * 28 / 2
+    assert after["net_per_metre"]["Z1"] == pytest.approx(5.5 - growing - seed)
+    assert after["premium_per_metre"]["Z1"] == pytest.approx(5 * (0.8 - 0.4) / 2)
+    assert after["gross_per_metre"]["Z3"] == 0  # picked, and never a stem
+    assert after[["gross_per_metre", "net_per_metre"]].loc["Z5"].isna().all()  # lost
+    assert after["net_per_metre"].isna()["Z2"]  # no seed of Brindlecup is on offer
+
+
+def test_a_week_without_a_price_is_not_a_week_for_nothing(
+    store: Store, make_batch: MakeBatch
+) -> None:
+    store.withdraw(
+        make_batch({Sheet.PRICES: [(2025, "florists", "zinnia", 40, 29, 40, 0.4)]}), ANN, 1
+    )
+    gross = store.plots("Z").set_index("plot")["gross_per_metre"]
+    assert gross.isna()["Z1"]  # 10 stems of 40 cm were cut in week 29
+    assert gross["Z6"] == pytest.approx(8 * 0.8 / 2)  # 50 cm ones have a price in every week

@@ -23,7 +23,7 @@ def test_a_question_says_what_it_answers_one_row_per_what_and_its_parameters(nam
 
 
 def test_every_question_is_asked() -> None:
-    program = "".join(file.read_text(encoding="utf-8") for file in QUERIES.parent.glob("*.py"))
+    program = "".join(file.read_text(encoding="utf-8") for file in QUERIES.parent.rglob("*.py"))
     within = "".join(file.read_text(encoding="utf-8") for file in QUERIES.glob("*.sql"))
     by_sheet = {name for name in NAMES if name.startswith(("held_", "add_"))}
 

@@ -11,7 +11,7 @@ from trials.errors import (
     StoreMissing,
     UnknownName,
 )
-from trials.model import AppliedTo, Factor, Margin, SeedHouse, SeedItem, TrialStage
+from trials.model.trial import AppliedTo, Factor, Margin, SeedHouse, SeedItem, TrialStage
 from trials.store import Store
 
 
@@ -66,9 +66,13 @@ def test_an_unknown_trial_names_those_that_are(store: Store) -> None:
 
 def test_seed_items_keep_their_price_breaks_and_can_be_asked_by_crop(store: Store) -> None:
     assert store.seed_items("zinnia") == (
-        SeedItem("Hollow Seeds", "Z-100", "Amberwick", 100, 6.5, 1, available=True),
-        SeedItem("Hollow Seeds", "Z-100", "Amberwick", 100, 5.8, 5, available=True),
-        SeedItem("Tern Seeds", "11", "Brindlecup", 50, 3.2, 1, available=False),
+        SeedItem(
+            "Hollow Seeds", "Z-100", "Amberwick", 100, 6.5, 1, available=True, price_year=2025
+        ),
+        SeedItem(
+            "Hollow Seeds", "Z-100", "Amberwick", 100, 5.8, 5, available=True, price_year=2025
+        ),
+        SeedItem("Tern Seeds", "11", "Brindlecup", 50, 3.2, 1, available=False, price_year=2025),
     )
     assert len(store.seed_items()) == 4
     assert store.seed_items("dahlia") == ()

@@ -9,9 +9,11 @@ import duckdb
 import pandas as pd
 import pytest
 
-from trials.batch import Batch, Sheet, Signed
+from trials.model.rows import Batch, Sheet, Signed
 from trials.store import Store
-from trials.store.trial_digest import line
+from trials.store.history.trial_digest import line
+
+pytestmark = pytest.mark.slow
 
 MakeBatch = Callable[..., Batch]
 FROST = date(2025, 10, 6)

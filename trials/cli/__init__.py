@@ -6,94 +6,124 @@ import io
 import logging
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 
 import click
 
 from trials.cli import (
     compare,
+    completion,
     history,
     loading,
+    network,
     people,
     planning,
     records,
     safety,
     seed,
     showing,
+    topics,
+    winter,
 )
+from trials.cli.examples import EXAMPLES
 from trials.cli.options import say
+from trials.cli.terminal import CLEAR_LINE
 from trials.cli.words import guarded
 from trials.errors import TallybedError
 from trials.report.grid import for_terminal
 
 
-class _Verbs(click.Group):
-    """Lists the verbs in the order of a season rather than of the alphabet."""
+class _Commands(click.Group):
+    """Lists the commands under headings, each with its whole summary."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(self.commands)
 
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        for heading, commands in HEADINGS.items():
+            with formatter.section(heading):
+                formatter.write_dl(
+                    [(command.name or "", command.get_short_help_str(200)) for command in commands],
+                    col_max=12,
+                )
+
 
 @click.group(
-    cls=_Verbs,
-    context_settings={"help_option_names": ["--help", "-h"], "max_content_width": 100},
+    cls=_Commands,
+    context_settings={
+        "help_option_names": ["--help", "-h"],
+        "max_content_width": 100,
+        "show_default": True,
+    },
 )
 @click.version_option(package_name="tallybed", message="%(prog)s %(version)s")
 def tallybed() -> None:
     """Side-by-side flower trials, from tallied plots to next year's seed order.
 
-    A season: plan the trial, load the records, close the trial after frost, compare, choose, order.
-    Try it all on an invented farm with: tallybed demo
+    Plan a trial, load the records, close the trial after frost, compare, choose, order.
+    Try it on an invented farm with: tallybed demo
     """
 
 
-for verb in (
-    showing.demo,
-    planning.plan,
-    planning.sheets,
-    planning.calendar,
-    records.planted,
-    loading.load,
-    records.list_trials,
-    records.close,
-    history.correct,
-    history.withdraw,
-    history.undo,
-    history.history,
-    compare.compare,
-    seed.choose,
-    seed.order,
-    showing.dashboard,
-    people.people,
-    safety.check,
-    safety.backup,
-    safety.restore,
-    safety.package,
-    safety.unpack,
-):
-    tallybed.add_command(guarded(verb))
+HEADINGS: Mapping[str, Sequence[click.Command]] = {
+    "Start": (showing.demo, showing.dashboard),
+    "Plan": (planning.plan, planning.sheets, planning.calendar),
+    "Record": (records.planted, loading.load, records.list_trials, records.close),
+    "Results": (compare.compare, seed.choose, seed.order, winter.winter),
+    "Corrections": (history.correct, history.withdraw, history.undo, history.history),
+    "Copies and packages": (
+        safety.verify,
+        safety.backup,
+        safety.restore,
+        safety.package,
+        safety.unpack,
+    ),
+    "Many farms": (network.contribute, network.pool),
+    "Settings and help": (
+        people.people,
+        records.units,
+        completion.completion,
+        topics.help_topic,
+    ),
+}
+
+
+def _with_example(command: click.Command, path: str) -> None:
+    """Add to a command's help the example of it; to a group's, those of its commands too."""
+    lines = EXAMPLES[path]
+    heading = "Example" if len(lines) == 1 else "Examples"
+    command.epilog = "\n".join(["\b", f"{heading}:", *(f"  {line}" for line in lines)])
+    if isinstance(command, click.Group):
+        for below in command.commands.values():
+            _with_example(below, f"{path} {below.name}")
+
+
+for command in (each for commands in HEADINGS.values() for each in commands):
+    _with_example(command, command.name or "")
+    tallybed.add_command(guarded(command))
 
 
 class _Note(logging.Formatter):
     """A note on one line, whatever it names."""
 
     def format(self, record: logging.LogRecord) -> str:
-        return for_terminal(super().format(record))
+        note = for_terminal(super().format(record))
+        return f"{CLEAR_LINE}{note}" if sys.stderr.isatty() else note
 
 
 @contextmanager
 def _notes_shown() -> Iterator[None]:
-    """Say on standard error what is done unasked, where somebody watches; warnings always."""
+    """Show on standard error what is done unasked, if it is a terminal; warnings always."""
     notes = logging.StreamHandler()
     notes.setFormatter(_Note("tallybed: %(message)s"))
-    rooms = logging.getLogger("trials")
-    rooms.addHandler(notes)
-    rooms.setLevel(logging.INFO if sys.stderr.isatty() else logging.WARNING)
+    logger = logging.getLogger("trials")
+    logger.addHandler(notes)
+    logger.setLevel(logging.INFO if sys.stderr.isatty() else logging.WARNING)
     try:
         yield
     finally:
-        rooms.removeHandler(notes)
+        logger.removeHandler(notes)
 
 
 def _told(mistake: click.ClickException) -> str:
@@ -115,7 +145,7 @@ def main() -> None:
         say(_told(mistake))
         sys.exit(mistake.exit_code)
     except TallybedError as refusal:
-        say(f"tallybed: {refusal}")
+        say(str(refusal), "tallybed: ")
         sys.exit(2)
     except click.Abort:
         say("Aborted.")

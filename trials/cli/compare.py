@@ -1,4 +1,4 @@
-"""The verb that compares: a trial of the store, or any table."""
+"""The command that compares: a stored trial, or any table."""
 
 from __future__ import annotations
 
@@ -9,17 +9,24 @@ from typing import TYPE_CHECKING
 import click
 
 from trials.cli.options import (
-    as_known_at_option,
+    as_of_option,
+    in_a_terminal,
     json_option,
     margin_option,
+    readers_units,
     show,
     store_option,
     store_path,
     units_option,
 )
+from trials.errors import TableUnclear
+from trials.report.grid import for_terminal
 
 if TYPE_CHECKING:
-    from trials.model import Margin
+    from trials.model.trial import Margin
+    from trials.records.table.columns import TableColumns
+    from trials.season.comparing import Asked
+    from trials.stats.results import Comparison
 
 
 @click.command()
@@ -27,48 +34,81 @@ if TYPE_CHECKING:
 @click.option(
     "--table",
     type=click.Path(dir_okay=False, path_type=Path),
-    help="Compare any CSV table instead of a trial in the store.",
+    help="Compare a table of your own (CSV, XLSX or Parquet) instead of a stored trial.",
 )
-@click.option("--measure", help="What to compare (a trial: its primary measure by default).")
-@click.option("--treatment", multiple=True, help="Table: a column of treatments; may be repeated.")
-@click.option("--block", help="Table: the column of complete blocks.")
-@click.option("--row", help="Table: the column of rows.")
-@click.option("--column", help="Table: the column of columns.")
-@click.option("--incomplete-block", help="Table: the column of incomplete blocks.")
-@click.option("--whole-plot", multiple=True, help="Table: a treatment applied to whole plots.")
-@click.option("--whole-plot-unit", help="Table: the column that names the whole plots.")
-@click.option("--split-plot", multiple=True, help="Table: a treatment applied to split plots.")
-@click.option("--strip", multiple=True, help="Table: a treatment applied in crossing strips.")
-@click.option("--plot", help="Table: rows that share it are sub-samples of one plot.")
-@click.option("--plants", help="Table: a column of plants; the measure is divided by it.")
-@click.option("--covariate", multiple=True, help="Table: a column taken at its mean.")
-@click.option("--season", "season_column", help="Table: the column of seasons.")
-@click.option("--site", help="Table: the column of sites.")
-@click.option("--check", help="The level to compare the others with.")
-@click.option("--better", type=click.Choice(["higher", "lower"]), help="Which way is welcome.")
 @click.option(
-    "--margin",
+    "--measure",
+    help="Measure to compare, such as stems_per_plant (default: the trial's primary measure).",
+)
+@click.option(
+    "--treatment",
+    multiple=True,
+    help="Table: column with a treatment, such as variety; repeat for more.",
+)
+@click.option("--block", help="Table: column with the complete block.")
+@click.option("--row", help="Table: column with the field-row number.")
+@click.option("--column", help="Table: column with the field-column number.")
+@click.option("--incomplete-block", help="Table: column with the incomplete block.")
+@click.option(
+    "--whole-plot", multiple=True, help="Table: column with a treatment given to whole plots."
+)
+@click.option("--whole-plot-unit", help="Table: column that names the whole plot.")
+@click.option(
+    "--split-plot", multiple=True, help="Table: column with a treatment given to split plots."
+)
+@click.option(
+    "--strip", multiple=True, help="Table: column with a treatment given to crossing strips."
+)
+@click.option("--plot", help="Table: column that names the plot; its rows are averaged.")
+@click.option("--plants", help="Table: column with the number of plants; divides the measure.")
+@click.option("--of", help="Table: column with the total; makes the measure a share of it.")
+@click.option(
+    "--covariate",
+    multiple=True,
+    help="Table: column with a covariate; means are adjusted to its mean.",
+)
+@click.option("--season", "season_column", help="Table: column with the season.")
+@click.option("--site", help="Table: column with the site.")
+@click.option(
+    "--rows-are",
+    type=click.Choice(["plots", "plants"]),
+    help="Table: what one row is; rows of plants are averaged per plot (default: asked).",
+)
+@click.option(
+    "--ignore", multiple=True, help="Table: column that has nothing to do with the layout."
+)
+@click.option("--check", help="Check variety to compare the others with (default: the trial's).")
+@click.option(
+    "--better",
+    type=click.Choice(["higher", "lower"]),
+    help="Whether higher or lower is better (default: as the measure says).",
+)
+@click.option(
+    "--equivalence-margin",
+    "margin",
     callback=margin_option,
     metavar="X|X%",
-    help="A difference too small to matter to you: 3, or 10%.",
+    help="Difference that does not matter to you: 3, or 10% (default: the trial's).",
 )
 @click.option(
     "--alpha",
     type=click.FloatRange(0, 0.5, min_open=True, max_open=True),
-    help="The risk of a false alarm you accept (0.05 by default).",
+    help="Accepted risk of a false alarm (default: the trial's; 0.05 for a table).",
 )
 @click.option(
     "--scale",
     type=click.Choice(["log", "sqrt", "logit"]),
-    help="Compare on another scale: differences are ratios (log) or odds ratios (logit).",
+    help="Compare on this scale; differences become ratios (log) or odds ratios (logit).",
 )
 @click.option(
     "--leave-out-missed",
     is_flag=True,
-    help="Trial: leave out plots with missed or unrecorded picks.",
+    help="Trial: leave out plots with missed or unrecorded harvests.",
 )
-@click.option("--every-pair", is_flag=True, help="List every pair, also those that tie.")
-@as_known_at_option
+@click.option(
+    "--all-pairs", is_flag=True, help="List all pairs, including those too close to call."
+)
+@as_of_option
 @units_option
 @store_option
 @json_option
@@ -87,36 +127,38 @@ def compare(
     strip: tuple[str, ...],
     plot: str | None,
     plants: str | None,
+    of: str | None,
     covariate: tuple[str, ...],
     season_column: str | None,
     site: str | None,
+    rows_are: str | None,
+    ignore: tuple[str, ...],
     check: str | None,
     better: str | None,
     margin: Margin | None,
     alpha: float | None,
     scale: str | None,
     leave_out_missed: bool,
-    every_pair: bool,
-    as_known_at: datetime | int | None,
-    units: str,
+    all_pairs: bool,
+    as_of: datetime | int | None,
+    units: str | None,
     store: Path | None,
     as_json: bool,
 ) -> None:
-    """Say which differences are real and which are the luck of the bed.
+    """Show which differences are larger than chance.
 
-    Either name a TRIAL of the store, or give any CSV table with --table, --measure and
-    --treatment.
+    Name a stored TRIAL, or give a table of your own with --table, --measure and --treatment.
     """
     from trials import season
-    from trials.comparing import Asked
-    from trials.model import Better
-    from trials.records.any_table import TableColumns
+    from trials.model.trial import Better
+    from trials.records.table.columns import TableColumns
     from trials.report.comparison_page import comparison_page
     from trials.report.document import comparison_document
     from trials.report.history_page import as_known_words
     from trials.report.plain import json_text
+    from trials.season.comparing import Asked
     from trials.stats import Scale
-    from trials.units import UnitSystem
+    from trials.stats.design.table import RowsAre
 
     scales = {
         None: Scale.IDENTITY,
@@ -135,8 +177,8 @@ def compare(
     if table is not None:
         if trial is not None:
             raise click.UsageError("Name a trial or give --table, not both.")
-        if as_known_at is not None:
-            raise click.UsageError("--as-known-at is of a trial of the store, not of a table.")
+        if as_of is not None:
+            raise click.UsageError("--as-of works with a stored trial, not with a table.")
         if measure is None or not (treatment or whole_plot or split_plot or strip):
             raise click.UsageError("--table needs --measure and at least one --treatment.")
         columns = TableColumns(
@@ -152,20 +194,45 @@ def compare(
             strips=strip,
             plot=plot,
             plants=plants,
+            of=of,
             covariates=covariate,
             season=season_column,
             site=site,
+            rows_are=None if rows_are is None else RowsAre(rows_are),
+            ignored=ignore,
         )
-        comparison, title = season.compare_table(table, columns, asked), table.name
+        comparison, title = _compare_table(table, columns, asked), table.name
         rests_on = None
     elif trial is not None:
         place = store_path(store)
-        comparison = season.compare(place, trial, measure, asked, as_known_at)
-        title = trial + as_known_words(as_known_at)
-        rests_on = season.records_digest(place, trial, as_known_at)
+        comparison = season.compare_trial(place, trial, measure, asked, as_of)
+        title = trial + as_known_words(as_of)
+        rests_on = season.records_digest(place, trial, as_of)
     else:
-        raise click.UsageError("Name a trial of the store, or give --table.")
+        raise click.UsageError("Name a stored trial, or give --table.")
     if as_json:
         show(json_text(comparison_document(comparison, rests_on)))
     else:
-        show(comparison_page(comparison, title, UnitSystem(units), rests_on, every_pair=every_pair))
+        show(
+            comparison_page(
+                comparison, title, readers_units(units, store), rests_on, every_pair=all_pairs
+            )
+        )
+
+
+def _compare_table(table: Path, columns: TableColumns, asked: Asked) -> Comparison:
+    """Compare a table; in a terminal, ask what its columns leave open."""
+    from trials import season
+    from trials.records.table.questions import answered
+
+    while True:
+        try:
+            return season.compare_table(table, columns, asked)
+        except TableUnclear as unclear:
+            answerable = all(each.answers for each in unclear.questions)
+            if not (answerable and in_a_terminal()):
+                raise
+            for each in unclear.questions:
+                kind = click.Choice(each.answers)
+                answer = click.prompt(for_terminal(each.words), type=kind, err=True)
+                columns = answered(columns, each, answer)

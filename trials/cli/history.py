@@ -1,4 +1,4 @@
-"""The verbs for records that are wrong: correct, withdraw, undo, and the history of it all."""
+"""The commands for wrong records: correct, withdraw, undo, and their history."""
 
 from __future__ import annotations
 
@@ -19,15 +19,15 @@ from trials.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from trials.model import Entry
+    from trials.model.trial import Entry
 
 _FILES = click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
 _SEEN = click.option(
     "--seen",
     type=click.IntRange(0),
-    metavar="ENTRY",
-    help="The newest entry of the history when you looked: if somebody changed the same records "
-    "since, nothing is changed and you are told.",
+    metavar="CHANGE",
+    help="Number of the newest change you have seen. If somebody changed the same records since, "
+    "nothing is stored and you are told.",
 )
 
 
@@ -48,11 +48,11 @@ def correct(
     store: Path | None,
     as_json: bool,
 ) -> None:
-    """Put right what is stored, by corrected sheets of the same form: all of it, or nothing.
+    """Correct stored records from files with the right rows.
 
-    Of a picking day give every row of the plot: they take the place of all that is stored of that
-    plot and day. Rows that are stored just so may stay in the file. What was stored before is
-    kept in the history. A closed trial may be corrected; its pages then say so.
+    Either every row is corrected or none. For a harvest, give every row for that plot and day:
+    they replace all its stored rows. Rows that have not changed may stay in the file. The history
+    keeps the earlier rows. A closed trial may be corrected; its results then say so.
     """
     from trials import season
 
@@ -75,9 +75,10 @@ def withdraw(
     store: Path | None,
     as_json: bool,
 ) -> None:
-    """Take out records that should never have been: the files name them word for word.
+    """Remove stored records that should never have been there.
 
-    Stand counts, cuts, stem samples, events and scores can be withdrawn. They stay in the history.
+    The files contain the rows exactly as they are stored. Stand counts, cuts, stem samples, events
+    and scores can be withdrawn. They stay in the history.
     """
     from trials import season
 
@@ -86,22 +87,22 @@ def withdraw(
 
 
 @click.command()
-@click.argument("entry", required=False, type=click.IntRange(1))
-@click.option("--why", help="Why, in a few words: the history keeps it.")
+@click.argument("change", required=False, type=click.IntRange(1))
+@click.option("--why", help="Reason to store with the change.")
 @who_option
 @store_option
 @json_option
 def undo(
-    entry: int | None, why: str | None, who: str | None, store: Path | None, as_json: bool
+    change: int | None, why: str | None, who: str | None, store: Path | None, as_json: bool
 ) -> None:
-    """Take an ENTRY of the history back (your own newest, if none is named).
+    """Undo a change; without a number, your own newest.
 
-    What was stored before it is stored again; undoing an undo brings the entry back, and undoing
-    a closing opens the trial again.
+    The records become what they were before CHANGE. Undoing an undo restores the change, and
+    undoing a closing opens the trial again.
     """
     from trials import season
 
-    _show(season.undo(store_path(store), entry, signed_by(who, why)), as_json)
+    _show(season.undo(store_path(store), change, signed_by(who, why)), as_json)
 
 
 @click.command()
@@ -109,12 +110,12 @@ def undo(
 @click.option(
     "--last",
     type=click.IntRange(1),
-    help="Only so many of the newest entries (20, if neither trial nor plot is named).",
+    help="Number of newest changes to show (default: all; 20 without a trial or plot).",
 )
 @store_option
 @json_option
 def history(of: str | None, last: int | None, store: Path | None, as_json: bool) -> None:
-    """Show who changed what, when and why: of a TRIAL, of a PLOT, or of everything."""
+    """Show who changed what, when and why: for a trial, a plot or all."""
     from trials import season
     from trials.report.history_page import history_document, history_page
     from trials.report.plain import json_text, plain

@@ -1,4 +1,4 @@
-"""The verbs of who may sign in to the pages from the farm's network."""
+"""The commands for the people who may sign in to the pages from the farm's network."""
 
 from __future__ import annotations
 
@@ -11,24 +11,24 @@ import click
 from trials.cli.options import json_option, show, store_option, store_path
 
 if TYPE_CHECKING:
-    from trials.model import Role
+    from trials.model.trial import Role
 
 ROLES = ("picker", "grower", "adviser")
 
 
 def role_option(_ctx: click.Context, _param: click.Parameter, value: str) -> Role:
     """An option's text as a role."""
-    from trials.model import Role
+    from trials.model.trial import Role
 
     return Role(value)
 
 
 @click.group()
 def people() -> None:
-    """Say who may sign in to the pages from the farm's network, and as what.
+    """Manage who may sign in from the farm's network.
 
-    A picker tallies at the bed and sees nothing else, a grower sees and does everything, an
-    adviser reads everything and changes nothing.
+    A picker only tallies. A grower sees and does everything. An adviser reads everything and
+    changes nothing.
     """
 
 
@@ -37,9 +37,9 @@ def people() -> None:
 @json_option
 def list_people(store: Path | None, as_json: bool) -> None:
     """List who may sign in."""
-    from trials.people import everybody
     from trials.report.people_page import people_page
     from trials.report.plain import json_text, plain
+    from trials.season.people import everybody
 
     found = everybody(store_path(store))
     show(json_text(plain(found)) if as_json else people_page(found))
@@ -52,22 +52,26 @@ def list_people(store: Path | None, as_json: bool) -> None:
     type=click.Choice(ROLES),
     required=True,
     callback=role_option,
-    help="What they may do.",
+    help="What the person may do.",
 )
-@click.option("--email", help="Let them in through the sign-in service that knows this address.")
+@click.option(
+    "--email",
+    help="Let the person sign in through a service that knows this address, instead of a "
+    "passphrase.",
+)
 @store_option
 def add(name: str, role: Role, email: str | None, store: Path | None) -> None:
-    """Add a person on this machine; asks for a passphrase, or takes an e-mail address instead."""
-    from trials.people import SHORTEST_PASSPHRASE, add_person
+    """Add a person, with a passphrase or an e-mail address."""
     from trials.report.grid import printable
     from trials.report.people_page import added_page
+    from trials.season.people import SHORTEST_PASSPHRASE, add_person
 
     passphrase = None
     if email is None:
         passphrase = click.prompt(
-            f"A passphrase for {printable(name)}, {SHORTEST_PASSPHRASE} characters or more",
+            f"Passphrase for {printable(name)}, at least {SHORTEST_PASSPHRASE} characters",
             hide_input=True,
-            confirmation_prompt="The same once more",
+            confirmation_prompt="The same again",
         )
     add_person(store_path(store), name, role, passphrase, email)
     show(added_page(name, role))
@@ -79,25 +83,27 @@ def add(name: str, role: Role, email: str | None, store: Path | None) -> None:
     "--role",
     type=click.Choice(ROLES),
     default="picker",
-    show_default=True,
     callback=role_option,
-    help="What they may do; somebody who is in already keeps their role.",
+    help="What the person may do. Somebody already added keeps their role.",
 )
-@click.option("--pages", help="The address of the pages (default: this machine's, port 8501).")
 @click.option(
-    "--hours", type=click.FloatRange(0.1, 24 * 14), default=48, show_default=True, help="How long."
+    "--pages",
+    help="Address of the pages, such as http://192.168.1.20:8501 (default: this computer's).",
+)
+@click.option(
+    "--hours", type=click.FloatRange(0.1, 24 * 14), default=48, help="Hours until the link expires."
 )
 @store_option
 def invite(name: str, role: Role, pages: str | None, hours: float, store: Path | None) -> None:
-    """Make a link and its QR code by which a person chooses a passphrase, once.
+    """Make a link and QR code with which a person sets a passphrase.
 
-    Also for somebody who forgot theirs.
+    It works once. Use it also for somebody who forgot their passphrase.
     """
-    from dashboard.serve import page_address
+    from dashboard.access.network import page_address
     from trials.paper.qr import code_text
-    from trials.people import invite as make
-    from trials.people import join_link
     from trials.report.people_page import invitation_page
+    from trials.season.people import invite as make
+    from trials.season.people import join_link
 
     token, invitation = make(store_path(store), name, role, hours)
     link = join_link(pages or page_address(8501, encrypted=False), token)
@@ -109,9 +115,9 @@ def invite(name: str, role: Role, pages: str | None, hours: float, store: Path |
 @people.command()
 @click.argument("name")
 @store_option
-def end(name: str, store: Path | None) -> None:
-    """Shut a person out, on every device at once."""
-    from trials.people import end_person
+def remove(name: str, store: Path | None) -> None:
+    """Remove a person, and sign them out on every device."""
     from trials.report.people_page import ended_page
+    from trials.season.people import end_person
 
     show(ended_page(end_person(store_path(store), name)))

@@ -1,4 +1,4 @@
-"""The verbs that list trials and end a season."""
+"""The commands that list trials, set units, and record planting and closing."""
 
 from __future__ import annotations
 
@@ -16,19 +16,38 @@ from trials.cli.options import (
     store_path,
     who_option,
 )
+from trials.model.units import UnitSystem
 
 
 @click.command("trials")
 @store_option
 @json_option
 def list_trials(store: Path | None, as_json: bool) -> None:
-    """List the trials of the store and what each needs next."""
+    """List the stored trials and what each needs next."""
     from trials import season
     from trials.report.pages import trials_page
     from trials.report.plain import json_text, plain
 
     found = season.trials(store_path(store))
     show(json_text(plain(found)) if as_json else trials_page(found))
+
+
+@click.command()
+@click.argument(
+    "chosen", metavar="[metric|us]", type=click.Choice(["metric", "us"]), required=False
+)
+@store_option
+@json_option
+def units(chosen: str | None, store: Path | None, as_json: bool) -> None:
+    """Show the farm's units, or set them for every page and sheet."""
+    from trials import season
+    from trials.report.pages import units_page
+    from trials.report.plain import json_text
+
+    if chosen is not None:
+        season.set_farm_units(store_path(store), UnitSystem(chosen))
+    found = season.farm_units(store_path(store))
+    show(json_text({"units": found.value}) if as_json else units_page(found))
 
 
 @click.command()
@@ -39,15 +58,23 @@ def list_trials(store: Path | None, as_json: bool) -> None:
     required=True,
     callback=day,
     metavar="DATE",
-    help="The day it was planted out, such as 2026-05-20.",
+    help="Day it was planted out, such as 2026-05-20.",
 )
-@click.option("--plot", "plots", multiple=True, help="Only this plot; may be repeated.")
+@click.option(
+    "--plot",
+    "plots",
+    multiple=True,
+    help="Only this plot, such as C6222; repeat for more (default: all).",
+)
 @store_option
 @json_option
 def planted(
     trial: str, planted_on: date, plots: tuple[str, ...], store: Path | None, as_json: bool
 ) -> None:
-    """Record the day a trial was planted out; from then on its layout is fixed."""
+    """Record the day a trial was planted out.
+
+    From then on its layout is fixed.
+    """
     from trials import season
     from trials.report.pages import planted_page
     from trials.report.plain import json_text, plain
@@ -64,16 +91,19 @@ def planted(
     required=True,
     callback=day,
     metavar="DATE",
-    help="The day the season ended, such as 2026-10-14.",
+    help="Day the season ended, such as 2026-10-14.",
 )
-@click.option("--reason", default="first frost", show_default=True, help="What ended it.")
+@click.option("--reason", default="first frost", help="What ended the season.")
 @who_option
 @store_option
 @json_option
 def close(
     trial: str, closed_on: date, reason: str, who: str | None, store: Path | None, as_json: bool
 ) -> None:
-    """End a trial's season and say what its records hold and lack."""
+    """Close a trial after its season.
+
+    Shows what its records contain and what is missing. A closed trial takes no new records.
+    """
     from trials import season
     from trials.report.pages import closing_page
     from trials.report.plain import json_text, plain

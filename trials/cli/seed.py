@@ -1,4 +1,4 @@
-"""The verbs that choose varieties and order their seed."""
+"""The commands that choose varieties and order their seed."""
 
 from __future__ import annotations
 
@@ -8,53 +8,93 @@ from pathlib import Path
 import click
 
 from trials.cli.options import (
-    as_known_at_option,
+    as_of_option,
     json_option,
     paper_option,
+    readers_units,
     show,
     store_option,
     store_path,
     units_option,
 )
-from trials.units import PaperSize
+from trials.cli.terminal import progress_bar
+from trials.model.units import PaperSize
 
 
 @click.command()
 @click.argument("crop")
-@click.option("--measure", help="What decides (the newest trial's primary measure by default).")
+@click.option(
+    "--measure", help="Measure that decides (default: the newest trial's primary measure)."
+)
 @click.option(
     "--tall-chance",
     type=click.FloatRange(0, 1),
-    help="The chance of stems long enough to sell that a variety must have (0.8 by default).",
+    default=0.8,
+    help="Lowest chance of stems long enough to sell that a variety may have.",
 )
-@as_known_at_option
+@click.option(
+    "--tie-share",
+    type=click.FloatRange(0, 1),
+    default=0.05,
+    help="Difference from the leader that counts as a tie, as a share of the measure's usual size.",
+)
+@click.option(
+    "--least-seasons",
+    type=click.IntRange(1),
+    default=1,
+    help="Seasons that a variety must have been grown before it is reordered.",
+)
+@click.option(
+    "--bed-metres",
+    type=click.FloatRange(0, min_open=True),
+    default=20.0,
+    help="Metres of bed of this crop you grow in a season; they decide what another trial is "
+    "worth.",
+)
+@click.option(
+    "--seasons-ahead",
+    type=click.IntRange(1),
+    default=3,
+    help="Seasons you would grow what another trial finds.",
+)
+@as_of_option
 @units_option
 @store_option
 @json_option
 def choose(
     crop: str,
     measure: str | None,
-    tall_chance: float | None,
-    as_known_at: datetime | int | None,
-    units: str,
+    tall_chance: float,
+    tie_share: float,
+    least_seasons: int,
+    bed_metres: float,
+    seasons_ahead: int,
+    as_of: datetime | int | None,
+    units: str | None,
     store: Path | None,
     as_json: bool,
 ) -> None:
-    """Say what to reorder, try again or drop, over all closed trials of a CROP."""
+    """Choose what to reorder, grow again or drop, by all closed trials."""
     from trials import season
     from trials.decide import Rules
     from trials.report.choice_page import choice_page
     from trials.report.documents import choice_document
     from trials.report.history_page import as_known_words
     from trials.report.plain import json_text
-    from trials.units import UnitSystem
 
-    rules = Rules() if tall_chance is None else Rules(tall_chance=tall_chance)
-    choice = season.choose(store_path(store), crop, measure, rules, as_known_at)
+    rules = Rules(
+        tall_chance=tall_chance,
+        tie_share=tie_share,
+        bed_metres=bed_metres,
+        seasons_ahead=seasons_ahead,
+        least_seasons=least_seasons,
+    )
+    with progress_bar("Choosing"):
+        choice = season.choose(store_path(store), crop, measure, rules, as_of)
     if as_json:
-        show(json_text(choice_document(choice, as_known_at)))
+        show(json_text(choice_document(choice, as_of)))
     else:
-        show(choice_page(choice, UnitSystem(units), as_known_words(as_known_at)))
+        show(choice_page(choice, readers_units(units, store), as_known_words(as_of)))
 
 
 def _on_hand(
@@ -64,9 +104,44 @@ def _on_hand(
     for one in given:
         lot, mark, seeds = one.rpartition("=")
         if not mark or not lot.strip() or not seeds.strip().isdecimal():
-            raise click.BadParameter(f"{one!r} does not name a lot and its seeds, as L1=200 does.")
+            raise click.BadParameter(
+                f"{one!r} is not a seed lot and its seeds. Write it as L1=200."
+            )
         shelf[lot.strip()] = int(seeds)
     return shelf
+
+
+def _tested(
+    _ctx: click.Context, _param: click.Parameter, given: tuple[str, ...]
+) -> dict[str, tuple[tuple[int, int], ...]]:
+    tests: dict[str, tuple[tuple[int, int], ...]] = {}
+    for one in given:
+        lot, _, counts = one.rpartition("=")
+        pairs = [count.strip().split("/") for count in counts.split(",")]
+        whole = all(len(pair) == 2 and all(n.isdecimal() for n in pair) for pair in pairs)
+        if not lot.strip() or not whole or any(int(n) > int(of) or of == "0" for n, of in pairs):
+            raise click.BadParameter(
+                f"{one!r} is not a seed lot and what germinated. Write it as L1=88/100,84/100."
+            )
+        tests[lot.strip()] = tuple((int(n), int(of)) for n, of in pairs)
+    return tests
+
+
+tested_option = click.option(
+    "--tested",
+    multiple=True,
+    callback=_tested,
+    metavar="LOT=GERMINATED/SEEDS,...",
+    help="Your germination test of a lot in stock, one count per replicate, such as "
+    "L1=88/100,84/100; it replaces the lot's own rate.",
+)
+on_hand_option = click.option(
+    "--on-hand",
+    multiple=True,
+    callback=_on_hand,
+    metavar="LOT=SEEDS",
+    help="Seeds in stock from a seed lot, such as L1=200; repeat for more.",
+)
 
 
 @click.command()
@@ -74,45 +149,75 @@ def _on_hand(
 @click.option(
     "--bed-metres",
     type=click.FloatRange(0, min_open=True),
-    help="Metres of bed to sow to this crop each time, shared by the varieties.",
+    help="Metres of bed per sowing, shared by the varieties, such as 24.",
 )
 @click.option(
     "--stems",
     type=click.FloatRange(1),
-    help="Or the stems wanted over the season: the bed is worked out.",
+    help="Stems wanted over the season, instead of --bed-metres.",
 )
 @click.option(
     "--successions",
     type=click.IntRange(1),
     default=1,
-    show_default=True,
-    help="How many times it is sown in the season.",
+    help="Number of sowings in the season.",
 )
-@click.option("--variety", multiple=True, help="A variety to order; without it, those to reorder.")
-@click.option("--most", type=click.IntRange(1), help="At most so many of those to reorder.")
+@click.option(
+    "--variety",
+    multiple=True,
+    help="Variety to order; repeat for more (default: those to reorder).",
+)
+@click.option(
+    "--max-varieties",
+    type=click.IntRange(1),
+    help="Most varieties to order (default: all to reorder).",
+)
 @click.option(
     "--plants-per-metre",
     type=click.FloatRange(0, min_open=True),
-    help="Plants in a metre of bed (as in the newest trial by default).",
+    help="Plants per metre of bed (default: as in the newest trial).",
 )
 @click.option(
     "--trial-plants",
     type=click.IntRange(0),
     default=0,
-    show_default=True,
-    help="Plants to order of each variety to try again, for next season's plots.",
+    help="Plants of each variety to grow again, for next season's plots.",
+)
+@on_hand_option
+@click.option(
+    "--budget",
+    type=click.FloatRange(0),
+    help="Most to spend, shipping included (default: no limit).",
 )
 @click.option(
-    "--on-hand",
-    multiple=True,
-    callback=_on_hand,
-    metavar="LOT=SEEDS",
-    help="Seed on the shelf, by its lot; repeat for more.",
+    "--currency",
+    help="Currency of the seed houses to order from, such as EUR (default: the one that offers "
+    "the most varieties).",
 )
-@click.option("--budget", type=click.FloatRange(0), help="What may be spent, carriage included.")
-@click.option("--csv", "csv_path", type=click.Path(dir_okay=False, path_type=Path))
-@click.option("--pdf", "pdf_path", type=click.Path(dir_okay=False, path_type=Path))
-@click.option("--farm", default="", help="The name to print at the head of the order.")
+@click.option(
+    "--prices",
+    type=click.IntRange(1950, 2199),
+    metavar="YEAR",
+    help="Newest year of price lists to use, such as 2026 (default: each seed house's newest).",
+)
+@click.option(
+    "--accept-short",
+    is_flag=True,
+    help="Order the named varieties even if their stems are too short to sell.",
+)
+@click.option(
+    "--csv",
+    "csv_path",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Also write the order to this CSV file, such as order.csv.",
+)
+@click.option(
+    "--pdf",
+    "pdf_path",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Also write the order as a PDF to print, such as order.pdf.",
+)
+@click.option("--farm", default="", show_default=False, help="Farm name to print on the order.")
 @paper_option
 @units_option
 @store_option
@@ -123,27 +228,28 @@ def order(
     stems: float | None,
     successions: int,
     variety: tuple[str, ...],
-    most: int | None,
+    max_varieties: int | None,
     plants_per_metre: float | None,
     trial_plants: int,
     on_hand: dict[str, int],
     budget: float | None,
+    currency: str | None,
+    prices: int | None,
+    accept_short: bool,
     csv_path: Path | None,
     pdf_path: Path | None,
     farm: str,
     paper: PaperSize,
-    units: str,
+    units: str | None,
     store: Path | None,
     as_json: bool,
 ) -> None:
-    """Turn the choice of a CROP into the cheapest seed order over all seed houses."""
+    """Order the chosen varieties' seed at the lowest total cost."""
     from trials import season
     from trials.decide import Sowing
-    from trials.ordering import STEMS_PER_PLANT
     from trials.report.documents import ordering_document
     from trials.report.order_page import order_page
     from trials.report.plain import json_text
-    from trials.units import UnitSystem
 
     if (bed_metres is None) == (stems is None):
         raise click.UsageError("Name either --bed-metres or --stems.")
@@ -152,12 +258,23 @@ def order(
         bed_metres=bed_metres or 0.0,
         successions=successions,
         varieties=variety,
-        most=most,
+        most=max_varieties,
         plants_per_metre=plants_per_metre,
         trial_plants=trial_plants,
     )
-    choice = season.choose(path, crop, None if stems is None else STEMS_PER_PLANT)
-    ordering = season.order(path, choice, sowing, budget, stems, on_hand)
+    with progress_bar("Finding the cheapest order"):
+        choice = season.choose(path, crop)
+        ordering = season.order(
+            path,
+            choice,
+            sowing,
+            budget,
+            stems,
+            on_hand,
+            currency=currency,
+            prices=prices,
+            accept_short=accept_short,
+        )
     if csv_path is not None:
         season.write_order_csv(ordering, csv_path)
     if pdf_path is not None:
@@ -165,4 +282,4 @@ def order(
     if as_json:
         show(json_text(ordering_document(ordering)))
     else:
-        show(order_page(ordering, UnitSystem(units)))
+        show(order_page(ordering, readers_units(units, store)))

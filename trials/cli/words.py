@@ -1,4 +1,4 @@
-"""The words of a command, judged as text and as places before any verb sees them."""
+"""Checks the words of a command as text and as paths before any command gets them."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ class Words(click.ParamType[str]):
         """The text as it was typed."""
         text = str(value)
         if not is_text(text):
-            self.fail(f"'{printable(text)}' is not text in UTF-8. Type it anew.", param, ctx)
+            self.fail(f"'{printable(text)}' is not text in UTF-8. Type it again.", param, ctx)
         return text
 
 
@@ -48,7 +48,7 @@ class Place(click.ParamType[Path]):
 
 
 def guarded(command: click.Command) -> click.Command:
-    """The verb, with each of its words judged; groups of verbs too."""
+    """The command, with each of its words checked; groups of commands too."""
     if isinstance(command, click.Group):
         for below in command.commands.values():
             guarded(below)

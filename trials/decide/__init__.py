@@ -5,8 +5,11 @@ beyond the sentences of its rules.
 """
 
 from trials.decide.choice import Choice, Ordering
+from trials.decide.curve import Curve, PlotCurve, curves, share_within
+from trials.decide.germination import Germination, Replicate, germination
+from trials.decide.growing import Growing, Premium, growing
 from trials.decide.order import order
-from trials.decide.outlook import Outlook, Swing, SwingSource, outlook, rescreened
+from trials.decide.outlook import Outlook, Variation, outlook, rescreened
 from trials.decide.packets import (
     Need,
     OrderLine,
@@ -16,6 +19,7 @@ from trials.decide.packets import (
     UnfilledReason,
     seed_prices,
 )
+from trials.decide.plan_gain import gain_of_trial
 from trials.decide.practice import Finding, Practice, practices
 from trials.decide.prospects import EntryOutlook, Terms
 from trials.decide.rules import (
@@ -26,7 +30,6 @@ from trials.decide.rules import (
     ReasonCode,
     Rule,
     Rules,
-    TieBreaker,
 )
 from trials.decide.seeds import (
     Raising,
@@ -36,6 +39,7 @@ from trials.decide.seeds import (
     seeds_to_buy,
 )
 from trials.decide.sowing import (
+    ASSUMED_GERMINATION,
     OnHand,
     Sowing,
     StemsWanted,
@@ -45,16 +49,22 @@ from trials.decide.sowing import (
     sowing_for_stems,
     trial_needs,
 )
+from trials.decide.spreads import SDs
 from trials.decide.standings import Standing, standings
 from trials.decide.substitutes import Packet, PassedOver, Substitute, passed_over, substitutes
-from trials.decide.two_stage import SeasonMeans
+from trials.decide.trial_value import TrialCost
+from trials.decide.two_stage import SeasonMeans, require_joined
 
 __all__ = [
+    "ASSUMED_GERMINATION",
     "RULES_IN_WORDS",
     "Advice",
     "Choice",
+    "Curve",
     "EntryOutlook",
     "Finding",
+    "Germination",
+    "Growing",
     "Need",
     "OnHand",
     "OrderLine",
@@ -63,13 +73,17 @@ __all__ = [
     "Packet",
     "Parcel",
     "PassedOver",
+    "PlotCurve",
     "Practice",
+    "Premium",
     "Quantity",
     "Raising",
     "Reason",
     "ReasonCode",
+    "Replicate",
     "Rule",
     "Rules",
+    "SDs",
     "SeasonMeans",
     "SeedOrder",
     "SeedsWanted",
@@ -77,24 +91,29 @@ __all__ = [
     "Standing",
     "StemsWanted",
     "Substitute",
-    "Swing",
-    "SwingSource",
     "Terms",
-    "TieBreaker",
+    "TrialCost",
     "Unfilled",
     "UnfilledReason",
+    "Variation",
     "VarietyNeed",
     "bed_needs",
+    "curves",
+    "gain_of_trial",
+    "germination",
+    "growing",
     "less_on_hand",
     "order",
     "outlook",
     "passed_over",
     "practices",
+    "require_joined",
     "rescreened",
     "seed_prices",
     "seeds_for_beds",
     "seeds_for_stems",
     "seeds_to_buy",
+    "share_within",
     "sowing_for_stems",
     "standings",
     "substitutes",

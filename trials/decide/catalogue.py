@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
 from trials.decide.packets import Need
 from trials.errors import OrderImpossible, UnknownName
-from trials.model import SeedHouse, SeedItem
+from trials.model.trial import SeedHouse, SeedItem
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,12 +44,16 @@ class HouseTerms:
 
 @dataclass(frozen=True, slots=True)
 class Catalogue:
-    """The offers and houses that bear on the needs, sorted, in one currency."""
+    """The offers and houses that bear on the needs, sorted, in one currency.
+
+    ``left_out`` are the houses that have the varieties, but at prices in another currency.
+    """
 
     offers: tuple[Offer, ...]
     houses: tuple[HouseTerms, ...]
     unavailable: tuple[SeedItem, ...]
     currency: str | None
+    left_out: tuple[SeedHouse, ...] = ()
 
 
 def cents(amount: float, what: str) -> int:
@@ -62,12 +66,19 @@ def cents(amount: float, what: str) -> int:
 
 
 def catalogue(
-    needs: Sequence[Need], items: Sequence[SeedItem], houses: Sequence[SeedHouse]
+    needs: Sequence[Need],
+    items: Sequence[SeedItem],
+    houses: Sequence[SeedHouse],
+    currency: str | None = None,
 ) -> Catalogue:
-    """What is on offer for ``needs``.
+    """What is on offer for ``needs``, at houses of one currency.
+
+    Prices in different currencies cannot be added up. Where ``currency`` is not given, it is that
+    in which most of the varieties can be had; of several, that of most houses, then the first in
+    the alphabet.
 
     Refused: an item of a house that is not among ``houses``, one item with two sizes or varieties
-    or twice the same price break, money in fractions of a cent, and houses of several currencies.
+    or twice the same price break, money in fractions of a cent, and a currency of no house.
     """
     wanted = {need.variety: need.seeds for need in needs}
     bearing = [item for item in items if item.variety in wanted]
@@ -79,14 +90,10 @@ def catalogue(
         (item for item in bearing if item.available),
         key=lambda item: (item.house, item.item, item.from_packs),
     )
-    used = [known[name] for name in sorted({item.house for item in available})]
-    currencies = sorted({house.currency for house in used})
-    if len(currencies) > 1:
-        quoted = ", ".join(f"{house.name} in {house.currency}" for house in used)
-        raise OrderImpossible(
-            f"Prices in different currencies cannot be added up: {quoted}. "
-            "Order from the houses of one currency at a time."
-        )
+    there = [known[name] for name in sorted({item.house for item in available})]
+    currency = _currency(available, there, known, currency)
+    used = [house for house in there if house.currency == currency]
+    available = [item for item in available if known[item.house].currency == currency]
     terms = {house.name: _terms(house) for house in used}
     offers = tuple(
         _offer(list(rows), terms[house], wanted)
@@ -96,8 +103,31 @@ def catalogue(
         offers=offers,
         houses=tuple(terms.values()),
         unavailable=tuple(item for item in bearing if not item.available),
-        currency=currencies[0] if currencies else None,
+        currency=currency,
+        left_out=tuple(house for house in there if house.currency != currency),
     )
+
+
+def _currency(
+    available: Sequence[SeedItem],
+    there: Sequence[SeedHouse],
+    known: Mapping[str, SeedHouse],
+    asked: str | None,
+) -> str | None:
+    """The currency asked for, or the one in which most can be had; None where nothing can."""
+    currencies = sorted({house.currency for house in there})
+    if asked is not None and asked not in currencies:
+        have = ", ".join(currencies) or "none"
+        raise OrderImpossible(
+            f"No house has these varieties at prices in {asked}. Currencies they can be had in: "
+            f"{have}."
+        )
+
+    def reach(currency: str) -> tuple[int, int]:
+        varieties = {i.variety for i in available if known[i.house].currency == currency}
+        return len(varieties), sum(house.currency == currency for house in there)
+
+    return asked if asked is not None else max(currencies, key=reach, default=None)
 
 
 def _terms(house: SeedHouse) -> HouseTerms:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
+from trials.decide.growing import Growing
 from trials.decide.outlook import Outlook
 from trials.decide.packets import SeedOrder
 from trials.decide.practice import Practice
@@ -11,12 +13,17 @@ from trials.decide.rules import Advice, Rules
 from trials.decide.sowing import Sowing, VarietyNeed
 from trials.decide.standings import Standing
 from trials.decide.substitutes import PassedOver, Substitute
-from trials.model import Measure
+from trials.decide.trial_value import TrialCost
+from trials.model.trial import Measure
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """The standings of a crop's varieties for next season, and what they were drawn from."""
+    """The standings of a crop's varieties for next season, and what they were drawn from.
+
+    ``stems_in_a_poor_season`` is the low end of each variety's stems per plant. ``lacking`` says
+    what a choice in money would need, where it was not made in money for want of it.
+    """
 
     crop: str
     next_season: int
@@ -28,6 +35,10 @@ class Choice:
     standings: tuple[Standing, ...]
     rules: Rules
     practices: tuple[Practice, ...]
+    stems_in_a_poor_season: Mapping[str, float]
+    trial_cost: TrialCost | None = None
+    lacking: tuple[str, ...] = ()
+    growing: tuple[Growing, ...] = ()
 
     @property
     def reordered(self) -> tuple[str, ...]:
@@ -35,9 +46,14 @@ class Choice:
         return self._with(Advice.REORDER)
 
     @property
-    def tried_again(self) -> tuple[str, ...]:
+    def grown_again(self) -> tuple[str, ...]:
         """The varieties that deserve another trial, best first."""
-        return self._with(Advice.TRY_AGAIN)
+        return self._with(Advice.GROW_AGAIN)
+
+    @property
+    def too_short(self) -> tuple[str, ...]:
+        """The varieties that are no candidates, as their stems are too short to sell."""
+        return tuple(s.entry for s in self.standings if s.chance_best is None)
 
     def _with(self, verdict: Advice) -> tuple[str, ...]:
         return tuple(s.entry for s in self.standings if s.verdict is verdict)
@@ -55,3 +71,5 @@ class Ordering:
     order: SeedOrder
     passed_over: tuple[PassedOver, ...] = ()
     substitutes: tuple[Substitute, ...] = ()
+    too_short: tuple[str, ...] = ()  # ordered all the same
+    price_lists: tuple[tuple[str, int], ...] = ()  # (house, the year of its list)

@@ -18,7 +18,7 @@ from trials.decide.packets import (
 )
 from trials.decide.programme import Programme
 from trials.errors import OrderImpossible
-from trials.model import SeedHouse, SeedItem
+from trials.model.trial import SeedHouse, SeedItem
 
 
 def order(
@@ -27,6 +27,7 @@ def order(
     houses: Sequence[SeedHouse],
     budget: float | None = None,
     *,
+    currency: str | None = None,
     allow_unfilled: bool = False,
 ) -> SeedOrder:
     """The cheapest order that meets ``needs``, carriage included.
@@ -41,14 +42,17 @@ def order(
     weight, are as few as it allows, and then the cost as low as it can be; what was cut stands
     in ``unfilled`` and the cost of the whole in ``cost_in_full``.
 
-    Refuses (`OrderImpossible`) varieties that nobody offers, unless ``allow_unfilled``; several
-    currencies; fractions of a cent. An item of an unknown house is an `UnknownName`.
+    The order is in one ``currency``, by default that in which most of the varieties can be had;
+    houses with prices in another are left out and listed.
+
+    Refuses (`OrderImpossible`) varieties that nobody offers, unless ``allow_unfilled``; a currency
+    of no house; fractions of a cent. An item of an unknown house is an `UnknownName`.
     """
     if len({need.variety for need in needs}) < len(needs):
         raise ValueError("a variety is needed once, with all its seeds together")
     needs = tuple(sorted(needs, key=lambda need: need.variety))
-    offered = catalogue([need for need in needs if need.seeds], items, houses)
-    missing = _missing(needs, offered)
+    offered = catalogue([need for need in needs if need.seeds], items, houses, currency)
+    missing = _missing(needs, offered, items)
     if missing and not allow_unfilled:
         raise OrderImpossible(
             "No packet can be ordered of "
@@ -57,12 +61,12 @@ def order(
         )
     limit = None if budget is None else cents(budget, "the budget")
     programme = Programme(offered, [n for n in needs if n.seeds and n.variety not in missing])
-    packs = programme.cheapest()
-    parcels = _parcels(packs, offered)
+    found = programme.cheapest()
+    parcels = _parcels(found.packs, offered)
     in_full = _total(parcels)
     if limit is not None and in_full > _money(limit):
-        packs = programme.within(limit)
-        parcels = _parcels(packs, offered)
+        found = programme.within(limit)
+        parcels = _parcels(found.packs, offered)
     return SeedOrder(
         parcels=parcels,
         needs=needs,
@@ -71,15 +75,22 @@ def order(
         currency=offered.currency,
         budget=None if limit is None else _money(limit),
         cost_in_full=in_full,
+        left_out=offered.left_out,
+        most_above_cheapest=_money(found.over_cents),
     )
 
 
-def _missing(needs: Sequence[Need], offered: Catalogue) -> dict[str, UnfilledReason]:
+def _missing(
+    needs: Sequence[Need], offered: Catalogue, items: Sequence[SeedItem]
+) -> dict[str, UnfilledReason]:
     """Why each variety that cannot be had at all cannot be had."""
     on_offer = {offer.variety for offer in offered.offers}
-    listed = {item.variety for item in offered.unavailable}
+    elsewhere = {item.variety for item in items if item.available}
+    listed = {item.variety for item in items}
     return {
-        need.variety: UnfilledReason.NOT_AVAILABLE
+        need.variety: UnfilledReason.OTHER_CURRENCY
+        if need.variety in elsewhere
+        else UnfilledReason.NOT_AVAILABLE
         if need.variety in listed
         else UnfilledReason.NOT_LISTED
         for need in needs

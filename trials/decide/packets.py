@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
-from trials.model import SeedItem
+from trials.model.trial import SeedHouse, SeedItem
 
 NOTHING = Decimal("0.00")
 
@@ -75,6 +75,7 @@ class UnfilledReason(StrEnum):
 
     NOT_LISTED = "no house lists it"
     NOT_AVAILABLE = "listed, but not available"
+    OTHER_CURRENCY = "only houses in another currency have it"
     OVER_BUDGET = "the budget does not reach"
 
 
@@ -97,7 +98,9 @@ class SeedOrder:
     """The cheapest order that meets the needs, or as much of them as the budget allows.
 
     ``unavailable`` are the items passed over because their house has none. ``cost_in_full`` is
-    what the cheapest order for all that is on offer would cost, whatever the budget.
+    what the cheapest order for all that is on offer would cost, whatever the budget. ``left_out``
+    are the houses whose prices are in another currency than the order's. ``most_above_cheapest``
+    is what the order can cost at most above the cheapest there is: 0 where it is proven cheapest.
     """
 
     parcels: tuple[Parcel, ...]
@@ -107,6 +110,8 @@ class SeedOrder:
     currency: str | None
     budget: Decimal | None
     cost_in_full: Decimal
+    left_out: tuple[SeedHouse, ...] = ()
+    most_above_cheapest: Decimal = NOTHING
 
     @property
     def lines(self) -> tuple[OrderLine, ...]:

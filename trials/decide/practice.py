@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from trials.model import Measure
+from trials.model.trial import Measure
 from trials.stats.results import Comparison, NotReplicated, Pair
 
 

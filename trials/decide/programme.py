@@ -1,8 +1,12 @@
-"""The seed order as an integer programme: packs, price breaks, carriage and minimum orders.
+"""The seed order as an integer programme: bundles of packs, price breaks, shipping, minimum orders.
 
-Unknowns: packs of each offer at each of its prices, whether that price is used, whether a house is
-used, whether its carriage is free, and the seeds short of each need. All are whole numbers and all
-money is in cents, so that a solution of scipy's HiGHS is rounded and then checked exactly.
+A house's packs of one variety are chosen as one of its bundles (`bundles`), which makes the linear
+relaxation tight. A bundle is the cheapest way to its seeds, and only a house whose goods must
+reach an amount, its minimum order or its free shipping, can call for more. Such an amount may at
+first be made up with money for nothing. If the solution does so at a house, the house's packs are
+chosen one by one instead and the programme is solved again; if it does not, the solution is exact.
+
+All money is in cents, so that a solution of scipy's HiGHS is rounded and then checked exactly.
 """
 
 from __future__ import annotations
@@ -14,6 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from trials.decide.bundles import bundles
 from trials.decide.catalogue import Catalogue, HouseTerms
 from trials.decide.packets import Need
 from trials.errors import OrderImpossible
@@ -25,7 +30,47 @@ Floats = NDArray[np.float64]
 Terms = dict[int, float]
 UNBOUNDED = np.inf
 OPTIMAL, OUT_OF_TIME, INFEASIBLE = 0, 1, 2  # scipy.optimize.milp's codes
-TIME_LIMIT_S = 180.0
+TIME_LIMIT_S = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Packs:
+    """Packs of each offer; ``over_cents`` is the most they can cost above the cheapest."""
+
+    packs: tuple[int, ...]
+    over_cents: int = 0
+
+
+class Programme:
+    """The packs of each offer that meet the needs at the lowest cost."""
+
+    def __init__(self, offered: Catalogue, needs: Sequence[Need]) -> None:
+        self._offered = offered
+        self._needs = tuple(needs)
+
+    def cheapest(self) -> Packs:
+        """Packs of each offer, every need met, at the lowest cost."""
+        return self._solve(None)
+
+    def within(self, budget_cents: int) -> Packs:
+        """Packs of each offer: the least weighted seed short the budget allows, then least cost."""
+        return self._solve(budget_cents)
+
+    def _solve(self, budget: int | None) -> Packs:
+        one_by_one: frozenset[str] = frozenset()
+        while True:
+            form = _Form(self._offered, self._needs, one_by_one)
+            found = form.cheapest() if budget is None else form.within(budget)
+            padded = form.padded(found.values)
+            if not padded:
+                return Packs(form.packs(found.values), found.over)
+            one_by_one |= padded
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    values: Floats
+    over: int
 
 
 @dataclass(slots=True)
@@ -33,97 +78,120 @@ class _Builder:
     """Unknowns by number, and rows ``low <= terms <= high`` among them."""
 
     most: list[float] = field(default_factory=list)
+    whole: list[int] = field(default_factory=list)
     rows: list[tuple[Terms, float, float]] = field(default_factory=list)
 
-    def unknown(self, most: float) -> int:
+    def unknown(self, most: float, *, whole: bool = True) -> int:
         self.most.append(most)
+        self.whole.append(int(whole))
         return len(self.most) - 1
 
     def row(self, terms: Terms, low: float = -UNBOUNDED, high: float = UNBOUNDED) -> None:
         self.rows.append((terms, low, high))
 
 
-class Programme:
-    """The packs of each offer that meet the needs at the lowest cost."""
+class _Form:
+    """The programme with the packs of the houses ``one_by_one`` chosen one by one."""
 
-    def __init__(self, offered: Catalogue, needs: Sequence[Need]) -> None:
-        self._offers = offered.offers
-        self._needs = tuple(needs)
+    def __init__(
+        self, offered: Catalogue, needs: Sequence[Need], one_by_one: frozenset[str]
+    ) -> None:
+        self._offers, self._needs = offered.offers, needs
         self._builder = _Builder()
         self._cost: Terms = {}
-        self._packs: list[list[int]] = []
-        self._used: list[list[int]] = []
+        # The packs of each offer are the sum of these unknowns, each times a number of packs.
+        self._packs: list[Terms] = [{} for _ in offered.offers]
+        self._padding: dict[str, int] = {}
+        self._short = [self._builder.unknown(need.seeds) for need in needs]
+        self._seeds: list[Terms] = [{short: 1} for short in self._short]
+        used = {house.name: self._builder.unknown(1) for house in offered.houses}
         goods: dict[str, Terms] = {house.name: {} for house in offered.houses}
-        house_used = {house.name: self._builder.unknown(1) for house in offered.houses}
-        for offer in self._offers:
-            packs, used = [], []
-            for tier in offer.tiers:
-                n, chosen = self._builder.unknown(tier.most), self._builder.unknown(1)
-                self._builder.row({n: 1, chosen: -tier.least}, low=0)
-                self._builder.row({n: 1, chosen: -tier.most}, high=0)
-                self._cost[n] = tier.cents
-                goods[offer.house][n] = tier.cents
-                packs.append(n)
-                used.append(chosen)
-            self._builder.row({**dict.fromkeys(used, 1), house_used[offer.house]: -1}, high=0)
-            self._packs.append(packs)
-            self._used.append(used)
+        for of_need, need in enumerate(needs):
+            for house in offered.houses:
+                here = [
+                    place
+                    for place, offer in enumerate(offered.offers)
+                    if (offer.house, offer.variety) == (house.name, need.variety)
+                ]
+                add = self._add_tiers if house.name in one_by_one else self._add_bundles
+                add(here, of_need, goods[house.name], used[house.name])
+            self._builder.row(self._seeds[of_need], low=need.seeds)
         for house in offered.houses:
-            self._charge(house, house_used[house.name], goods[house.name])
-        self._short = [self._cover(need) for need in self._needs]
-        self._tie = self._tie_breaking(house_used)
+            padded = house.name not in one_by_one
+            self._charge(house, used[house.name], goods[house.name], padded=padded)
+        self._tie = self._tie_breaking(used)
 
-    def _charge(self, house: HouseTerms, used: int, goods: Terms) -> None:
+    def _add_bundles(self, here: list[int], of_need: int, goods: Terms, house_used: int) -> None:
+        chosen = []
+        for bundle in bundles([self._offers[i] for i in here], self._needs[of_need].seeds):
+            unknown = self._builder.unknown(1)
+            self._cost[unknown] = goods[unknown] = bundle.cents
+            self._seeds[of_need][unknown] = bundle.seeds
+            for place, packs in zip(here, bundle.packs, strict=True):
+                if packs:
+                    self._packs[place][unknown] = packs
+            chosen.append(unknown)
+        if chosen:
+            self._builder.row({**dict.fromkeys(chosen, 1), house_used: -1}, high=0)
+
+    def _add_tiers(self, here: list[int], of_need: int, goods: Terms, house_used: int) -> None:
+        for place in here:
+            offer, chosen = self._offers[place], []
+            for tier in offer.tiers:
+                packs, reached = self._builder.unknown(tier.most), self._builder.unknown(1)
+                self._builder.row({packs: 1, reached: -tier.least}, low=0)
+                self._builder.row({packs: 1, reached: -tier.most}, high=0)
+                self._cost[packs] = goods[packs] = tier.cents
+                self._seeds[of_need][packs] = offer.seeds
+                self._packs[place][packs] = 1
+                chosen.append(reached)
+            self._builder.row({**dict.fromkeys(chosen, 1), house_used: -1}, high=0)
+
+    def _charge(self, house: HouseTerms, used: int, goods: Terms, *, padded: bool) -> None:
         self._cost[used] = house.carriage
-        self._builder.row({**goods, used: -house.minimum}, low=0)
+        free_pays = house.free_from is not None and house.carriage > 0
+        reached = dict(goods)
+        if padded and (house.minimum or free_pays):
+            padding = self._builder.unknown(UNBOUNDED, whole=False)
+            self._cost[padding] = reached[padding] = 1
+            self._padding[house.name] = padding
+        self._builder.row({**reached, used: -house.minimum}, low=0)
         if house.free_from is not None and house.carriage:
             free = self._builder.unknown(1)
             self._cost[free] = -house.carriage
-            self._builder.row({**goods, free: -house.free_from}, low=0)
+            self._builder.row({**reached, free: -house.free_from}, low=0)
             self._builder.row({free: 1, used: -1}, high=0)
-
-    def _cover(self, need: Need) -> int:
-        short = self._builder.unknown(need.seeds)
-        seeds: Terms = {short: 1}
-        for offer, packs in zip(self._offers, self._packs, strict=True):
-            if offer.variety == need.variety:
-                seeds |= dict.fromkeys(packs, offer.seeds)
-        self._builder.row(seeds, low=need.seeds)
-        return short
 
     def _tie_breaking(self, house_used: dict[str, int]) -> Terms:
         """Costs of less than half a cent in all: fewer and earlier houses and items first."""
-        preferred = [[unknown] for unknown in house_used.values()] + self._used
-        rank_sum = len(preferred) * (len(preferred) + 1)
-        return {
-            unknown: 0.5 * (len(preferred) + place) / (2 * rank_sum)
-            for place, unknowns in enumerate(preferred)
-            for unknown in unknowns
-        }
+        ranks = 1 + len(house_used) + len(self._offers)
+        each = 0.5 / (2 * ranks * (ranks + 1))
+        tie: Terms = {used: each * (ranks + i) for i, used in enumerate(house_used.values())}
+        for place, packs in enumerate(self._packs, start=len(house_used)):
+            for unknown in packs:
+                # A pack chosen one by one costs its part of the most there can be.
+                share = each / max(self._builder.most[unknown], 1)
+                tie[unknown] = tie.get(unknown, 0) + share * (ranks + place)
+        return tie
 
-    def cheapest(self) -> tuple[int, ...]:
-        """Packs of each offer, every need met, at the lowest cost."""
+    def packs(self, values: Floats) -> tuple[int, ...]:
+        """Packs of each offer in a solution."""
+        return tuple(int(_value(terms, np.rint(values))) for terms in self._packs)
+
+    def padded(self, values: Floats) -> frozenset[str]:
+        """The houses whose amounts are reached with money for nothing."""
+        return frozenset(house for house, n in self._padding.items() if values[n] > 1e-4)
+
+    def cheapest(self) -> _Found:
         return self._solve(_summed(self._cost, self._tie), short_allowed=False)
 
-    def within(self, budget_cents: int) -> tuple[int, ...]:
-        """Packs of each offer: the least weighted seed short the budget allows, then least cost."""
-        weights = {
-            short: float(need.weight) for short, need in zip(self._short, self._needs, strict=True)
-        }
-        spend = (self._cost, -UNBOUNDED, float(budget_cents))
+    def within(self, budget: int) -> _Found:
+        weights = {n: float(need.weight) for n, need in zip(self._short, self._needs, strict=True)}
+        spend = (self._cost, -UNBOUNDED, float(budget))
         first = self._solve(weights, short_allowed=True, extra=[spend])
-        least = sum(need.weight * self._shortage(need, first) for need in self._needs)
-        keep = (weights, -UNBOUNDED, float(least))
+        keep = (weights, -UNBOUNDED, round(_value(weights, first.values)))
         objective = _summed(self._cost, self._tie)
         return self._solve(objective, short_allowed=True, extra=[spend, keep])
-
-    def _shortage(self, need: Need, packs: Sequence[int]) -> int:
-        bought = sum(
-            n * offer.seeds
-            for n, offer in zip(packs, self._offers, strict=True)
-            if offer.variety == need.variety
-        )
-        return max(need.seeds - bought, 0)
 
     def _solve(
         self,
@@ -131,19 +199,20 @@ class Programme:
         *,
         short_allowed: bool,
         extra: Sequence[tuple[Terms, float, float]] = (),
-    ) -> tuple[int, ...]:
+    ) -> _Found:
+        unknowns = len(self._builder.most)
         if not self._offers:
-            return ()
+            return _Found(np.zeros(unknowns), 0)
         from scipy.optimize import Bounds, milp
 
-        unknowns = len(self._builder.most)
         most = np.array(self._builder.most, dtype=np.float64)
         if not short_allowed:
             most[self._short] = 0
         rows = [*self._builder.rows, *extra]
+        whole = np.array(self._builder.whole)
         found = milp(
             _dense(objective, unknowns),
-            integrality=np.ones(unknowns),
+            integrality=whole,
             bounds=Bounds(np.zeros(unknowns), most),
             constraints=_constraint(rows, unknowns),
             options={"mip_rel_gap": 0.0, "time_limit": TIME_LIMIT_S},
@@ -152,26 +221,26 @@ class Programme:
             raise OrderImpossible(
                 "No mix of packets reaches the minimum orders of the houses that have the seed."
             )
-        if found.status == OUT_OF_TIME:
-            # The best so far would depend on the machine's speed.
+        if found.status == OUT_OF_TIME and found.x is None:
             raise OrderImpossible(
-                f"The cheapest order was not found in {TIME_LIMIT_S:.0f} seconds: too many "
-                "packets to choose from at once. Order in two parts, or from fewer houses."
+                f"No order was found in {TIME_LIMIT_S:.0f} seconds: too many packets to choose "
+                "from at once. Order in two parts, or from fewer houses."
             )
-        if found.x is None or found.status != OPTIMAL:
+        if found.x is None or found.status not in (OPTIMAL, OUT_OF_TIME):
             raise RuntimeError(f"the order's integer programme was not solved: {found.message}")
-        whole = np.rint(found.x).astype(int)
-        if any(not low <= _value(terms, whole) <= high for terms, low, high in rows):
+        values = np.where(whole == 1, np.rint(found.x), found.x)
+        if any(not low - 1e-3 <= _value(terms, values) <= high + 1e-3 for terms, low, high in rows):
             raise RuntimeError("the order's integer programme was solved with rounding faults")
-        return tuple(int(whole[packs].sum()) for packs in self._packs)
+        # Costs are whole cents, and all ties together less than one.
+        return _Found(values, int(found.fun - found.mip_dual_bound))
 
 
 def _summed(a: Terms, b: Terms) -> Terms:
     return {unknown: a.get(unknown, 0) + b.get(unknown, 0) for unknown in a | b}
 
 
-def _value(terms: Terms, whole: NDArray[np.int_]) -> float:
-    return sum(number * int(whole[unknown]) for unknown, number in terms.items())
+def _value(terms: Terms, values: Floats) -> float:
+    return float(sum(number * values[unknown] for unknown, number in terms.items()))
 
 
 def _dense(terms: Terms, unknowns: int) -> Floats:

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from trials.model import Better
+from trials.model.saleable import LEAST_SALEABLE_SHARE
+from trials.model.trial import Better
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class Terms:
-    """What the entries are held against; ``margin`` and ``shortest`` in their measure's unit."""
+    """What the entries are compared with; ``margin`` and ``shortest`` in their measure's unit.
+
+    ``usual`` is the size of the measure that shares are of. ``saleable`` is the marketable part
+    (0 to 1) of each entry's graded stems, where it has any.
+    """
 
     better: Better
     check: str | None = None
@@ -23,6 +28,8 @@ class Terms:
     shortest: float | None = None
     tall_chance: float = 0.80
     coverage: float = 0.80
+    saleable: Mapping[str, float] = field(default_factory=dict)
+    usual: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +41,8 @@ class EntryOutlook:
     too likely to be short; the chances and the shortfall are against the best *candidate*, and
     None for an entry that is not one. ``chance_tall`` is the chance that its mean stem length
     next season reaches the shortest saleable length; None where no length was recorded.
-    ``chance_beats_check`` is None for the check, and where there is none.
+    ``chance_beats_check`` is None for the check, and where there is none. ``saleable_share`` is
+    the marketable part of its graded stems; None where none was graded.
     """
 
     entry: str
@@ -49,27 +57,44 @@ class EntryOutlook:
     chance_beats_check: float | None
     length_mean: float | None
     chance_tall: float | None
+    saleable_share: float | None = None
+
+    @property
+    def mostly_short(self) -> bool:
+        """Whether too few of its graded stems were long enough to sell."""
+        return self.saleable_share is not None and self.saleable_share < LEAST_SALEABLE_SHARE
 
 
 def prospects(
     names: Sequence[str],
     seasons: Sequence[int],
+    worth: Floats,
     next_season: Floats,
     next_length: Floats | None,
     terms: Terms,
 ) -> tuple[EntryOutlook, ...]:
-    """Each entry's prospects, from draws (draws, k) of its value and of its stem length.
+    """Each entry's prospects, from draws (draws, k) of its value and its stem length.
+
+    ``worth`` is an entry's value over seasons, which chances and losses are of; ``next_season`` and
+    ``next_length`` are of next season.
 
     ``seasons`` says in how many seasons each entry was grown. An entry is a candidate unless its
-    chance of reaching the shortest saleable length is known and below ``terms.tall_chance``.
+    chance of reaching the shortest saleable length is known and below ``terms.tall_chance``, or
+    fewer than half of its graded stems were long enough to sell.
 
     The expected shortfall is the mean, over the draws, of the best candidate's value less the
     entry's: the expected opportunity loss of decision analysis (Raiffa & Schlaifer 1961, Applied
     Statistical Decision Theory, chapter 5).
     """
     tall = _chances_tall(next_length, len(names), terms.shortest)
-    candidates = np.array([chance is None or chance >= terms.tall_chance for chance in tall])
-    worth = next_season if terms.better is Better.HIGHER else -next_season
+    candidates = np.array(
+        [
+            (chance is None or chance >= terms.tall_chance)
+            and terms.saleable.get(name, 1.0) >= LEAST_SALEABLE_SHARE
+            for name, chance in zip(names, tall, strict=True)
+        ]
+    )
+    worth = worth if terms.better is Better.HIGHER else -worth
     best = worth[:, candidates].max(axis=1, keepdims=True) if candidates.any() else None
     tail = (1 - terms.coverage) / 2
     low, high = np.quantile(next_season, [tail, 1 - tail], axis=0)
@@ -97,6 +122,7 @@ def prospects(
                 if next_length is None or tall[i] is None
                 else float(next_length[:, i].mean()),
                 chance_tall=tall[i],
+                saleable_share=terms.saleable.get(name),
             )
         )
     return tuple(found)

@@ -1,4 +1,4 @@
-"""The rules by which an entry is reordered, tried again or dropped: to be read and changed."""
+"""The rules by which an entry is reordered, grown again or dropped: to be read and changed."""
 
 from __future__ import annotations
 
@@ -11,28 +11,22 @@ class Advice(StrEnum):
     """What to do with an entry next season."""
 
     REORDER = "reorder"
-    TRY_AGAIN = "try again"
+    GROW_AGAIN = "grow again"
     DROP = "drop"
-
-
-class TieBreaker(StrEnum):
-    """What settles the order of entries that are tied with the best."""
-
-    SEED_PRICE = "cheaper seed"
-    LENGTH = "longer stems"
-    PERFORMANCE = "better on the deciding measure"
 
 
 class ReasonCode(StrEnum):
     """A rule that spoke for an entry's verdict."""
 
     TOO_SHORT = "too short"
+    MOSTLY_SHORT = "mostly too short"
     TALL_ENOUGH = "tall enough"
     LENGTH_NOT_RECORDED = "length not recorded"
-    COSTS_LITTLE = "costs little"
     TOO_FEW_SEASONS = "too few seasons"
     HARDLY_THE_BEST = "hardly the best"
     STILL_OPEN = "still open"
+    TRIAL_PAYS = "another trial pays"
+    TRIAL_COSTS_MORE = "another trial costs more"
     LEADS = "leads"
     TIED = "tied with the best"
 
@@ -41,7 +35,9 @@ class Quantity(StrEnum):
     """What a reason's value and limit are, so that a report knows how to write them."""
 
     CHANCE = "chance"
+    SHARE = "share"
     AMOUNT = "amount of the deciding measure"
+    MONEY = "money"
     SEASONS = "seasons"
     NOTHING = "nothing"
 
@@ -59,6 +55,10 @@ RULES_IN_WORDS: Mapping[ReasonCode, Rule] = {
         "Its chance of stems long enough to sell is {value}; at least {limit} is wanted.",
         Quantity.CHANCE,
     ),
+    ReasonCode.MOSTLY_SHORT: Rule(
+        "Only {value} of its graded stems were long enough to sell; at least {limit} is wanted.",
+        Quantity.SHARE,
+    ),
     ReasonCode.TALL_ENOUGH: Rule(
         "Its chance of stems long enough to sell is {value}; {limit} is enough.",
         Quantity.CHANCE,
@@ -66,11 +66,6 @@ RULES_IN_WORDS: Mapping[ReasonCode, Rule] = {
     ReasonCode.LENGTH_NOT_RECORDED: Rule(
         "Its stems were never measured; measure them before relying on it.",
         Quantity.NOTHING,
-    ),
-    ReasonCode.COSTS_LITTLE: Rule(
-        "Choosing it gives up {value} on average beside the best, whichever that is; "
-        "up to {limit} is accepted.",
-        Quantity.AMOUNT,
     ),
     ReasonCode.TOO_FEW_SEASONS: Rule(
         "Seasons grown: {value}; at least {limit} before it is relied on.",
@@ -81,16 +76,24 @@ RULES_IN_WORDS: Mapping[ReasonCode, Rule] = {
         Quantity.CHANCE,
     ),
     ReasonCode.STILL_OPEN: Rule(
-        "Choosing it may give up {value} on average, more than the {limit} accepted, "
-        "but it may still be the best.",
-        Quantity.AMOUNT,
+        "It could still be the best: its chance is {value}, and from {limit} on it is grown again.",
+        Quantity.CHANCE,
+    ),
+    ReasonCode.TRIAL_PAYS: Rule(
+        "It could still be the best. Another trial of it costs about {limit} and is worth about "
+        "{value}.",
+        Quantity.MONEY,
+    ),
+    ReasonCode.TRIAL_COSTS_MORE: Rule(
+        "Another trial of it costs about {limit} and is worth about {value}.",
+        Quantity.MONEY,
     ),
     ReasonCode.LEADS: Rule(
         "No other is expected to do better.",
         Quantity.NOTHING,
     ),
     ReasonCode.TIED: Rule(
-        "Tied with the best: choosing it rather than the leader costs {value} on average; "
+        "Tied with the leader: growing it in the leader's place costs {value} on average; "
         "up to {limit} counts as a tie.",
         Quantity.AMOUNT,
     ),
@@ -102,34 +105,30 @@ class Rules:
     """The rules of the choice.
 
     ``tall_chance``: an entry with a smaller chance of reaching the shortest saleable length is
-    dropped, whatever its stems. ``tie_shortfall_share``: an entry is tied with the leader where
-    choosing it instead costs at most this share of the leader's mean; where the outlook has a
-    margin, that counts instead. ``tie_breakers`` settle the order of the tied, the first first.
-    The leader and those tied with it are reordered. ``reorder_shortfall_share``: so is an entry
-    whose expected shortfall is at most this share of the leader's mean (or at most the margin,
-    where that is more). ``drop_chance_best``: otherwise it is dropped where its chance of being
-    the best is smaller, and tried again where it is not. ``least_seasons``: an entry grown in
-    fewer is tried again at best. The defaults are judgement, from no source.
+    dropped, whatever its stems. ``tie_share``: an entry is tied with the leader where growing it
+    instead costs at most this share of the usual size of the measure (of the gross, for a net);
+    where the outlook has a margin, that counts instead. The leader and those tied with it are
+    reordered. Where money decides, another entry is grown again if one more trial of it is worth
+    more than it costs, over ``bed_metres`` of the crop in each of ``seasons_ahead`` seasons after
+    it; otherwise if its chance of being the best is at least ``drop_chance_best``. The rest is
+    dropped. ``least_seasons``: an entry grown in fewer is grown again at best. The defaults are
+    judgement, from no source.
     """
 
     tall_chance: float = 0.80
-    reorder_shortfall_share: float = 0.10
+    tie_share: float = 0.05
     drop_chance_best: float = 0.05
-    tie_shortfall_share: float = 0.05
-    tie_breakers: tuple[TieBreaker, ...] = (
-        TieBreaker.SEED_PRICE,
-        TieBreaker.LENGTH,
-        TieBreaker.PERFORMANCE,
-    )
+    bed_metres: float = 20.0
+    seasons_ahead: int = 3
     least_seasons: int = 1
 
     def __post_init__(self) -> None:
         for share in (self.tall_chance, self.drop_chance_best):
             if not 0 <= share <= 1:
                 raise ValueError(f"a chance lies between 0 and 1, not {share!r}")
-        for share in (self.reorder_shortfall_share, self.tie_shortfall_share):
-            if not share >= 0:
-                raise ValueError(f"a share is not negative: {share!r}")
+        for size in (self.tie_share, self.bed_metres, self.seasons_ahead):
+            if not size >= 0:
+                raise ValueError(f"a share, a length or a number is not negative: {size!r}")
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,13 +29,18 @@ class OnHand:
 
 @dataclass(frozen=True, slots=True)
 class StemsWanted:
-    """The way from stems to bed: at ``stems_per_plant`` at least, and as plants lived before."""
+    """The way from stems to bed: at ``stems_per_plant`` at least, and as plants lived before.
+
+    ``stems_per_plant`` are a plant's of a whole season. ``shares`` say which share of them each
+    sowing gives in the weeks that it has; every one of ``plants`` counts in one sowing.
+    """
 
     stems: float
     stems_per_plant: float
     survival: float
     plants: int
     plants_set: int
+    shares: tuple[float, ...] = (1.0,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,16 +88,21 @@ def sowing_for_stems(
     survival: float,
     plants_per_metre: float,
     sowing: Sowing,
+    shares: Sequence[float] = (),
 ) -> Sowing:
     """The sowing with the bed that ``stems`` take over all its successions.
+
+    ``shares`` are those of a whole season's stems that each succession gives; by default all.
 
     ``at_least`` are the stems a plant that each variety gives when next season turns out poor; as
     the varieties share the bed evenly their mean counts. ``survival`` is the share of plants set
     that live at the first cut.
     """
     each = sum(at_least) / len(at_least)
-    found = seeds_for_stems(stems, each, Raising(survival=survival, germination=1.0))
-    wanted = StemsWanted(stems, each, survival, found.plants or 0, found.plants_set)
+    shares = tuple(shares) or (1.0,) * sowing.successions
+    share = sum(shares) / len(shares)
+    found = seeds_for_stems(stems, each * share, Raising(survival=survival, germination=1.0))
+    wanted = StemsWanted(stems, each, survival, found.plants or 0, found.plants_set, shares)
     metres = found.plants_set / plants_per_metre / sowing.successions
     # Rounded up to what a tape shows; stray digits of binary fractions aside.
     return replace(sowing, bed_metres=ceil(round(10 * metres, 9)) / 10, wanted=wanted)

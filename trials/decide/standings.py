@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from trials.decide.outlook import Outlook, rescreened
 from trials.decide.prospects import EntryOutlook
-from trials.decide.rules import Advice, Reason, ReasonCode, Rules, TieBreaker
+from trials.decide.rules import Advice, Reason, ReasonCode, Rules
+from trials.decide.trial_value import TrialCost, worth_beside
+from trials.model.saleable import LEAST_SALEABLE_SHARE
+from trials.model.trial import Better
 
 
 @dataclass(frozen=True, slots=True)
 class Standing:
     """An entry's place and verdict; figures as in `EntryOutlook`.
 
-    ``seed_price`` is the price of one seed, None where no item on offer has one. ``extra_cost``
-    is the expected shortfall beyond the leader's.
+    ``extra_cost`` is what growing it in the leader's place costs on average: the difference of
+    their expected values. ``trial_worth`` and ``trial_cost`` are of another season's trial of it,
+    in money; None for the reordered and the too short, and where the measure is no money.
     """
 
     rank: int
@@ -34,42 +37,38 @@ class Standing:
     chance_beats_check: float | None
     length_mean: float | None
     chance_tall: float | None
-    seed_price: float | None
+    trial_worth: float | None = None
+    trial_cost: float | None = None
 
 
 def standings(
-    outlook: Outlook,
-    rules: Rules | None = None,
-    seed_prices: Mapping[str, float] | None = None,
+    outlook: Outlook, rules: Rules | None = None, trial_cost: TrialCost | None = None
 ) -> tuple[Standing, ...]:
-    """The entries in order of preference, with verdicts and reasons.
+    """The entries in order of their expected value, with verdicts and reasons.
 
-    Entries that are too short come last whatever their stems; among the others, those tied with
-    the leader come first in the order of the tie-breakers, then the rest by expected shortfall.
-    ``seed_prices`` gives the price of one seed by entry. Without rules, those of `Rules()` hold.
+    Entries that are too short come last whatever their stems. ``trial_cost`` says what another
+    trial costs where the deciding measure is money per metre of bed; without it the chance of
+    being the best decides between growing again and dropping. Without rules, those of `Rules()`
+    hold.
     """
     rules = rules or Rules()
-    prices = seed_prices or {}
     if outlook.terms.tall_chance != rules.tall_chance:
         outlook = rescreened(outlook, rules.tall_chance)
-    race = _race(outlook, rules)
-    rows = sorted(outlook.entries, key=lambda row: _place(row, race, rules, prices))
-    return tuple(
-        _standing(rank, row, race, rules, prices.get(row.entry))
-        for rank, row in enumerate(rows, start=1)
-    )
+    race = _race(outlook, rules, trial_cost)
+    rows = sorted(outlook.entries, key=_place)
+    return tuple(_standing(rank, row, race, rules) for rank, row in enumerate(rows, start=1))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Race:
-    """The leader among the candidates and what the rules' shares come to beside it."""
+    """The leader among the candidates, who is tied with it, and what trials are worth."""
 
-    leader: str
+    leader: EntryOutlook
     leader_shortfall: float
     tie_limit: float
-    reorder_limit: float
     tied: frozenset[str]  # empty where the leader stands alone
     lengths_asked: bool
+    trials: dict[str, tuple[float, float]]  # worth and cost of another trial, by entry
 
     def extra_cost(self, row: EntryOutlook) -> float | None:
         """What choosing the entry costs beyond choosing the leader, on average."""
@@ -78,56 +77,50 @@ class _Race:
         return row.expected_shortfall - self.leader_shortfall
 
 
-def _race(outlook: Outlook, rules: Rules) -> _Race | None:
+def _race(outlook: Outlook, rules: Rules, trial_cost: TrialCost | None) -> _Race | None:
     """None where no entry is a candidate."""
     shortfalls = {
-        row.entry: (row.expected_shortfall, row.mean)
+        row.entry: row.expected_shortfall
         for row in outlook.entries
         if row.expected_shortfall is not None
     }
     if not shortfalls:
         return None
-    leader = min(shortfalls, key=lambda entry: (shortfalls[entry][0], entry))
-    least, mean = shortfalls[leader]
+    leader = min(outlook.entries, key=_place)
+    least = shortfalls[leader.entry]
     margin = outlook.terms.margin
-    tie_limit = rules.tie_shortfall_share * abs(mean) if margin is None else margin
-    tied = frozenset(entry for entry, (s, _) in shortfalls.items() if s - least <= tie_limit)
+    tie_limit = rules.tie_share * outlook.terms.usual if margin is None else margin
+    tied = frozenset(entry for entry, s in shortfalls.items() if s - least <= tie_limit)
+    trials = {}
+    if trial_cost is not None:
+        worth = outlook.worth if outlook.terms.better is Better.HIGHER else -outlook.worth
+        of = {row.entry: draws for row, draws in zip(outlook.entries, worth.T, strict=True)}
+        for entry in shortfalls.keys() - tied:
+            a_metre = worth_beside(of[leader.entry], of[entry], outlook.season_noise)
+            trials[entry] = (
+                a_metre * rules.bed_metres * rules.seasons_ahead,
+                trial_cost.of(entry, shortfalls[entry] - least),
+            )
     return _Race(
         leader=leader,
         leader_shortfall=least,
         tie_limit=tie_limit,
-        reorder_limit=max(rules.reorder_shortfall_share * abs(mean), margin or 0.0),
         tied=tied if len(tied) > 1 else frozenset(),
         lengths_asked=outlook.next_length is not None,
+        trials=trials,
     )
 
 
-Place = tuple[float, ...]
-
-_LAST = float("inf")
-TIE_BREAKING: Mapping[TieBreaker, Callable[[EntryOutlook, float | None], float]] = {
-    TieBreaker.SEED_PRICE: lambda row, price: _LAST if price is None else price,
-    TieBreaker.LENGTH: lambda row, price: _LAST if row.length_mean is None else -row.length_mean,
-    TieBreaker.PERFORMANCE: lambda row, price: row.expected_shortfall or 0.0,
-}
+def _place(row: EntryOutlook) -> tuple[bool, float, str]:
+    """Sorts the candidates by what choosing them costs, then the too short."""
+    if row.expected_shortfall is None:
+        return (True, -(row.chance_tall or 0.0), row.entry)
+    return (False, row.expected_shortfall, row.entry)
 
 
-def _place(
-    row: EntryOutlook, race: _Race | None, rules: Rules, prices: Mapping[str, float]
-) -> tuple[int, Place, str]:
-    """Sorts the tied first, then the other candidates, then the too short."""
-    if race is None or row.expected_shortfall is None:
-        return (2, (-(row.chance_tall or 0.0),), row.entry)
-    if row.entry in race.tied:
-        price = prices.get(row.entry)
-        return (0, tuple(TIE_BREAKING[t](row, price) for t in rules.tie_breakers), row.entry)
-    return (1, (row.expected_shortfall,), row.entry)
-
-
-def _standing(
-    rank: int, row: EntryOutlook, race: _Race | None, rules: Rules, price: float | None
-) -> Standing:
+def _standing(rank: int, row: EntryOutlook, race: _Race | None, rules: Rules) -> Standing:
     verdict, reasons = _judge(row, race, rules)
+    worth, cost = (None, None) if race is None else race.trials.get(row.entry, (None, None))
     return Standing(
         rank=rank,
         entry=row.entry,
@@ -145,20 +138,21 @@ def _standing(
         chance_beats_check=row.chance_beats_check,
         length_mean=row.length_mean,
         chance_tall=row.chance_tall,
-        seed_price=price,
+        trial_worth=worth,
+        trial_cost=cost,
     )
 
 
 def _judge(
     row: EntryOutlook, race: _Race | None, rules: Rules
 ) -> tuple[Advice, tuple[Reason, ...]]:
-    if race is None or row.expected_shortfall is None or row.chance_best is None:
-        short = Reason(ReasonCode.TOO_SHORT, row.chance_tall, rules.tall_chance)
-        return Advice.DROP, (short,)
+    extra = None if race is None else race.extra_cost(row)
+    if race is None or extra is None or row.chance_best is None:
+        return Advice.DROP, _too_short(row, rules)
     reasons = []
     if row.chance_tall is not None:
         reasons.append(Reason(ReasonCode.TALL_ENOUGH, row.chance_tall, rules.tall_chance))
-    verdict, reason = _by_shortfall(row, row.expected_shortfall, row.chance_best, race, rules)
+    verdict, reason = _by_value(row, extra, row.chance_best, race, rules)
     reasons.append(reason)
     doubts = []
     if race.lengths_asked and row.chance_tall is None:
@@ -166,20 +160,34 @@ def _judge(
     if row.seasons < rules.least_seasons:
         doubts.append(Reason(ReasonCode.TOO_FEW_SEASONS, row.seasons, rules.least_seasons))
     if doubts and verdict is Advice.REORDER:
-        verdict = Advice.TRY_AGAIN
+        verdict = Advice.GROW_AGAIN
     return verdict, (*reasons, *doubts)
 
 
-def _by_shortfall(
-    row: EntryOutlook, shortfall: float, chance_best: float, race: _Race, rules: Rules
+def _too_short(row: EntryOutlook, rules: Rules) -> tuple[Reason, ...]:
+    """Why an entry is no candidate: its grades, its measured lengths, or both."""
+    reasons = []
+    if row.mostly_short:
+        limit = LEAST_SALEABLE_SHARE
+        reasons.append(Reason(ReasonCode.MOSTLY_SHORT, row.saleable_share, limit))
+    if row.chance_tall is not None and row.chance_tall < rules.tall_chance:
+        reasons.append(Reason(ReasonCode.TOO_SHORT, row.chance_tall, rules.tall_chance))
+    return tuple(reasons)
+
+
+def _by_value(
+    row: EntryOutlook, extra: float, chance_best: float, race: _Race, rules: Rules
 ) -> tuple[Advice, Reason]:
-    if row.entry == race.leader:
+    if row.entry == race.leader.entry:
         return Advice.REORDER, Reason(ReasonCode.LEADS, None, None)
     if row.entry in race.tied:
-        extra = shortfall - race.leader_shortfall
         return Advice.REORDER, Reason(ReasonCode.TIED, extra, race.tie_limit)
-    if shortfall <= race.reorder_limit:
-        return Advice.REORDER, Reason(ReasonCode.COSTS_LITTLE, shortfall, race.reorder_limit)
-    if chance_best < rules.drop_chance_best:
-        return Advice.DROP, Reason(ReasonCode.HARDLY_THE_BEST, chance_best, rules.drop_chance_best)
-    return Advice.TRY_AGAIN, Reason(ReasonCode.STILL_OPEN, shortfall, race.reorder_limit)
+    if row.entry in race.trials:
+        worth, cost = race.trials[row.entry]
+        if worth > cost:
+            return Advice.GROW_AGAIN, Reason(ReasonCode.TRIAL_PAYS, worth, cost)
+        return Advice.DROP, Reason(ReasonCode.TRIAL_COSTS_MORE, worth, cost)
+    limit = rules.drop_chance_best
+    if chance_best < limit:
+        return Advice.DROP, Reason(ReasonCode.HARDLY_THE_BEST, chance_best, limit)
+    return Advice.GROW_AGAIN, Reason(ReasonCode.STILL_OPEN, chance_best, limit)

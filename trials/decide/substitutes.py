@@ -5,13 +5,13 @@ Nothing here is ordered: who orders is told, and names what he wants.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from trials.decide.packets import SeedOrder, UnfilledReason
 from trials.decide.rules import Advice
 from trials.decide.standings import Standing
-from trials.model import SeedHouse, SeedItem
+from trials.model.trial import SeedHouse, SeedItem
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,12 +87,13 @@ def _packets(items: Iterable[SeedItem], currency: dict[str, str]) -> list[Packet
     ]
 
 
-def substitutes(order: SeedOrder, standings: Sequence[Standing]) -> tuple[Substitute, ...]:
+def substitutes(
+    order: SeedOrder, standings: Sequence[Standing], seed_prices: Mapping[str, float]
+) -> tuple[Substitute, ...]:
     """The next in the standings for each variety of the order whose seed cannot be had at all.
 
-    The standings have those tied with the best first, so a tied one is taken before others. One
-    that is dropped, has no seed on offer or is in the order already stands in for nothing, and
-    each stands in once.
+    ``seed_prices`` are those of one seed, of the varieties that can be had. One that is dropped,
+    cannot be had or is in the order already stands in for nothing, and each stands in once.
     """
     of = {standing.entry: standing for standing in standings}
     taken = {need.variety for need in order.needs}
@@ -105,7 +106,7 @@ def substitutes(order: SeedOrder, standings: Sequence[Standing]) -> tuple[Substi
             for standing in standings
             if standing.entry not in taken
             and standing.verdict is not Advice.DROP
-            and standing.seed_price is not None
+            and standing.entry in seed_prices
         ]
         if not free:
             found.append(Substitute(gap.variety, None, False, None))
@@ -113,5 +114,6 @@ def substitutes(order: SeedOrder, standings: Sequence[Standing]) -> tuple[Substi
         instead, missing = free[0], of.get(gap.variety)
         taken.add(instead.entry)
         tied = missing is not None and missing.tied_with_best and instead.tied_with_best
-        found.append(Substitute(gap.variety, instead.entry, tied, instead.seed_price))
+        price = seed_prices[instead.entry]
+        found.append(Substitute(gap.variety, instead.entry, tied, price))
     return tuple(found)

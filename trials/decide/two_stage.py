@@ -3,10 +3,10 @@
 A two-stage analysis (Piepho, Moehring, Schulz-Streeck & Ogutu 2012, Biometrical Journal 54:844):
 each season's adjusted means come with their covariance, which the second stage takes as known,
 
-    mean of entry v in season s = season s + entry v + swing of v in s + error,
+    mean of entry v in season s = season s + entry v + what s did to v + error,
 
-with seasons and entries fixed, swings independent with one variance, and errors correlated as the
-season's own analysis says.
+with seasons and entries fixed, what seasons did independent with one variance, and errors
+correlated as the season's own analysis says.
 """
 
 from __future__ import annotations
@@ -17,12 +17,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from trials.decide.swing import SwingLikelihood, swing_likelihood
 from trials.errors import ComparisonRefused
 
 Floats = NDArray[np.float64]
-
-LEAST_CONTRASTS = 2  # what two seasons that share three entries have to tell of the swing
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,7 +61,7 @@ def _is_covariance(cov: Floats) -> bool:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Combined:
-    """Entry means over seasons under one value of the swing's standard deviation.
+    """Entry means over seasons under one value of the season-to-season SD.
 
     ``means`` (k,) are taken over equally weighted seasons and equal ``weights @ y``; ``weights``
     (k, n) follow the stacked season means. ``season_effects`` (s,) sum to zero, with their
@@ -91,7 +88,7 @@ class StackedSeasons:
             sorted((_sorted(s) for s in seasons), key=lambda s: (s.season, s.trial))
         )
         self.entries = tuple(sorted({entry for s in seasons for entry in s.entries}))
-        _refuse_unconnected(self.seasons)
+        require_joined(self.seasons)
         place = {entry: i for i, entry in enumerate(self.entries)}
         self.y = np.concatenate([s.means for s in self.seasons])
         self.season_of = np.repeat(
@@ -111,10 +108,10 @@ class StackedSeasons:
         deviations = np.vstack([np.eye(s - 1), -np.ones((1, s - 1))])
         return np.hstack([entries, deviations[self.season_of]])
 
-    def combine(self, swing: float) -> Combined:
-        """Generalised least squares with the swing's standard deviation given."""
+    def combine(self, season_sd: float) -> Combined:
+        """Generalised least squares with the season-to-season SD given."""
         k = len(self.entries)
-        inverse = np.linalg.inv(self.cov + swing**2 * np.eye(self.y.size))
+        inverse = np.linalg.inv(self.cov + season_sd**2 * np.eye(self.y.size))
         information = self.design.T @ inverse @ self.design
         weights = np.linalg.solve(information, self.design.T @ inverse)
         coefficients = weights @ self.y
@@ -127,22 +124,7 @@ class StackedSeasons:
             season_cov=sums @ np.linalg.inv(information)[k:, k:] @ sums.T,
         )
 
-    def likelihood(self) -> SwingLikelihood | None:
-        """The swing's restricted likelihood; None where fewer than two contrasts bear on it.
-
-        Error contrasts K'y have covariance K'VK + swing² I, so that one spectral decomposition
-        serves every value of the swing (Searle, Casella & McCulloch 1992, Variance Components,
-        section 6.6).
-        """
-        n, p = self.design.shape
-        if n - p < LEAST_CONTRASTS:
-            return None
-        basis = np.linalg.qr(self.design, mode="complete")[0][:, p:]
-        roots, vectors = np.linalg.eigh(basis.T @ self.cov @ basis)
-        squares = (vectors.T @ (basis.T @ self.y)) ** 2
-        return swing_likelihood(roots, squares)
-
-    def season_variance(self, swing: float) -> float | None:
+    def season_variance(self, season_sd: float) -> float | None:
         """Variance of the seasons' general level by moments; None with a single trial.
 
         The spread of the estimated season effects less what their own errors contribute, and 0
@@ -151,7 +133,7 @@ class StackedSeasons:
         s = len(self.seasons)
         if s < 2:
             return None
-        combined = self.combine(swing)
+        combined = self.combine(season_sd)
         excess = (combined.season_effects**2).sum() - np.trace(combined.season_cov)
         return max(float(excess) / (s - 1), 0.0)
 
@@ -168,7 +150,8 @@ def _sorted(season: SeasonMeans) -> SeasonMeans:
     )
 
 
-def _refuse_unconnected(seasons: Sequence[SeasonMeans]) -> None:
+def require_joined(seasons: Sequence[SeasonMeans]) -> None:
+    """Refuse seasons whose entries no chain of shared entries connects."""
     groups: list[set[str]] = []
     for season in seasons:
         joined = set(season.entries)

@@ -6,10 +6,10 @@ machine, and nothing here reads a file, a clock or a database.
 
 from __future__ import annotations
 
-from trials.layout.beds import Density, density, plants_in, plot_ground
-from trials.layout.codes import is_valid, nearest, plot_code
-from trials.layout.drawing import digest, lay_out
-from trials.layout.orders import neighbour_score
+from trials.layout.designs.orders import neighbour_score
+from trials.layout.field.beds import Density, density, plants_in, plot_ground
+from trials.layout.field.codes import is_valid, nearest, plot_code
+from trials.layout.laying_out import digest, lay_out
 from trials.layout.plan import Bed, PlannedLayout, PlannedPlot, Planting, TrialPlan
 from trials.layout.proposals import EntryNeeds, Proposal, SeedRates, proposals
 

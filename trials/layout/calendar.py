@@ -8,25 +8,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 from types import MappingProxyType
 
-# Common practice, for want of the farm's own figures.
-NURSERY_DAYS = 28
-REGROWTH_DAYS = 14
-FLUSHES = 4
-SUCCESSION_DAYS = 24  # every three to four weeks
-LATE_JULY = (7, 25)
-DAYS_TO_BLOOM: Mapping[str, tuple[int, int]] = MappingProxyType(
-    {
-        "zinnia": (60, 60),
-        "branching sunflower": (60, 75),
-        "celosia": (90, 90),
-        "snapdragon": (120, 120),
-        "lisianthus": (140, 150),
-    }
-)
-# Trade judgement: the height decides, and these days only say when to look.
-PINCH_AFTER_TRANSPLANTING_DAYS = 14
-NET_AFTER_TRANSPLANTING_DAYS = 14
-PINCHING_DELAYS_DAYS = 7
+from trials.model.work_safety import Work
 
 
 class TaskKind(StrEnum):
@@ -57,21 +39,20 @@ class FrostRisk(StrEnum):
     LESS_THAN_EVEN = "less than an even chance of frost"
 
 
-class Safety(StrEnum):
-    """Where the work can hurt."""
-
-    EYE_CAPS = "eye caps on posts and wire ends"
-    SHARP_BLADES = "sharp blades"
-    HEAT = "heat"
-    LIFTING = "lifting"
-
-
 class GuideKind(StrEnum):
     """What a guide figure is about."""
 
     WARMTH_C = "warmth for germination, °C"
     PLANT_HEIGHT_CM = "height of the plants, cm"
+    LEAF_PAIRS = "pairs of leaves"
     NET_HEIGHT_CM = "height of the net above the soil, cm"
+
+
+class Part(StrEnum):
+    """The plots that a date is for, where a trial compares pinched with unpinched plants."""
+
+    UNPINCHED = "unpinched plots"
+    PINCHED = "pinched plots"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,32 +64,30 @@ class Guide:
     high: float
 
 
-# Common practice: near 70 F to germinate; pinch at 8 to 10 in; net about 18 in above the soil.
-GUIDES: Mapping[TaskKind, Guide] = MappingProxyType(
+SAFETY: Mapping[TaskKind, tuple[Work, ...]] = MappingProxyType(
     {
-        TaskKind.SOW: Guide(GuideKind.WARMTH_C, 21.0, 21.0),
-        TaskKind.PINCH: Guide(GuideKind.PLANT_HEIGHT_CM, 20.0, 25.0),
-        TaskKind.NET: Guide(GuideKind.NET_HEIGHT_CM, 45.0, 45.0),
-    }
-)
-SAFETY: Mapping[TaskKind, tuple[Safety, ...]] = MappingProxyType(
-    {
-        TaskKind.TRANSPLANT: (Safety.LIFTING,),
-        TaskKind.PINCH: (Safety.SHARP_BLADES,),
-        TaskKind.NET: (Safety.EYE_CAPS,),
-        TaskKind.FIRST_CUT: (Safety.SHARP_BLADES, Safety.HEAT, Safety.LIFTING),
-        TaskKind.NEXT_FLUSH: (Safety.SHARP_BLADES, Safety.HEAT, Safety.LIFTING),
-        TaskKind.LAST_CUT: (Safety.SHARP_BLADES, Safety.LIFTING),
+        TaskKind.SOW: (Work.SEED,),
+        TaskKind.TRANSPLANT: (Work.LIFTING,),
+        TaskKind.PINCH: (Work.BLADES,),
+        TaskKind.NET: (Work.POSTS,),
+        TaskKind.FIRST_CUT: (Work.BLADES, Work.HEAT, Work.LIFTING),
+        TaskKind.NEXT_FLUSH: (Work.BLADES, Work.HEAT, Work.LIFTING),
+        TaskKind.LAST_CUT: (Work.BLADES, Work.LIFTING),
     }
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Frost:
-    """A site's average dates of the last frost in spring and the first after it."""
+    """A site's average dates of the last frost in spring and the first after it.
+
+    ``margin_days`` is a safety margin: plants go out that long after the one date, and cutting is
+    planned to end that long before the other.
+    """
 
     last_spring: date
     first_autumn: date
+    margin_days: int = 0
 
     def __post_init__(self) -> None:
         if self.last_spring >= self.first_autumn:
@@ -116,6 +95,16 @@ class Frost:
                 f"the first frost of autumn ({self.first_autumn}) comes after the last of spring "
                 f"({self.last_spring})"
             )
+
+    @property
+    def plants_go_out(self) -> date:
+        """The day from which tender plants are set out."""
+        return self.last_spring + timedelta(self.margin_days)
+
+    @property
+    def cutting_ends(self) -> date:
+        """The day by which cutting is planned to end."""
+        return self.first_autumn - timedelta(self.margin_days)
 
     def risk_of_late_frost(self, day: date) -> FrostRisk:
         """The chance that a frost still comes after ``day`` in spring."""
@@ -136,15 +125,20 @@ def _risk(days_beyond: int) -> FrostRisk:
 class CropDays:
     """A crop's days, all counted from sowing; None for work that it does not get.
 
-    ``to_bloom`` is to the first cut as the crop is grown: pinched, if it is pinched.
+    ``to_bloom`` is to the first cut of unpinched plants; pinched ones bloom ``pinching_delays``
+    days later. Where ``some_unpinched``, the trial has plots of both. ``regrowth`` None leaves
+    out the cuts after the first. ``guides`` are the heights and warmth that decide.
     """
 
     to_bloom: int
-    to_transplant: int | None = NURSERY_DAYS
+    to_transplant: int | None
     to_pinch: int | None = None
     to_net: int | None = None
-    regrowth: int = REGROWTH_DAYS
-    flushes: int = FLUSHES
+    regrowth: int | None = None
+    flushes: int = 1
+    pinching_delays: int = 0
+    some_unpinched: bool = False
+    guides: Mapping[TaskKind, Guide] = field(default_factory=lambda: MappingProxyType({}))
 
     def __post_init__(self) -> None:
         earlier = [days for days in (self.to_transplant, self.to_pinch) if days is not None]
@@ -152,41 +146,30 @@ class CropDays:
             raise ValueError("a crop is sown, transplanted, pinched and in bloom in that order")
         if self.to_net is not None and self.to_net < (self.to_transplant or 0):
             raise ValueError("a crop is netted where it stands, after transplanting")
-        if self.regrowth < 1 or self.flushes < 1:
+        if (self.regrowth is not None and self.regrowth < 1) or self.flushes < 1:
             raise ValueError("a crop is cut at least once, and takes days to grow again")
 
-    @classmethod
-    def usual(
-        cls,
-        days_to_bloom: int,
-        *,
-        transplanted: bool = True,
-        pinched: bool = False,
-        netted: bool = False,
-    ) -> CropDays:
-        """A crop by common practice, from its days to bloom unpinched."""
-        stands = NURSERY_DAYS if transplanted else None
-        pinch = NURSERY_DAYS + PINCH_AFTER_TRANSPLANTING_DAYS if pinched else None
-        net = NURSERY_DAYS + NET_AFTER_TRANSPLANTING_DAYS if netted else None
-        delay = PINCHING_DELAYS_DAYS if pinched else 0
-        return cls(days_to_bloom + delay, stands, pinch, net)
+    @property
+    def parts(self) -> tuple[tuple[Part | None, bool], ...]:
+        """The plots that bloom at a time of their own, and whether they are pinched."""
+        if self.to_pinch is not None and self.some_unpinched:
+            return ((Part.UNPINCHED, False), (Part.PINCHED, True))
+        return ((None, self.to_pinch is not None),)
 
 
 @dataclass(frozen=True, slots=True)
 class Successions:
     """How a crop is sown again.
 
-    ``first_sowing`` None sows so that the first plants go out ``days_after_frost`` the average
-    last frost. ``until`` None sows to late July where that lies within the season. No succession
-    is planned after the last useful sowing, which leaves ``weeks_of_cutting`` before frost.
+    ``first_sowing`` None sows so that the first plants go out once the frost allows it. No
+    succession is planned after the last useful sowing, which leaves ``weeks_of_cutting`` before
+    frost.
     """
 
     count: int = 1
-    every_days: int = SUCCESSION_DAYS
+    every_days: int = 1
     weeks_of_cutting: int = 4
-    days_after_frost: int = 0
     first_sowing: date | None = None
-    until: date | None = None
 
     def __post_init__(self) -> None:
         if self.count < 1 or self.every_days < 1 or self.weeks_of_cutting < 0:
@@ -198,7 +181,8 @@ class Task:
     """One date of the calendar.
 
     ``succession`` counts from 1; None for what concerns all of them. ``flush`` counts the cuts
-    from 1. ``risk`` stands where frost could undo the work, and where the date is frost's own.
+    from 1. ``risk`` is there where frost could undo the work, and where the date is frost's own.
+    ``part`` names the plots, where not all of them.
     """
 
     kind: TaskKind
@@ -208,7 +192,8 @@ class Task:
     flush: int | None = None
     risk: FrostRisk | None = None
     guide: Guide | None = None
-    safety: tuple[Safety, ...] = field(default=())
+    safety: tuple[Work, ...] = field(default=())
+    part: Part | None = None
 
 
 Happened = Mapping[TaskKind, date]
@@ -235,15 +220,17 @@ def calendar(
         even where it was not planned or was sown too late
     """
     how = successions if successions is not None else Successions()
-    end = happened.get(TaskKind.LAST_CUT, frost.first_autumn)
-    last_sowing = frost.first_autumn - timedelta(crop.to_bloom + 7 * how.weeks_of_cutting)
+    end = happened.get(TaskKind.LAST_CUT, frost.cutting_ends)
+    last_sowing = last_useful_sowing(crop, frost, how)
+    risk = frost.risk_of_early_frost(frost.cutting_ends)
     tasks = [
-        _task(TaskKind.LAST_SOWING, last_sowing, _NOTHING, risk=FrostRisk.EVEN),
+        _task(crop, TaskKind.LAST_SOWING, last_sowing, _NOTHING),
         _task(
+            crop,
             TaskKind.LAST_CUT,
-            frost.first_autumn,
+            frost.cutting_ends,
             happened,
-            risk=None if TaskKind.LAST_CUT in happened else FrostRisk.EVEN,
+            risk=None if TaskKind.LAST_CUT in happened else risk,
         ),
     ]
     for number, sown_on, known in _sowings(crop, frost, how, last_sowing, {1: happened, **later}):
@@ -256,6 +243,15 @@ def calendar(
     )
 
 
+def last_useful_sowing(crop: CropDays, frost: Frost, how: Successions) -> date:
+    """The last day on which all plots of a sowing still give the weeks of cutting wanted.
+
+    With no weeks wanted, the first cut still comes before the day on which cutting ends.
+    """
+    slowest = crop.to_bloom + (crop.pinching_delays if crop.to_pinch is not None else 0)
+    return frost.cutting_ends - timedelta(slowest + max(7 * how.weeks_of_cutting, 1))
+
+
 def _sowings(
     crop: CropDays,
     frost: Frost,
@@ -264,20 +260,13 @@ def _sowings(
     known: Mapping[int, Happened],
 ) -> Iterator[tuple[int, date, Happened]]:
     """The number, planned sowing date and known facts of each sowing; each follows the last."""
-    july = date(frost.last_spring.year, *LATE_JULY)
-    until = last_sowing
-    if how.until is not None:
-        until = min(until, how.until)
-    elif frost.last_spring < july < frost.first_autumn:
-        until = min(until, july)
     planned = how.first_sowing
     if planned is None:
-        out = frost.last_spring + timedelta(how.days_after_frost)
-        planned = out - timedelta(crop.to_transplant or 0)
+        planned = frost.plants_go_out - timedelta(crop.to_transplant or 0)
     for number in range(1, max(how.count, *known) + 1):
         of_this = known.get(number, _NOTHING)
         done = bool(of_this) and number > 1
-        if number == 1 or done or (number <= how.count and planned <= until):
+        if number == 1 or done or (number <= how.count and planned <= last_sowing):
             yield number, planned, of_this
             planned = of_this.get(TaskKind.SOW, planned) + timedelta(how.every_days)
 
@@ -286,38 +275,61 @@ def _one_sowing(
     crop: CropDays, frost: Frost, number: int, planned: date, happened: Happened, end: date
 ) -> Iterator[Task]:
     """A sowing's tasks: each date follows from the one before it, as it was or is expected."""
-    sown = _task(TaskKind.SOW, planned, happened, number)
+    sown = _task(crop, TaskKind.SOW, planned, happened, number)
     in_place = crop.to_transplant is None
     yield _with_risk(sown, frost.risk_of_late_frost(sown.on)) if in_place else sown
-    before, days = sown, 0
+    stands, days = sown, 0
     if crop.to_transplant is not None:
-        before = _following(TaskKind.TRANSPLANT, before, crop.to_transplant - days, happened)
         days = crop.to_transplant
-        yield _with_risk(before, frost.risk_of_late_frost(before.on))
+        stands = _following(crop, TaskKind.TRANSPLANT, sown, days, happened)
+        yield _with_risk(stands, frost.risk_of_late_frost(stands.on))
     if crop.to_net is not None:
-        yield _following(TaskKind.NET, before, crop.to_net - days, happened)
+        yield _following(crop, TaskKind.NET, stands, crop.to_net - days, happened)
+    pinch = None
     if crop.to_pinch is not None:
-        before = _following(TaskKind.PINCH, before, crop.to_pinch - days, happened)
-        days = crop.to_pinch
-        yield before
-    cut = _following(TaskKind.FIRST_CUT, before, crop.to_bloom - days, happened, flush=1)
-    yield _with_risk(cut, frost.risk_of_early_frost(cut.on))
+        pinch = _following(crop, TaskKind.PINCH, stands, crop.to_pinch - days, happened)
+        yield pinch
+    for kind, days_to in ((TaskKind.NET, crop.to_net), (TaskKind.PINCH, crop.to_pinch)):
+        if days_to is None and kind in happened:  # not expected, but done
+            yield _task(crop, kind, happened[kind], happened, number)
+    known = happened
+    for part, pinched in crop.parts:
+        before, left = stands, crop.to_bloom - days
+        if pinched and pinch is not None and crop.to_pinch is not None:
+            before, left = pinch, crop.to_bloom + crop.pinching_delays - crop.to_pinch
+        for cut in _cuts(crop, before, left, known, end):
+            yield replace(_with_risk(cut, frost.risk_of_early_frost(cut.on)), part=part)
+        known = _NOTHING  # the cuts that are recorded are those of the plots that bloom first
+
+
+def _cuts(crop: CropDays, before: Task, days: int, happened: Happened, end: date) -> Iterator[Task]:
+    """The first cut and those after it, as long as the season lasts."""
+    cut = _following(crop, TaskKind.FIRST_CUT, before, days, happened, flush=1)
+    yield cut
     known = happened
     for flush in range(2, crop.flushes + 1):
-        cut = _following(TaskKind.NEXT_FLUSH, cut, crop.regrowth, known, flush)
+        if crop.regrowth is None:
+            return
+        cut = _following(crop, TaskKind.NEXT_FLUSH, cut, crop.regrowth, known, flush)
         if cut.on > end:
             return
-        yield _with_risk(cut, frost.risk_of_early_frost(cut.on))
+        yield cut
         known = _NOTHING  # a recorded flush is the second; the others follow it
 
 
 def _following(
-    kind: TaskKind, before: Task, days: int, happened: Happened, flush: int | None = None
+    crop: CropDays,
+    kind: TaskKind,
+    before: Task,
+    days: int,
+    happened: Happened,
+    flush: int | None = None,
 ) -> Task:
-    return _task(kind, before.on + timedelta(days), happened, before.succession, flush)
+    return _task(crop, kind, before.on + timedelta(days), happened, before.succession, flush)
 
 
 def _task(
+    crop: CropDays,
     kind: TaskKind,
     expected: date,
     happened: Happened,
@@ -333,7 +345,7 @@ def _task(
         succession,
         flush,
         risk,
-        GUIDES.get(kind),
+        crop.guides.get(kind),
         SAFETY.get(kind, ()),
     )
 

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from types import MappingProxyType
 
-from trials.model import Factor, Margin
-from trials.stats.results import LayoutKind, Levels
+from trials.model.trial import Factor, Margin
+from trials.model.units import CM_PER_INCH
+from trials.stats.results import LayoutKind
+from trials.stats.what_was_tested import Levels
 
-# A factor of this name sets the spacing along the row: its levels are centimetres.
-SPACING = "spacing_cm"
+# A factor of one of these names sets the spacing along the row; its levels are in that unit.
+SPACING_UNIT_CM: Mapping[str, float] = MappingProxyType(
+    {"spacing_cm": 1.0, "spacing_in": CM_PER_INCH}
+)
 # Treatments that reach over to the neighbouring plot, unless the plan says otherwise.
-SPILLING = (SPACING, "netting")
+SPILLING = (*SPACING_UNIT_CM, "netting")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +46,10 @@ class TrialPlan:
     each end of a plot, in every row, and are never counted. ``entries`` are the levels of the
     factor that names the varieties; ``checks`` is one of them (or several, in augmented blocks).
     ``replicates`` counts the plots of each treatment: of the checks, in augmented blocks.
-    ``block_size`` is the most plots of an incomplete block. A factor called ``spacing_cm`` sets
-    the spacing of its plots. ``spilling`` names the factors that reach over to the plots beside
-    them. ``first_number`` is the first plot number of the season that is still free.
+    ``block_size`` is the most plots of an incomplete block. A factor called ``spacing_cm`` or
+    ``spacing_in`` sets the spacing of its plots. ``spilling`` names the factors that reach over to
+    the plots beside them. ``first_number`` is the first plot number of the season that is still
+    free.
     """
 
     code: str

@@ -10,21 +10,23 @@ from math import ceil, sqrt
 from typing import TYPE_CHECKING
 
 from trials.errors import PlanRefused
-from trials.layout.assumptions import Assumptions
-from trials.layout.beds import STRAY, plot_ground
-from trials.layout.efficiency import efficiency_bound
-from trials.layout.fitting import fits, fitted
-from trials.layout.incomplete import block_sizes
+from trials.layout.designs.efficiency import efficiency_bound
+from trials.layout.designs.incomplete import block_sizes
+from trials.layout.designs.squares import best_shifts
+from trials.layout.field.beds import STRAY, plot_ground
+from trials.layout.fit_to_beds import fits, fitted
 from trials.layout.plan import SPILLING, TrialPlan
-from trials.layout.sized_spread import SizedSpread
-from trials.layout.soundness import plot_treatments, require_sound
-from trials.layout.squares import best_shifts
+from trials.layout.power.assumptions import Assumptions
+from trials.layout.power.plot_size_variation import SizedSpread
+from trials.layout.smaller_layouts import nearest_that_fit
 from trials.layout.treatments import entry_factor
-from trials.model import AppliedTo
-from trials.stats.results import LayoutKind, Levels
+from trials.layout.validation import plot_treatments, require_sound
+from trials.model.trial import AppliedTo
+from trials.stats.results import LayoutKind
+from trials.stats.what_was_tested import Levels
 
 if TYPE_CHECKING:
-    from trials.layout.detectable import Detectable
+    from trials.layout.power.detectable import Detectable
 
 REPLICATES = (
     3,
@@ -116,8 +118,9 @@ def proposals(
 
     Then its own kind with 3 to 6 replicates, with smaller plots and more of them, the other kinds
     of blocks that suit, and, where plots carry several factors, split plots. 2 replicates only
-    where no more fit, or as written. ``spread`` says how much plots differ, for what each can
-    tell.
+    where no more fit, or as written. Where the plan as written does not fit, the nearest changes
+    that do are among them.
+    ``spread`` says how much plots differ, for what each can tell.
 
     Raises
     ------
@@ -131,11 +134,24 @@ def proposals(
     found: dict[TrialPlan, Way] = {}
     for way, each in wanted:
         found.setdefault(each, way)
+    if not fits(plan):
+        own = with_block_size(replace(plan, kind=_kinds(plan)[0]))
+        # The refusal of the plan as written names the first of these.
+        nearest = nearest_that_fit(plan, fits) or (() if found else nearest_that_fit(own, fits))
+        for each in nearest:
+            found.setdefault(each, _way(plan, each))
     if not found:
         fitted(plan)
         raise PlanRefused("No layout of this plan fits the beds. Add bed, or grow fewer entries.")
     rates, assumed = rates or SeedRates(), assumed or Assumptions()
     return tuple(proposal(each, way, spread, rates, assumed) for each, way in found.items())
+
+
+def _way(plan: TrialPlan, changed: TrialPlan) -> Way:
+    if changed.kind is not plan.kind:
+        return Way.OTHER_BLOCKS
+    fewer = changed.plants_per_plot < plan.plants_per_plot
+    return Way.SMALLER_PLOTS if fewer else Way.REPLICATES
 
 
 def _require_sound_of_some_kind(plan: TrialPlan) -> None:
@@ -144,16 +160,7 @@ def _require_sound_of_some_kind(plan: TrialPlan) -> None:
 
 
 def _that_hold(plan: TrialPlan, replicates: tuple[int, ...]) -> list[tuple[Way, TrialPlan]]:
-    return [(way, each) for way, each in _variants(plan, replicates) if holds(each)]
-
-
-def holds(plan: TrialPlan) -> bool:
-    """Whether the plan's parts agree and its plots fit the beds."""
-    try:
-        require_sound(plan)
-    except PlanRefused:
-        return False
-    return fits(plan)
+    return [(way, each) for way, each in _variants(plan, replicates) if fits(each)]
 
 
 # --- which plans to try -----------------------------------------------------------------------
@@ -186,7 +193,7 @@ def _smaller_plots(plan: TrialPlan, most: int) -> Iterator[tuple[Way, TrialPlan]
             replace(plan, plants_per_plot=plants, replicates=number)
             for number in range(most, FEWEST, -1)
         )
-        fitting = next((each for each in tried if holds(each)), None)
+        fitting = next((each for each in tried if fits(each)), None)
         if fitting is not None:
             yield Way.SMALLER_PLOTS, fitting
 
@@ -307,6 +314,6 @@ def _efficiency(plan: TrialPlan) -> float | None:
 
 def told(plan: TrialPlan, spread: SizedSpread, efficiency: float | None) -> tuple[Detectable, ...]:
     """What the plan can tell with plots of its size."""
-    from trials.layout.detectable import detectable
+    from trials.layout.power.detectable import detectable
 
     return detectable(plan, spread.at(plan.plants_per_plot), efficiency=efficiency)

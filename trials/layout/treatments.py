@@ -7,8 +7,8 @@ from itertools import product
 from math import prod
 
 from trials.layout.plan import TrialPlan
-from trials.model import AppliedTo, Factor
-from trials.stats.results import Levels
+from trials.model.trial import AppliedTo, Factor
+from trials.stats.what_was_tested import Levels
 
 
 def factors_on(plan: TrialPlan, unit: AppliedTo) -> tuple[Factor, ...]:

@@ -8,6 +8,6 @@ from __future__ import annotations
 
 from trials.package.licences import LICENCES
 from trials.package.reading import Unpacked, unpack
-from trials.package.writing import Packed, package
+from trials.package.writing import Packed, package, package_many
 
-__all__ = ["LICENCES", "Packed", "Unpacked", "package", "unpack"]
+__all__ = ["LICENCES", "Packed", "Unpacked", "package", "package_many", "unpack"]

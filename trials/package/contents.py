@@ -6,13 +6,13 @@ from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from typing import TYPE_CHECKING
 
-from trials.batch import Sheet
-from trials.records.sheets import FORMS
+from trials.model.rows import Sheet
+from trials.records.rules.forms import FORMS
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from trials.batch import Known
+    from trials.model.rows import Known
 
 _OF_PLOTS = (Sheet.STAND_COUNTS, Sheet.CUTS, Sheet.STEM_SAMPLES, Sheet.SCORES)
 
@@ -52,7 +52,7 @@ def contents(
     }
     codes = set(plots["plot"])
     found |= {sheet: _where(frames[sheet], "plot", codes) for sheet in _OF_PLOTS}
-    return {sheet: found[sheet] for sheet in Sheet if len(found[sheet])}
+    return {sheet: found[sheet] for sheet in Sheet if sheet in found and len(found[sheet])}
 
 
 def _varieties(held: pd.DataFrame, wanted: set[str], crop: str) -> pd.DataFrame:

@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from trials.batch import Sheet
+from trials.model.rows import Sheet
 from trials.package.histories import CLOSING_COLUMNS as CLOSED
 from trials.package.histories import DOUBT_COLUMNS, ENTRY_COLUMNS
 from trials.package.terms import FACTOR_TERM, TERMS
-from trials.records.sheets import FORMS, Column, Form, Kind, Need
-from trials.store.carried import KINDS
+from trials.records.rules.forms import FORMS, Column, Form, Kind, Need
+from trials.store.history.export import KINDS
 
 Meanings = Mapping[tuple[str, str], str]
 

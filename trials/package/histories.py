@@ -9,13 +9,13 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Any
 
-from trials.batch import Sheet
 from trials.errors import FileRefused
-from trials.inert import live
-from trials.records.once_held import judge_once_held
-from trials.records.sheets import FORMS, TEXTS
-from trials.store.carried import CLOSINGS, KINDS, Carried, CarriedDoubt, CarriedEntry
-from trials.store.entries import What
+from trials.model.formula_escaping import live
+from trials.model.rows import Sheet
+from trials.records.rules.already_stored import judge_once_held
+from trials.records.rules.forms import FORMS, TEXTS
+from trials.store.history.changes import What
+from trials.store.history.export import CLOSINGS, KINDS, Carried, CarriedDoubt, CarriedEntry
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -126,6 +126,8 @@ def _judged(name: str, sheet: Sheet, names: Sequence[str], text: str) -> pd.Data
     headings = [live(heading) for heading in next(reader, [])]
     columns = list(zip(*reader, strict=True)) or [()] * len(headings)
     cells: dict[str, Sequence[str]] = dict(zip(headings, columns, strict=True))
+    if sheet is Sheet.SEED_ITEMS:  # packages from before price lists had a year
+        cells.setdefault("price_year", [""] * len(cells["house"]))
     for heading in names:
         if FORMS[sheet].column(heading).kind in TEXTS:
             cells[heading] = [live(cell) for cell in cells[heading]]

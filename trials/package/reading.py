@@ -14,19 +14,19 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 from trials import records
-from trials.batch import Added, Sheet, Signed
 from trials.errors import FileRefused, Remedy, Verb
-from trials.inert import live
+from trials.model.formula_escaping import live
+from trials.model.rows import Added, Sheet, Signed
 from trials.package.histories import read_history
 from trials.package.writing import CLOSINGS, DESCRIPTOR, PLANS
-from trials.records.agreeing import Agreed
-from trials.records.sheets import FORMS, TEXTS
+from trials.records.mapping.agreement import Agreed
+from trials.records.rules.forms import FORMS, TEXTS
 from trials.store import Store
-from trials.store.parcels import Ending, store_for, take_in
+from trials.store.history.package_rows import Ending, store_for, take_in
 from trials.store.plans import KeptPlan
 
 if TYPE_CHECKING:
-    from trials.batch import Known
+    from trials.model.rows import Known
 
 Rows = list[dict[str, str]]
 
@@ -128,7 +128,7 @@ def _read(folder: Path, document: Mapping[str, Any]) -> Mapping[str, str]:
         }
     except OSError as problem:
         raise FileRefused(
-            f"{folder} is not whole: {problem.strerror} ({problem.filename}). Ask for it again."
+            f"{folder} is damaged: {problem.strerror} ({problem.filename}). Ask for it again."
         ) from problem
     except (ValueError, KeyError, TypeError, AttributeError) as problem:
         raise _not_described(folder, repr(problem)) from problem
@@ -140,7 +140,7 @@ def _text(folder: Path, path: Any, digest: Any) -> str:
     content = (folder / path).read_bytes()
     if digest is not None and digest != f"sha256:{hashlib.sha256(content).hexdigest()}":
         raise FileRefused(
-            f"{folder / path} is not as it was written: its digest is another.",
+            f"{folder / path} differs from what was written: its digest is another.",
             Remedy("Ask for the package again, or load its files", Verb.LOAD, "FILES"),
         )
     return content.decode()

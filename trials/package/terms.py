@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from trials.batch import Sheet
+from trials.model.rows import Sheet
 
 STANDARD = "MIAPPE"
 VERSION = "1.1"

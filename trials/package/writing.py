@@ -10,14 +10,14 @@ import math
 import re
 import shutil
 import unicodedata
-from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from trials.errors import FileRefused, UnknownName
-from trials.inert import inert
+from trials.model.formula_escaping import inert
 from trials.package import histories
 from trials.package.contents import contents
 from trials.package.description import (
@@ -30,8 +30,8 @@ from trials.package.description import (
 from trials.package.licences import LICENCES, Licence
 from trials.package.terms import STANDARD, VERSION
 from trials.store import Store
-from trials.store.carried import KINDS
-from trials.store.parcels import Parcel, parcel_of
+from trials.store.history.export import KINDS
+from trials.store.history.package_rows import Parcel, parcel_of
 
 DESCRIPTOR = "datapackage.json"
 SCHEMA = "https://datapackage.org/profiles/2.0/datapackage.json"
@@ -93,6 +93,41 @@ def package(
         tuple((file.path, file.rows) for file in files),
         names=names,
     )
+
+
+def package_many(
+    store: Path,
+    trials: Sequence[str],
+    into: Path,
+    licence: str | None = None,
+    *,
+    names: bool = False,
+) -> tuple[Packed, ...]:
+    """Write the packages of several trials (none named: every closed one) into a new folder.
+
+    Each is a folder of its own within it. All are written, or none.
+
+    Raises
+    ------
+    UnknownName, FileRefused
+        As ``package``; or no trial is closed.
+    """
+    held = Store.open(store).trials()
+    chosen = list(trials) or [trial.code for trial in held if trial.closed_on]
+    if not chosen:
+        raise FileRefused("No trial is closed yet. Close one first, or name the trials to pack.")
+    if into.exists():
+        raise FileRefused(f"{into} is there already. Name a folder that is not.")
+    aside = into.with_name(f".{into.name}-unfinished")
+    shutil.rmtree(aside, ignore_errors=True)
+    try:
+        packed = [
+            package(store, trial, aside / _slug(trial), licence, names=names) for trial in chosen
+        ]
+        aside.replace(into)
+    finally:
+        shutil.rmtree(aside, ignore_errors=True)
+    return tuple(replace(each, folder=into / each.folder.name) for each in packed)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from trials.model.units import PaperSize
 from trials.paper.bed_map import Ground, Slope, write_bed_map
 from trials.paper.order_sheet import write_order_sheet
 from trials.paper.picking_sheets import write_picking_sheets
@@ -9,7 +10,6 @@ from trials.paper.stakes import LabelStock, write_stakes
 from trials.paper.treatment import Showing
 from trials.paper.trial_page import write_trial_page
 from trials.paper.workbook import write_workbook
-from trials.units import PaperSize
 
 __all__ = [
     "Ground",

@@ -14,8 +14,11 @@ from fpdf.enums import Align
 
 from trials.errors import PrintRefused
 from trials.layout.plan import PlannedLayout, PlannedPlot
+from trials.model.units import PaperSize, UnitSystem, feet_to_m
+from trials.model.work_safety import STAKING, cautions
 from trials.paper.fitting import Fitted, fit, line_height_mm, put
-from trials.paper.page import LINE_MM, TEXT_PT, Column, Orientation, Sheet
+from trials.paper.page import LINE_MM, SMALL_PT, TEXT_PT, Column, Orientation, Sheet
+from trials.paper.split_blocks import split_blocks_note
 from trials.paper.strip_drawing import (
     PADDING_MM,
     PENS,
@@ -28,7 +31,6 @@ from trials.paper.strip_drawing import (
 )
 from trials.paper.strips import Arrangement, Room, arrange, groupings
 from trials.paper.treatment import place_words, treatment_words
-from trials.units import PaperSize, feet_to_m
 
 LEGEND_MM = 27.0
 _SCALE_BARS_M = (0.5, 1, 2, 5, 10, 20, 50, 100)
@@ -74,6 +76,7 @@ def write_bed_map(
     on: date,
     size: PaperSize = PaperSize.A4,
     ground: Ground = NOT_TOLD,
+    units: UnitSystem = UnitSystem.METRIC,
 ) -> None:
     """Write the map of a trial's beds as a PDF, on as many pages as can be read.
 
@@ -84,9 +87,13 @@ def write_bed_map(
     plan = layout.plan
     title = f"Bed map of {plan.code}: {plan.crop}, {plan.site}, {plan.season}"
     sheet = Sheet(title, farm, on, size, Orientation.LANDSCAPE)
+    for text in filter(None, (split_blocks_note(layout), " ".join(cautions(*STAKING)))):
+        sheet.say(text, size=SMALL_PT)
     groups = groupings(layout)
     words = {plot.code: plot_words(layout, plot) for plot in layout.plots}
-    body_mm = sheet.h - sheet.get_y() - sheet.b_margin - LEGEND_MM
+    # A heading that runs over its page leaves none of it to the beds.
+    used_mm = sheet.get_y() if sheet.page_no() == 1 else sheet.h
+    body_mm = sheet.h - used_mm - sheet.b_margin - LEGEND_MM
     room = Room(sheet.epw, body_mm, beside_mm(groups))
     codes = dict.fromkeys(words, "")
 
@@ -101,14 +108,14 @@ def write_bed_map(
     )
     keys = _keys(layout, words, _unreadable(sheet, layout, drawn.scale, words))
     words = {plot.code: plot_words(layout, plot, keys) for plot in layout.plots}
-    drawing = StripDrawing(sheet, drawn.scale, groups, words)
+    drawing = StripDrawing(sheet, drawn.scale, groups, words, units=units)
     for number, strips in enumerate(drawn.pages):
         if number:
             sheet.add_page()
         top = sheet.get_y()
         for strip in strips:
             top = drawing.draw(strip, sheet.l_margin, top)
-        _legend(sheet, layout, drawn, ground)
+        _legend(sheet, layout, drawn, ground, units)
     if keys:
         sheet.set_y(sheet.h)  # the keys need a page of their own
         sheet.section("What the numbers on the map stand for")
@@ -170,13 +177,15 @@ def _keys(
     return {treatment: f"№ {number}" for number, treatment in enumerate(treatments, 1)}
 
 
-def _legend(sheet: Sheet, layout: PlannedLayout, drawn: Arrangement, ground: Ground) -> None:
+def _legend(
+    sheet: Sheet, layout: PlannedLayout, drawn: Arrangement, ground: Ground, units: UnitSystem
+) -> None:
     top = sheet.h - sheet.b_margin - LEGEND_MM + 2
     left = sheet.l_margin
     sheet.set_line_width(0.2)
     sheet.line(left, top, left + sheet.epw, top)
     _signs(sheet, layout, left, top + 2)
-    _scale_bars(sheet, drawn, left + 0.42 * sheet.epw, top + 2)
+    _scale_bars(sheet, drawn, left + 0.42 * sheet.epw, top + 2, units)
     _compass(sheet, ground, left + sheet.epw - 62, top + 2)
 
 
@@ -206,11 +215,12 @@ def _signs(sheet: Sheet, layout: PlannedLayout, left: float, top: float) -> None
     _say(sheet, text, second, top + (row + 1) * LINE_MM)
 
 
-def _scale_bars(sheet: Sheet, drawn: Arrangement, left: float, top: float) -> None:
+def _scale_bars(
+    sheet: Sheet, drawn: Arrangement, left: float, top: float, units: UnitSystem
+) -> None:
     longest = 52.0
-    for number, (bars, metres, unit) in enumerate(
-        ((_SCALE_BARS_M, 1.0, "m"), (_SCALE_BARS_FT, feet_to_m(1), "ft"))
-    ):
+    scales = [(_SCALE_BARS_M, 1.0, "m"), (_SCALE_BARS_FT, feet_to_m(1), "ft")]
+    for number, (bars, metres, unit) in enumerate(scales[units is UnitSystem.US :]):
         fitting = [bar for bar in bars if drawn.mm(bar * metres) <= longest] or [bars[0]]
         width = drawn.mm(fitting[-1] * metres)
         y = top + 1 + number * 1.7 * LINE_MM

@@ -7,12 +7,14 @@ from decimal import Decimal
 from pathlib import Path
 
 from trials.decide import OrderLine, Parcel, SeedOrder, UnfilledReason
+from trials.model.units import PaperSize
+from trials.model.work_safety import ORDERING, cautions
 from trials.paper.page import TICK_BOX, Column, Sheet
-from trials.units import PaperSize
 
 WHY_UNFILLED = {
     UnfilledReason.NOT_LISTED: "no house lists it",
     UnfilledReason.NOT_AVAILABLE: "listed, but not available",
+    UnfilledReason.OTHER_CURRENCY: "only houses in another currency have it",
     UnfilledReason.OVER_BUDGET: "cut to stay within the budget",
 }
 
@@ -28,7 +30,7 @@ def write_order_sheet(
 ) -> None:
     """Write ``order`` as a PDF to print and order by.
 
-    One section a house with its lines, goods, carriage and total; then the whole sum, what was
+    One section a house with its lines, goods, shipping and total; then the whole sum, what was
     left out and why, and items that are not available. ``on`` is the date printed on it.
     A place that cannot be written is a `FileRefused`.
     """
@@ -36,7 +38,10 @@ def write_order_sheet(
     currency = order.currency or ""
     for parcel in order.parcels:
         _parcel(sheet, parcel, currency)
-    if not order.parcels:
+    if order.parcels:
+        sheet.ln(2)
+        sheet.say(" ".join(cautions(*ORDERING)))
+    else:
         sheet.say("Nothing is ordered.")
     _sum(sheet, order, currency)
     _left_out(sheet, order)
@@ -60,14 +65,14 @@ def _parcel(sheet: Sheet, parcel: Parcel, currency: str) -> None:
         )
         for line in parcel.lines
     ]
-    carriage = "free" if not parcel.carriage else _money(parcel.carriage)
+    shipping = "free" if not parcel.carriage else _money(parcel.carriage)
     sheet.grid(
         (
             Column("", 3),
             Column("Item", 12),
             Column("Variety", 16),
             Column("Packs", 6, figures=True),
-            Column("Seeds a pack", 7, figures=True),
+            Column("Seeds per pack", 7, figures=True),
             Column("Seeds", 7, figures=True),
             Column("Price each", 7, figures=True),
             Column(f"Cost {currency}".strip(), 8, figures=True),
@@ -75,7 +80,7 @@ def _parcel(sheet: Sheet, parcel: Parcel, currency: str) -> None:
         rows,
         (
             ("", "Goods", "", "", "", "", "", _money(parcel.goods)),
-            ("", "Carriage", "", "", "", "", "", carriage),
+            ("", "Shipping", "", "", "", "", "", shipping),
             ("", "To pay", "", "", "", "", "", _money(parcel.total)),
         ),
     )
@@ -92,7 +97,7 @@ def _sum(sheet: Sheet, order: SeedOrder, currency: str) -> None:
         (
             Column("House", 20),
             Column("Goods", 8, figures=True),
-            Column("Carriage", 8, figures=True),
+            Column("Shipping", 8, figures=True),
             Column(f"To pay {currency}".strip(), 8, figures=True),
         ),
         [(p.house, _money(p.goods), _money(p.carriage), _money(p.total)) for p in order.parcels],

@@ -17,7 +17,7 @@ from fpdf.enums import Align, TableBordersLayout, XPos, YPos
 from fpdf.fonts import FontFace, TTFFont
 
 from trials.errors import FileRefused, PrintRefused
-from trials.units import PaperSize
+from trials.model.units import PaperSize
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

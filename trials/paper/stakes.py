@@ -11,20 +11,36 @@ from fpdf.enums import Align
 
 from trials.errors import PrintRefused
 from trials.layout.plan import PlannedLayout, PlannedPlot
+from trials.model.units import PaperSize
+from trials.model.work_safety import STAKING, cautions
 from trials.paper.fitting import fit, line_height_mm, put
 from trials.paper.page import Paper
 from trials.paper.qr import draw_code, smallest_side_mm, tally_link
 from trials.paper.strip_drawing import bed_words
 from trials.paper.treatment import Showing, treatment_words
-from trials.units import PaperSize
 
 PADDING_MM = 2.0
-LARGEST_CODE_PT, SMALLEST_CODE_PT = 60.0, 14.0
-LARGEST_NAME_PT, SMALLEST_NAME_PT = 14.0, 6.0
+LARGEST_CODE_PT, LARGEST_NAME_PT = 60.0, 14.0
 LARGEST_QR_MM = 30.0
+SMALLEST_CARE_PT = 4.5
 PENCIL_SHARE = 0.24
 LEAST_PENCIL_MM = 18.0
 _SHEETS_MM = {PaperSize.A4: (210.0, 297.0), PaperSize.LETTER: (215.9, 279.4)}
+
+
+@dataclass(frozen=True, slots=True)
+class _Type:
+    """The smallest type of a label's words; small labels leave out where the plot stands."""
+
+    code_pt: float
+    name_pt: float
+    name_share: float
+    place_pt: float | None
+
+
+ROOMY = _Type(14.0, 6.0, 0.45, 5.0)
+TIGHT = _Type(11.0, 5.0, 1.0, 5.0)
+TIGHTEST = _Type(11.0, 5.0, 1.0, None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,14 +159,14 @@ def write_stakes(
     paper.set_auto_page_break(False)
     stakes = [plot for plot in layout.plots for _ in range(per_plot)]
     places = list(stock.places())
-    for number, plot in enumerate(stakes):
+    for number, plot in enumerate((*stakes, None)):
         if number % len(places) == 0:
             paper.add_page()
         left, top = places[number % len(places)]
         if len(places) > 1:
             paper.set_line_width(0.1)
             paper.rect(left, top, stock.label_width_mm, stock.label_height_mm)
-        label = _Label(paper, layout, plot, showing, base_url)
+        label = _Care(paper) if plot is None else _Label(paper, layout, plot, showing, base_url)
         if stock.label_height_mm <= stock.label_width_mm:
             label.draw(left, top, stock.label_width_mm, stock.label_height_mm)
         else:
@@ -158,6 +174,24 @@ def write_stakes(
             with paper.rotation(90, left, bottom):
                 label.draw(left, bottom, stock.label_height_mm, stock.label_width_mm)
     paper.save(path)
+
+
+@dataclass(frozen=True, slots=True)
+class _Care:
+    """The label behind the last stake: the cautions for whoever sets the stakes."""
+
+    paper: Paper
+
+    def draw(self, left: float, top: float, width: float, height: float) -> None:
+        width, height = width - 2 * PADDING_MM, height - 2 * PADDING_MM
+        text = " ".join(cautions(*STAKING))
+        fitted = fit(self.paper, text, width, height, largest_pt=9, smallest_pt=SMALLEST_CARE_PT)
+        if fitted is None:
+            raise PrintRefused(
+                f"The cautions for setting stakes need more than {width:.0f} x {height:.0f} mm. "
+                "Use larger labels."
+            )
+        put(self.paper, fitted, left + PADDING_MM, top + PADDING_MM, width, height, Align.L)
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,10 +206,14 @@ class _Label:
 
     def draw(self, left: float, top: float, width: float, height: float) -> None:
         link = self._link(left, top, width, height)
-        left, width = left + link + PADDING_MM, width - link - 2 * PADDING_MM
+        pad = min(PADDING_MM, height / 16)
+        left, width = left + link + pad, width - link - 2 * pad
+        top, height = top + pad, height - 2 * pad
         pencil = max(LEAST_PENCIL_MM, PENCIL_SHARE * width)
-        for space in (pencil if width - pencil >= 1.6 * LEAST_PENCIL_MM else 0.0, 0.0):
-            if self._words(left, top, width - space, height):
+        if width - pencil < 1.6 * LEAST_PENCIL_MM:
+            pencil = 0.0
+        for type_, space in ((ROOMY, pencil), (ROOMY, 0.0), (TIGHT, 0.0), (TIGHTEST, 0.0)):
+            if self._words(left, top, width - space, height, type_):
                 if space:
                     self._pencil_lines(left + width - space, top, space, height)
                 return
@@ -200,28 +238,32 @@ class _Label:
         draw_code(self.paper, link, left, top + (height - side) / 2, side)
         return side
 
-    def _words(self, left: float, top: float, width: float, height: float) -> bool:
+    def _words(self, left: float, top: float, width: float, height: float, type_: _Type) -> bool:
         """Write the code, what grows there, and where it stands; False where that has no room."""
-        height, top = height - 2 * PADDING_MM, top + PADDING_MM
-        place = fit(
-            self.paper,
-            self._place(),
-            width,
-            line_height_mm(8) * 2,
-            largest_pt=8,
-            smallest_pt=5,
-        )
+        place = None
+        if type_.place_pt is not None:
+            two_lines = line_height_mm(8) * 2
+            place = fit(
+                self.paper,
+                self._place(),
+                width,
+                two_lines,
+                largest_pt=8,
+                smallest_pt=type_.place_pt,
+            )
+            if place is None:
+                return False
         below = 0.0 if place is None else place.height_mm
-        least = line_height_mm(SMALLEST_CODE_PT)
+        least = line_height_mm(type_.code_pt)
         words = None
         if self.showing is Showing.TREATMENT:
             words = fit(
                 self.paper,
                 treatment_words(self.layout, self.plot),
                 width,
-                min(height - below - least, 0.45 * height),
+                min(height - below - least, type_.name_share * height),
                 largest_pt=LARGEST_NAME_PT,
-                smallest_pt=SMALLEST_NAME_PT,
+                smallest_pt=type_.name_pt,
             )
             if words is None:
                 return False
@@ -232,13 +274,13 @@ class _Label:
             width,
             height - used,
             largest_pt=LARGEST_CODE_PT,
-            smallest_pt=SMALLEST_CODE_PT,
+            smallest_pt=type_.code_pt,
             bold=True,
             part_words=False,
         )
-        if code is None or place is None:
+        if code is None:
             return False
-        top = top + (height - used - code.height_mm) / 2
+        top += (height - used - code.height_mm) / 2
         for fitted in filter(None, (code, words, place)):
             put(self.paper, fitted, left, top, width, fitted.height_mm, Align.L)
             top += fitted.height_mm
@@ -251,8 +293,8 @@ class _Label:
         return " · ".join(parts)
 
     def _pencil_lines(self, left: float, top: float, width: float, height: float) -> None:
-        count = max(1, int((height - 2 * PADDING_MM) // 7))
+        count = max(1, int(height // 7))
         self.paper.set_line_width(0.15)
         for number in range(1, count + 1):
-            y = top + number * (height - PADDING_MM) / count
+            y = top + number * height / count
             self.paper.line(left + PADDING_MM, y, left + width, y)

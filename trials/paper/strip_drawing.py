@@ -9,10 +9,10 @@ from fpdf.enums import Align
 
 from trials.errors import PrintRefused
 from trials.layout.plan import PlannedPlot
+from trials.model.units import UnitSystem, m_to_feet
 from trials.paper.fitting import Fitted, fit, line_height_mm, put
 from trials.paper.page import Paper
 from trials.paper.strips import Grouping, Strip, runs
-from trials.units import m_to_feet
 
 CODE_PT, SMALLEST_CODE_PT = 16.0, 9.0
 NAME_PT, SMALLEST_NAME_PT = 9.0, 6.0
@@ -61,7 +61,7 @@ class StripDrawing:
     """Draws strips on a document at a scale: one millimetre for ``scale`` on the ground.
 
     ``words`` has what is written small in each plot, by its code. ``lines`` makes all outlines
-    thinner on a small map.
+    thinner on a small map. ``units`` are those of the farm's tape: in metric, feet stand below.
     """
 
     paper: Paper
@@ -70,6 +70,7 @@ class StripDrawing:
     words: Mapping[str, str]
     smallest_code_pt: float = SMALLEST_CODE_PT
     lines: float = 1.0
+    units: UnitSystem = UnitSystem.METRIC
 
     def mm(self, metres: float) -> float:
         """A length on the ground as it is drawn."""
@@ -80,7 +81,7 @@ class StripDrawing:
         paper = self.paper
         heading = fit(
             paper,
-            _heading(strip),
+            _heading(strip, self.units),
             paper.w - left_mm - paper.r_margin,
             HEAD_MM,
             largest_pt=HEAD_PT,
@@ -210,7 +211,7 @@ class StripDrawing:
         return Fitted((f"{text}…",), 5, bold=False)
 
     def _tape(self, strip: Strip, left_mm: float, top_mm: float) -> None:
-        """Marks where plots begin and the strip ends, in metres and in feet and inches."""
+        """Marks where plots begin and the strip ends, as the farm's tape shows them."""
         paper = self.paper
         places = [plot.start_m for plot in strip.plots] + [strip.end_m]
         line = line_height_mm(TAPE_PT)
@@ -221,7 +222,8 @@ class StripDrawing:
         for place in order:
             x = left_mm + self.mm(place - strip.start_m)
             paper.line(x, top_mm, x, top_mm + 1.2)
-            rows = (metres(place), feet_and_inches(place))
+            rows = [metres(place)] if self.units is UnitSystem.METRIC else []
+            rows.append(feet_and_inches(place))
             width = max(paper.width_mm(text, TAPE_PT) for text in rows)
             here = (x - width / 2 - 0.6, x + width / 2 + 0.6)
             if any(here[0] < right and left < here[1] for left, right in taken):
@@ -253,7 +255,7 @@ def hatch(paper: Paper, left: float, top: float, width: float, height: float) ->
         offset += HATCH_MM
 
 
-def _heading(strip: Strip) -> str:
+def _heading(strip: Strip, units: UnitSystem) -> str:
     part = f", part {strip.part} of {strip.parts}" if strip.parts > 1 else ""
     first, last = strip.plots[0].position, strip.plots[-1].position
     walk = f"plot {first}"
@@ -261,7 +263,8 @@ def _heading(strip: Strip) -> str:
         walk = f"walk → from plot {first} to {last}"
     elif strip.walked_upwards is False:
         walk = f"walk ← from plot {last} to {first}"
-    place = f"{metres(strip.start_m)}–{metres(strip.end_m)} of {metres(strip.bed_length_m)}"
+    tape = feet_and_inches if units is UnitSystem.US else metres
+    place = f"{tape(strip.start_m)}–{tape(strip.end_m)} of {tape(strip.bed_length_m)}"
     return f"{bed_words(strip.bed)}{part}   ·   {place}   ·   {walk}"
 
 

@@ -6,7 +6,7 @@ from enum import StrEnum
 
 from trials.layout.plan import PlannedLayout, PlannedPlot
 
-_UNITS = ("cm", "mm", "m", "m2", "g", "kg", "days", "percent")
+_UNITS = ("cm", "in", "mm", "m", "m2", "g", "kg", "days", "percent")
 
 
 class Showing(StrEnum):

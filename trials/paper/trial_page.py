@@ -11,21 +11,25 @@ from fpdf.enums import Align
 
 from trials.errors import PrintRefused
 from trials.layout.plan import PlannedLayout
-from trials.model import MEASURES, Factor, Margin
+from trials.model.trial import MEASURES, Factor, Margin
+from trials.model.units import PaperSize, UnitSystem, cm_to_inches
+from trials.model.work_safety import WHOLE_TRIAL, cautions
 from trials.paper.fitting import Fitted, fit, put
 from trials.paper.page import Sheet
+from trials.paper.split_blocks import split_blocks_note
 from trials.paper.strip_drawing import StripDrawing, bed_words, writing_m
 from trials.paper.strips import Strip, beds, groupings
 from trials.paper.treatment import level_words
 from trials.stats.results import LayoutKind
-from trials.units import PaperSize
 
 LARGEST_PT, SMALLEST_PT, STEP_PT = 12.0, 6.0, 0.5
+SEVERAL_PAGES_PT = 9.0
 LEAD_MM, BED_NAME_MM = 42.0, 20.0
 MAP_MM, TALLEST_STRIP_MM, BETWEEN_MM = 70.0, 13.0, 2.2
 LABEL_MM, LOWEST_STRIP_MM = 10.0, 3.0
 MAP_CODE_PT = 4.5
 THIN = 0.35  # the small map's lines, as a share of the large map's
+CARE = cautions(*WHOLE_TRIAL)
 
 WHAT_TO_RECORD = (
     ("When planting", "the day, the plants set in each plot, and the seed lot."),
@@ -53,16 +57,6 @@ WHAT_TO_RECORD = (
     ),
     ("At the end", "the last day, and what ended the season."),
 )
-CAUTIONS = (
-    "Knives: cut away from yourself. Heat and lifting: the usual care.",
-    "Netting posts and wire ends: eye caps.",
-    (
-        "Sprays: only what the label allows for this crop and place, by someone licensed where "
-        "that is required; keep the re-entry time."
-    ),
-    "Chlorine in buckets: dose by the label, never mix it with acids, air the room.",
-    "None of this replaces local rules or an adviser.",
-)
 
 
 def write_trial_page(
@@ -73,38 +67,35 @@ def write_trial_page(
     on: date,
     size: PaperSize = PaperSize.A4,
     calendar: Sequence[tuple[date, str]] = (),
-    cautions: Sequence[str] = CAUTIONS,
+    care: Sequence[str] = CARE,
+    units: UnitSystem = UnitSystem.METRIC,
 ) -> None:
-    """Write the whole trial on one page as a PDF.
+    """Write the whole trial as a PDF: on one page, on more where that page could not be read.
 
     Parameters
     ----------
     calendar
         Days with what is due on them; sowing and transplanting of the plan are added.
-    cautions
-        What can hurt, a sentence or a few each.
+    care
+        The cautions, a sentence or a few each.
 
     Raises
     ------
     PrintRefused
-        It does not fit on one page even in the smallest type.
+        A bed or a factor has a name that its place on the page cannot hold.
     FileRefused
         The place cannot be written.
     """
     plan = layout.plan
     title = f"{plan.code}: {plan.crop}, {plan.site}, {plan.season}"
-    size_pt = LARGEST_PT
-    while size_pt >= SMALLEST_PT:
+    steps = int((LARGEST_PT - SMALLEST_PT) / STEP_PT)
+    one_page = [LARGEST_PT - STEP_PT * step for step in range(steps + 1)]
+    for size_pt in (*one_page, SEVERAL_PAGES_PT):
         sheet = Sheet(title, farm, on, size)
-        _compose(sheet, layout, size_pt, _days(layout, calendar), cautions)
+        _compose(sheet, layout, size_pt, _days(layout, calendar), care, units)
         if sheet.page_no() == 1:
-            sheet.save(path)
-            return
-        size_pt -= STEP_PT
-    raise PrintRefused(
-        "The trial does not fit on one page even in small type. Shorten the question, the "
-        "calendar or the cautions."
-    )
+            break
+    sheet.save(path)
 
 
 def _compose(
@@ -112,14 +103,15 @@ def _compose(
     layout: PlannedLayout,
     size_pt: float,
     calendar: Sequence[tuple[date, str]],
-    cautions: Sequence[str],
+    care: Sequence[str],
+    units: UnitSystem,
 ) -> None:
     plan = layout.plan
     sheet.say(plan.question, size=size_pt + 3, bold=True)
     sheet.ln(size_pt / 6)
     about = [
         ("Decided by", _measure_words(plan.primary_measure, plan.margin)),
-        ("Laid out", _layout_words(layout)),
+        ("Laid out", _layout_words(layout, units)),
         *((_factor_name(factor), _levels(factor, plan.checks)) for factor in plan.factors),
     ]
     if plan.checks:
@@ -127,14 +119,17 @@ def _compose(
     _pairs(sheet, about, size_pt)
     _heading(sheet, "Where the plots stand", size_pt)
     _small_map(sheet, layout, MAP_MM * size_pt / LARGEST_PT)
+    note = split_blocks_note(layout)
+    if note:
+        sheet.say(note, size=size_pt)
     _heading(sheet, "What to record, and when", size_pt)
     _pairs(sheet, WHAT_TO_RECORD, size_pt)
     if calendar:
         _heading(sheet, "Days", size_pt)
         _pairs(sheet, [(day.isoformat(), words) for day, words in calendar], size_pt)
-    if cautions:
+    if care:
         _heading(sheet, "Take care", size_pt)
-        sheet.say(" ".join(cautions), size=size_pt)
+        sheet.say(" ".join(care), size=size_pt)
 
 
 def _days(
@@ -157,8 +152,11 @@ def _measure_words(key: str, margin: Margin | None) -> str:
     return words
 
 
-def _layout_words(layout: PlannedLayout) -> str:
+def _layout_words(layout: PlannedLayout, units: UnitSystem) -> str:
     plan = layout.plan
+    spacing = f"{plan.planting.spacing_cm:g} cm"
+    if units is UnitSystem.US:
+        spacing = f"{round(cm_to_inches(plan.planting.spacing_cm), 2):g} in"
     guards = ""
     if plan.guard_plants:
         plants = "guard plant" if plan.guard_plants == 1 else "guard plants"
@@ -169,7 +167,7 @@ def _layout_words(layout: PlannedLayout) -> str:
     return (
         f"{len(layout.plots)} plots, {plan.kind.value}, {often}; "
         f"{plan.plants_per_plot} plants counted in a plot{guards}; "
-        f"{plan.planting.rows} rows, {plan.planting.spacing_cm:g} cm apart in the row."
+        f"{plan.planting.rows} rows, {spacing} apart in the row."
     )
 
 

@@ -5,23 +5,35 @@ from __future__ import annotations
 import re
 import unicodedata
 import zipfile
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trials.batch import Sheet
 from trials.errors import FileRefused
-from trials.inert import would_run
 from trials.layout.plan import PlannedLayout
-from trials.model import EventKind, Outcome
+from trials.model.formula_escaping import would_run
+from trials.model.rows import Sheet
+from trials.model.trial import EventKind
+from trials.model.units import UnitSystem
+from trials.model.work_safety import AT_THE_PLOTS, cautions
 from trials.paper.page import MISSING
-from trials.paper.picking_sheets import CULL_REASONS
-from trials.paper.treatment import treatment_words
-from trials.records.sheets import FORMS, Column, Kind
-from trials.records.workbook import LISTS, READ_ME
+from trials.paper.picking_sheets import CULL_REASONS, STEMS_SAMPLED
+from trials.paper.treatment import Showing, treatment_words
+from trials.records.files.workbook import LISTS, READ_ME
+from trials.records.mapping.printed_sheets import (
+    DAY,
+    GROWS,
+    MISSED,
+    PLOT,
+    TICKS,
+    cull_column,
+    grade_column,
+    stem_column,
+)
+from trials.records.rules.forms import FORMS, Column, Kind, Need
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -37,23 +49,24 @@ _UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 _ANSWERS: Mapping[str, str] = {
     "plot": "Choose a plot code of this trial from the list.",
     "other_plot": "Only where two plots were swapped: the other one of the two.",
-    "outcome": "picked or missed. Where nobody looked, leave the row empty.",
-    "grade_cm": "The shortest length of the length grade, from the list.",
-    "cull_reason": "Why stems were culled; another word is taken too.",
+    MISSED: "Write x if the plot was due and not picked. Else leave the cell empty.",
     "kind": "Choose what happened from the list.",
     "trial": "The code of this trial.",
 }
 _HOW = (
     ("How to fill in this workbook", ""),
-    ("Nobody looked", "Leave the row as it is: no outcome, no stems. It counts as not recorded."),
-    ("Picked, nothing found", "In the plot's first row, write picked and 0 stems."),
-    ("Missed", "In the plot's first row, write missed and nothing else but the date."),
+    ("Nobody looked", "Leave the row as it is. It counts as not recorded."),
+    (
+        "Picked, nothing found",
+        "Write 0 under the first length. Blank next to a figure means none.",
+    ),
+    ("Missed", "Write x under missed and nothing else but the date."),
     (
         "Grades and culls",
         (
-            "A row holds the marketable stems of one length grade (its shortest length in cm), or "
-            "the culled stems of one reason. Write the date, picked and the stems; the rows that "
-            "stay empty beside it count as none."
+            "One row per plot and picking day, as on the picking sheet: good stems under their "
+            "shortest length, also those too short to sell, culled stems under the reason. You may "
+            "add a column, headed as 'culled: slugs'."
         ),
     ),
     (
@@ -73,6 +86,7 @@ _HOW = (
     ),
     ("Plots", "Change no plot code and no heading, and move no column. Rows may be deleted."),
     ("Bringing it back", "Save as a workbook (XLSX) and load the file: all of it, or nothing."),
+    ("Take care", " ".join(cautions(*AT_THE_PLOTS))),
 )
 
 
@@ -83,15 +97,17 @@ def write_workbook(
     on: date,
     picking_days: Sequence[date | None] = (None,),
     cull_reasons: Sequence[str] = CULL_REASONS,
-    stems_sampled: int = 6,
+    stems_sampled: int = STEMS_SAMPLED,
+    showing: Showing = Showing.TREATMENT,
+    units: UnitSystem = UnitSystem.METRIC,
 ) -> None:
     """Write a workbook with rows ready for every plot, to fill in and load.
 
-    Sheets carry the headings of the plain files: stand counts, cuts (for each plot of a picking
-    day one row for itself, then one for each length grade and cull reason), stem samples and
-    events. Lists offer the
-    trial's own codes, dates and numbers are checked, and nothing in it is run by a spreadsheet.
-    ``trials.records`` reads it; a row on which nothing was written is no record.
+    Its worksheets mirror the printed sheets, one row per plot: stand counts, cuts (a column for
+    each length grade and cull reason) and stem samples (a column for each stem). Events have the
+    headings of the plain file. Lists offer the trial's own codes, dates and numbers are checked,
+    and nothing in it is run by a spreadsheet. ``trials.records`` reads it; a row on which nothing
+    was written is no record.
 
     Parameters
     ----------
@@ -100,9 +116,13 @@ def write_workbook(
     picking_days
         Rows are made ready for each; None leaves the date to be written.
     cull_reasons
-        A row for each, and offered in the list.
+        A column for each.
     stems_sampled
-        Rows for measured stems of each plot.
+        Columns for measured stems of each plot.
+    showing
+        Whether a row says what grows in its plot.
+    units
+        The units in which the farm measures stems.
 
     Raises
     ------
@@ -114,34 +134,49 @@ def write_workbook(
     book = Workbook()
     book.remove(book.worksheets[0])
     _explain(book.create_sheet(READ_ME), layout, on)
-    lists = _Lists(layout, tuple(cull_reasons))
-    rows: dict[Sheet, list[tuple[Cell, ...]]] = {
-        Sheet.STAND_COUNTS: [(plot.code, None, None) for plot in layout.plots],
-        Sheet.CUTS: list(_cuts(layout, picking_days, cull_reasons)),
-        Sheet.STEM_SAMPLES: [
-            (plot.code, None, stem, None)
-            for plot in layout.plots
-            for stem in range(1, stems_sampled + 1)
-        ],
-        Sheet.EVENTS: [(layout.plan.code, None, None, None, None, None)] * EVENT_ROWS,
+    lists = _Lists(layout)
+    grows = {
+        plot.code: treatment_words(layout, plot) if showing is Showing.TREATMENT else None
+        for plot in layout.plots
     }
-    for sheet, ready in rows.items():
-        _fill(book.create_sheet(sheet.value), sheet, ready, lists)
+    cuts = (
+        *_BEFORE,
+        Column(MISSED, Kind.CHOICE, Need.NOTHING),
+        *(_stems(grade_column(grade, units)) for grade in layout.plan.grades_cm),
+        *(_stems(cull_column(reason)) for reason in cull_reasons),
+    )
+    lengths = (*_BEFORE, *(_length(number, units) for number in range(1, stems_sampled + 1)))
+    ready: dict[Sheet, tuple[tuple[Column, ...], list[tuple[Cell, ...]]]] = {
+        Sheet.STAND_COUNTS: (
+            FORMS[Sheet.STAND_COUNTS].columns,
+            [(plot.code,) for plot in layout.plots],
+        ),
+        Sheet.CUTS: (
+            cuts,
+            [(plot, grows[plot], day) for day in picking_days for plot in grows],
+        ),
+        Sheet.STEM_SAMPLES: (lengths, [(plot, grows[plot]) for plot in grows]),
+        Sheet.EVENTS: (FORMS[Sheet.EVENTS].columns, [(layout.plan.code,)] * EVENT_ROWS),
+    }
+    for sheet, (columns, rows) in ready.items():
+        _fill(book.create_sheet(sheet.value), columns, rows, lists)
     _list(book.create_sheet(LISTS), lists, layout)
     _save(book, path, on)
 
 
-def _cuts(
-    layout: PlannedLayout, picking_days: Iterable[date | None], cull_reasons: Sequence[str]
-) -> Iterator[tuple[Cell, ...]]:
-    for day in picking_days:
-        for plot in layout.plots:
-            # For a plot that gave nothing, or was missed: neither has a grade or a reason.
-            yield plot.code, day, None, None, None, None
-            for grade_cm in layout.plan.grades_cm:
-                yield plot.code, day, None, grade_cm, None, None
-            for reason in cull_reasons:
-                yield plot.code, day, None, None, None, reason
+_BEFORE = (
+    FORMS[Sheet.CUTS].column(PLOT),
+    Column(GROWS, Kind.TEXT, Need.NOTHING),
+    FORMS[Sheet.CUTS].column(DAY),
+)
+
+
+def _stems(heading: str) -> Column:
+    return replace(FORMS[Sheet.CUTS].column("stems"), name=heading)
+
+
+def _length(number: int, units: UnitSystem) -> Column:
+    return replace(FORMS[Sheet.STEM_SAMPLES].column("length_cm"), name=stem_column(number, units))
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +184,6 @@ class _Lists:
     """What the drop-down lists of a trial's workbook offer, by the column that uses them."""
 
     layout: PlannedLayout
-    cull_reasons: tuple[str, ...]
 
     @property
     def offers(self) -> dict[str, tuple[Cell, ...]]:
@@ -157,9 +191,7 @@ class _Lists:
         return {
             "plot": tuple(plot.code for plot in self.layout.plots),
             "other_plot": tuple(plot.code for plot in self.layout.plots),
-            "outcome": tuple(Outcome),
-            "grade_cm": self.layout.plan.grades_cm,
-            "cull_reason": self.cull_reasons,
+            MISSED: TICKS[:1],
             "kind": tuple(EventKind),
             "trial": (self.layout.plan.code,),
         }
@@ -190,14 +222,15 @@ def _explain(page: Worksheet, layout: PlannedLayout, on: date) -> None:
         page.cell(number, 2).alignment = Alignment(wrap_text=True, vertical="top")
 
 
-def _fill(page: Worksheet, sheet: Sheet, rows: Sequence[tuple[Cell, ...]], lists: _Lists) -> None:
+def _fill(
+    page: Worksheet, columns: Sequence[Column], rows: Sequence[tuple[Cell, ...]], lists: _Lists
+) -> None:
     """A sheet with its headings, the rows made ready, and the checks of every column."""
     from openpyxl.styles import Font, PatternFill
     from openpyxl.utils import get_column_letter
 
-    form = FORMS[sheet]
     page.freeze_panes = "A2"
-    for place, column in enumerate(form.columns, 1):
+    for place, column in enumerate(columns, 1):
         _write(page, 1, place, column.name)
         page.cell(1, place).font = Font(bold=True)
         page.cell(1, place).fill = PatternFill("solid", fgColor="DDDDDD")
@@ -246,8 +279,7 @@ def _check(column: Column, lists: _Lists) -> DataValidation | None:
         )
     else:
         return None
-    # A reason of one's own is welcome, so it is asked about and not refused.
-    check.errorStyle = "warning" if column.name == "cull_reason" else "stop"
+    check.errorStyle = "stop"
     check.showErrorMessage = True
     check.errorTitle = column.name
     check.error = _ANSWERS.get(column.name) or _answer(column)

@@ -1,26 +1,33 @@
 """The only judge of raw cells: files in, rows that are right out, or every fault at once.
 
-``read`` reads the plain files of a season. Text is cut into cells (``reading``, ``workbook``),
-headings tell the kind of file (``headings``), each cell is judged by its column (``sheets``,
-``cells``, ``judging``), rows that came twice or are stored are set apart (``holding``), and the
-rest is judged against everything else (``crossing`` with ``ground``, ``levels``, ``picking``,
-``events`` and ``purchases``). Nothing is guessed, and nothing here knows a database.
+``read`` reads the files of a season, ``judge_rows`` what was typed into a form; both go the same
+way. Files are cut into cells (``files``), sheets of somebody's own are read as agreed
+(``mapping``), each cell is judged by its column, rows that came twice or are stored are set apart,
+and the rest is judged against everything else (``rules``). Nothing here knows a database.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trials.records.factors import read_factors
+from trials.records.rules.factors import read_factors
 
 if TYPE_CHECKING:
-    from trials.batch import Batch, Known
-    from trials.records.agreeing import Agreed
-    from trials.records.season_files import CutFiles
+    from trials.model.rows import Batch, Known, Sheet
+    from trials.records.judge_sheets import CutFiles
+    from trials.records.mapping.agreement import Agreed
 
-__all__ = ["cut", "judge", "read", "read_corrections", "read_factors", "read_withdrawals"]
+__all__ = [
+    "cut",
+    "judge",
+    "judge_rows",
+    "read",
+    "read_corrections",
+    "read_factors",
+    "read_withdrawals",
+]
 
 
 def read(paths: Sequence[Path], known: Known, agreed: Agreed | None = None) -> Batch:
@@ -62,16 +69,39 @@ def read(paths: Sequence[Path], known: Known, agreed: Agreed | None = None) -> B
 
 def cut(paths: Sequence[Path]) -> CutFiles:
     """Cut the files to cells: the part of ``read`` for which nothing needs to be known."""
-    from trials.records.season_files import cut_files
+    from trials.records.judge_sheets import cut_files
 
     return cut_files(paths)
 
 
 def judge(files: CutFiles, known: Known, agreed: Agreed | None = None) -> Batch:
     """Judge files that were cut to cells: the other part of ``read``, once for each ``cut``."""
-    from trials.records.season_files import judge_files
+    from trials.records.judge_sheets import judge_files
 
     return judge_files(files, known, agreed=agreed)
+
+
+def judge_rows(
+    tables: Mapping[Sheet, Sequence[Mapping[str, str]]],
+    known: Known,
+    *,
+    corrects: bool = False,
+    accept: str | None = None,
+) -> Batch:
+    """Judge rows that were typed: the text of each cell by the name of its column.
+
+    ``corrects`` puts right what is held, as in ``read_corrections``; ``accept`` is why unlikely
+    records are true.
+
+    Raises
+    ------
+    RecordsRefused, RecordsHeld
+        As in ``read``; faults go by the name of the sheet, the first row being row 2.
+    """
+    from trials.records import judge_sheets
+
+    purpose = judge_sheets.Purpose.CORRECT if corrects else judge_sheets.Purpose.LOAD
+    return judge_sheets.judge_rows(tables, known, purpose, accept)
 
 
 def read_corrections(paths: Sequence[Path], known: Known, accept: str | None = None) -> Batch:
@@ -89,8 +119,8 @@ def read_corrections(paths: Sequence[Path], known: Known, accept: str | None = N
     RecordsHeld
         Nothing is wrong, but some records are unlikely and nobody answers for them yet.
     """
-    from trials.records.agreeing import Agreed
-    from trials.records.season_files import Purpose, judge_files
+    from trials.records.judge_sheets import Purpose, judge_files
+    from trials.records.mapping.agreement import Agreed
 
     return judge_files(cut(paths), known, Purpose.CORRECT, Agreed(accept=accept))
 
@@ -103,6 +133,6 @@ def read_withdrawals(paths: Sequence[Path], known: Known) -> Batch:
     RecordsRefused
         A row is not held like that, or is of a kind that other records stand on.
     """
-    from trials.records.season_files import Purpose, judge_files
+    from trials.records.judge_sheets import Purpose, judge_files
 
     return judge_files(cut(paths), known, Purpose.WITHDRAW)

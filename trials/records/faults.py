@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 # The words of this module are wanted where nothing may load numpy: each function loads its own.
 _SHOWN_CHARACTERS = 60
-_OR_ACCEPT = "If it is true, say so with a reason once the faults are mended."
+_OR_ACCEPT = "If it is true, give a reason once the faults are corrected."
 
 
 @dataclass(frozen=True, slots=True)

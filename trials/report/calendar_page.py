@@ -14,8 +14,13 @@ from trials.layout.calendar import (
     Task,
     TaskKind,
 )
+from trials.layout.crops import CropFigure, CropFigures
+from trials.model.crop_facts import Fact, FactSource
+from trials.model.units import UnitSystem, cm_to_inches
+from trials.model.work_safety import cautions
+from trials.records.plan.proposed import Dates
 from trials.report.grid import Column, Table, wrapped
-from trials.units import UnitSystem, cm_to_inches
+from trials.report.plan_words import note_words
 
 TASK_WORDS: Mapping[TaskKind, str] = {
     TaskKind.SOW: "sow",
@@ -30,7 +35,37 @@ TASK_WORDS: Mapping[TaskKind, str] = {
 _GUIDE_WORDS: Mapping[GuideKind, str] = {
     GuideKind.WARMTH_C: "at about {} to germinate",
     GuideKind.PLANT_HEIGHT_CM: "when plants are {} tall",
+    GuideKind.LEAF_PAIRS: "when plants have {}",
     GuideKind.NET_HEIGHT_CM: "about {} above the soil",
+}
+
+
+_SOURCE_WORDS: Mapping[FactSource, str] = {
+    FactSource.PLAN: "For {}, from this plan",
+    FactSource.OWN_RECORDS: "For {}, from your own records",
+    FactSource.SEED_PACKET: "For {}, from the seed packet",
+    FactSource.COMMON_PRACTICE: "Usual for {}, check your seed packet",
+    FactSource.ASSUMED: "Assumed for {}, check your seed packet",
+}
+_FACT_WORDS: Mapping[Fact, str] = {
+    Fact.DAYS_TO_BLOOM: "{} days from sowing to the first cut",
+    Fact.DAYS_IN_TRAYS: "{} days in trays",
+    Fact.GERMINATION_C: "{} to germinate",
+    Fact.DAYS_TO_PINCH: "{} days from planting out to pinching",
+    Fact.PINCH_HEIGHT_CM: "pinched at {}",
+    Fact.PINCH_LEAF_PAIRS: "pinched at {}",
+    Fact.DAYS_PINCHING_DELAYS: "{} days later where pinched",
+    Fact.DAYS_TO_NET: "{} days from planting out to netting",
+    Fact.NET_HEIGHT_CM: "net at {}",
+    Fact.DAYS_BETWEEN_FLUSHES: "{} days between cuts",
+    Fact.FLUSHES: "{} cuts",
+    Fact.DAYS_BETWEEN_SOWINGS: "{} days between sowings",
+}
+_GUIDE_OF: Mapping[Fact, GuideKind] = {
+    Fact.GERMINATION_C: GuideKind.WARMTH_C,
+    Fact.PINCH_HEIGHT_CM: GuideKind.PLANT_HEIGHT_CM,
+    Fact.PINCH_LEAF_PAIRS: GuideKind.LEAF_PAIRS,
+    Fact.NET_HEIGHT_CM: GuideKind.NET_HEIGHT_CM,
 }
 
 
@@ -41,7 +76,9 @@ def guide_words(guide: Guide, units: UnitSystem = UnitSystem.METRIC) -> str:
 
 def _amount(guide: Guide, units: UnitSystem) -> str:
     us = units is UnitSystem.US
-    if guide.kind is GuideKind.WARMTH_C:
+    if guide.kind is GuideKind.LEAF_PAIRS:
+        unit, figures = "pairs of leaves", [guide.low, guide.high]
+    elif guide.kind is GuideKind.WARMTH_C:
         unit = "°F" if us else "°C"
         figures = [limit * 9 / 5 + 32 if us else limit for limit in (guide.low, guide.high)]
     else:
@@ -58,7 +95,31 @@ def task_words(task: Task, units: UnitSystem = UnitSystem.METRIC) -> str:
         words = f"cut number {task.flush}"
     if task.guide is not None:
         words += f", {guide_words(task.guide, units)}"
-    return words
+    return words if task.part is None else f"{words} ({task.part})"
+
+
+def crop_words(
+    crop: str, figures: CropFigures, units: UnitSystem = UnitSystem.METRIC
+) -> tuple[str, ...]:
+    """The figures of the crop that the calendar is made from, one sentence for each source."""
+    said = []
+    for source, head in _SOURCE_WORDS.items():
+        of_source = [
+            _FACT_WORDS[fact].format(_figure_amount(fact, figure, units))
+            for fact, figure in figures.items()
+            if figure.source is source and fact is not Fact.DIRECT_SOWN
+        ]
+        if of_source:
+            said.append(f"{head.format(crop)}: {', '.join(of_source)}.")
+    return tuple(said)
+
+
+def _figure_amount(fact: Fact, figure: CropFigure, units: UnitSystem) -> str:
+    kind = _GUIDE_OF.get(fact)
+    if kind is not None:
+        return _amount(Guide(kind, figure.low, figure.high), units)
+    low, high = f"{figure.low:g}", f"{figure.high:g}"
+    return low if low == high else f"{low} to {high}"
 
 
 def calendar_table(tasks: Sequence[Task], units: UnitSystem = UnitSystem.METRIC) -> Table:
@@ -75,60 +136,75 @@ def calendar_table(tasks: Sequence[Task], units: UnitSystem = UnitSystem.METRIC)
     return Table(columns, tuple(rows))
 
 
-def days_to_print(tasks: Sequence[Task]) -> tuple[tuple[date, str], ...]:
-    """The days of the first sowing for a printed page, with metric and US heights."""
+def calendar_cautions(tasks: Sequence[Task]) -> tuple[str, ...]:
+    """The cautions for the work in a calendar, in the order in which it comes."""
+    work = dict.fromkeys(each for task in tasks for each in task.safety)
+    return cautions(*work) if work else ()
+
+
+def days_to_print(
+    tasks: Sequence[Task], units: UnitSystem = UnitSystem.METRIC
+) -> tuple[tuple[date, str], ...]:
+    """The days of the first sowing for a printed page; metric heights have the inches too."""
     kinds = (TaskKind.PINCH, TaskKind.NET, TaskKind.FIRST_CUT, TaskKind.LAST_CUT)
     return tuple(
-        (task.on, f"{task_words(task)}{_in_inches(task)}")
+        (task.on, f"{task_words(task, units)}{'' if units is UnitSystem.US else _in_inches(task)}")
         for task in tasks
         if task.kind in kinds and task.succession in (None, 1)
     )
 
 
 def _in_inches(task: Task) -> str:
-    if task.guide is None or task.guide.kind is GuideKind.WARMTH_C:
+    if task.guide is None or task.guide.kind in (GuideKind.WARMTH_C, GuideKind.LEAF_PAIRS):
         return ""
     return f" ({_amount(task.guide, UnitSystem.US)})"
 
 
 def _mind(task: Task) -> list[str]:
-    """Frost where it is as likely as not or more, and care where the work is new."""
+    """Frost where it is as likely as not or more, and the care that the work needs."""
     said = []
     if task.risk is not None and task.risk is not FrostRisk.LESS_THAN_EVEN:
         said.append(str(task.risk))
-    if task.kind is not TaskKind.NEXT_FLUSH:
-        said += [str(each) for each in task.safety]
-    return said
+    return [*said, *(str(each) for each in task.safety)]
 
 
 def calendar_text(
-    tasks: Sequence[Task],
-    frost: Frost | None,
+    dates: Dates,
     units: UnitSystem = UnitSystem.METRIC,
     later: str = "Write what was done into [happened] of the plan, and later days follow.",
 ) -> str:
-    """The calendar with the frosts it rests on; empty without tasks."""
-    if not tasks or frost is None:
+    """The calendar with the frosts and figures it is made from; empty without tasks."""
+    if not dates.tasks or dates.frost is None:
         return ""
-    return (
-        f"Calendar\n{calendar_table(tasks, units).text()}\n"
-        f"  Average last frost {frost.last_spring}, first {frost.first_autumn}: as likely before "
-        f"as after.\n  {later}"
+    lines = "\n".join(wrapped(line) for line in (*calendar_notes(dates, units), later))
+    care = wrapped(" ".join(calendar_cautions(dates.tasks)))
+    return f"Calendar\n{calendar_table(dates.tasks, units).text()}\n{lines}\n\n{care}"
+
+
+def calendar_notes(dates: Dates, units: UnitSystem = UnitSystem.METRIC) -> tuple[str, ...]:
+    """The figures and frosts that a calendar is made from, in sentences."""
+    frost = () if dates.frost is None else (frost_words(dates.frost),)
+    return (*crop_words(dates.crop, dates.figures, units), *frost)
+
+
+def frost_words(frost: Frost) -> str:
+    """The average frosts, and the safety margin kept from them."""
+    average = (
+        f"Average last frost {frost.last_spring}, average first frost {frost.first_autumn}: half "
+        "of the years are later and half earlier."
     )
+    if frost.margin_days:
+        return f"{average} The calendar keeps {frost.margin_days} days from both."
+    return f"{average} Give frost_margin_days in [calendar] for a safety margin."
 
 
-def trial_calendar_page(
-    trial: str,
-    tasks: Sequence[Task],
-    frost: Frost | None,
-    notes: Sequence[str],
-    units: UnitSystem = UnitSystem.METRIC,
-) -> str:
+def trial_calendar_page(trial: str, dates: Dates, units: UnitSystem = UnitSystem.METRIC) -> str:
     """The calendar of a planned trial, as far as it is known."""
     title = f"{trial}: calendar"
     later = (
-        "Days follow what the plan and the records say was done: planting out, events of pinching "
-        "and\n  netting, the first cut, the closing."
+        "Later days follow what was done, by the plan and the records: planting out, pinching, "
+        "netting, the first cut, the closing."
     )
-    parts = [f"{title}\n{'═' * len(title)}", calendar_text(tasks, frost, units, later)]
-    return "\n\n".join([*(part for part in parts if part), *map(wrapped, notes)]) + "\n"
+    parts = [f"{title}\n{'═' * len(title)}", calendar_text(dates, units, later)]
+    notes = [wrapped(note_words(note)) for note in dates.notes]
+    return "\n\n".join([*(part for part in parts if part), *notes]) + "\n"

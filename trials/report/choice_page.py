@@ -9,15 +9,16 @@ from trials.decide import (
     Advice,
     Choice,
     Finding,
-    Outlook,
+    Growing,
     Practice,
     Quantity,
     Reason,
     ReasonCode,
     Rules,
     Standing,
-    SwingSource,
 )
+from trials.model.saleable import LEAST_SALEABLE_SHARE
+from trials.model.units import M_PER_FOOT, UnitSystem
 from trials.report.comparison_tables import VERDICT_WORDS as PAIR_VERDICTS
 from trials.report.figures import (
     Figures,
@@ -28,12 +29,11 @@ from trials.report.figures import (
     per_cent,
 )
 from trials.report.grid import Column, Table, grid, wrapped
-from trials.report.words import level_words
-from trials.units import UnitSystem
+from trials.report.tested_words import level_words, levels_noun
 
 VERDICT_WORDS = {
     Advice.REORDER: "reorder",
-    Advice.TRY_AGAIN: "try again",
+    Advice.GROW_AGAIN: "grow again",
     Advice.DROP: "drop",
 }
 
@@ -47,37 +47,39 @@ def choice_page(choice: Choice, system: UnitSystem = UnitSystem.METRIC, as_known
     title = f"{choice.crop}: what to grow in {choice.next_season}{as_known}"
     parts = [
         f"{title}\n{'═' * len(title)}",
-        wrapped(swing_sentence(choice, figures), indent=""),
+        wrapped(basis_sentence(choice, figures), indent=""),
         _table(choice, figures),
+        *_growing(choice, figures),
         *_practices(choice, system),
         "Why\n" + "\n".join(_why(standing, figures) for standing in choice.standings),
         "The rules (yours to change)\n"
-        + "\n".join(f"  {line}" for line in rules_lines(choice.rules, figures, choice.outlook)),
+        + "\n".join(f"  {line}" for line in rules_lines(choice.rules, figures, choice)),
     ]
     return "\n\n".join(parts) + "\n"
 
 
-def swing_sentence(choice: Choice, figures: Figures) -> str:
-    """From how many seasons the standings come, and how far a season moves a variety."""
-    swing = choice.outlook.swing
+def basis_sentence(choice: Choice, figures: Figures) -> str:
+    """Which seasons and measure decide, what a season may change, and what money would need."""
     seasons = sorted({season for season, _ in choice.outlook.seasons})
-    seen = (
-        f"From {count(len(choice.trials), 'closed trial')} in "
-        f"{listed([str(season) for season in seasons])}, by {choice.measure.label}."
+    variation = choice.outlook.variation
+    behind = count(variation.trials, "trial") + (
+        f" of {choice.crop} and {count(variation.others, 'other crop')}" if variation.others else ""
     )
-    size = figures.amount(swing.sd)
-    how = {
-        SwingSource.ESTIMATED: (
-            f"From season to season a variety moves by about {size} beside the others "
-            "(estimated from these seasons, so itself uncertain)."
+    sentences = [
+        (
+            f"From {count(len(choice.trials), 'closed trial')} in "
+            f"{listed([str(season) for season in seasons])}, by {choice.measure.label}."
         ),
-        SwingSource.GIVEN: f"A season moves a variety by about {size} (as you gave it).",
-        SwingSource.ASSUMED: (
-            f"How far a season moves a variety is not known from these trials; {size} is assumed, "
-            "half the spread between the varieties."
+        (
+            f"A season moves a variety by about {figures.apart.amount(variation.sd)} compared with "
+            f"the others ({figures.interval(variation.low, variation.high)}, from {behind})."
         ),
-    }[swing.source]
-    return f"{seen} {how}"
+    ]
+    if len(seasons) == 1:
+        sentences.append("Another season may rank the varieties differently.")
+    if choice.lacking:
+        sentences.append(f"Prices cannot decide yet. {' '.join(choice.lacking)}")
+    return " ".join(sentences)
 
 
 def _table(choice: Choice, figures: Figures) -> str:
@@ -88,7 +90,7 @@ def _table(choice: Choice, figures: Figures) -> str:
         Column("verdict"),
         Column(f"next season, {figures.unit}"),
         Column("best", right=True),
-        Column("gives up", right=True),
+        Column("expected loss", right=True),
         Column("long enough", right=True),
         *([Column(f"beats {choice.check}", right=True)] if checked else []),
         Column("seasons", right=True),
@@ -107,13 +109,45 @@ def _table(choice: Choice, figures: Figures) -> str:
         ]
         for s in choice.standings
     ]
+    coverage = per_cent(choice.outlook.terms.coverage)
     legend = (
-        "  = tied with the best. 'best': the chance that it is the best next season.\n"
-        "  'gives up': what choosing it costs on average beside the best, whichever that turns out "
-        "to be.\n  In brackets: where next season falls "
-        f"{per_cent(choice.outlook.terms.coverage)} of the time."
+        "  = tied with the best. 'best': the chance that it is the best. 'expected loss': how\n"
+        "  far it falls short of the best on average, whichever that is. In brackets: where next\n"
+        f"  season falls {coverage} of the time."
     )
     return f"{grid(columns, rows)}\n{legend}"
+
+
+def _growing(choice: Choice, figures: Figures) -> list[str]:
+    if not choice.growing:
+        return []
+    said = "\n".join(wrapped(growing_sentence(row, figures)) for row in choice.growing)
+    return [f"How to grow the varieties to reorder, by {choice.measure.label}\n{said}"]
+
+
+def growing_sentence(row: Growing, figures: Figures) -> str:
+    """What a treatment earns on a variety, and up to which prices that holds."""
+    apart = figures.apart
+    level, other = (
+        f"{row.factor} {name}" if name[:1].isdigit() else name for name in (row.level, row.other)
+    )
+    said = (
+        f"{row.variety}: {level} earns about {apart.amount(row.gain)} more than "
+        f"{other} ({apart.interval(row.low, row.high)}; chance that it pays "
+        f"{chance(row.chance)})."
+    )
+    premium = row.premium
+    if premium is None:
+        return said
+    stems = f"a {premium.long_cm} cm stem brings"
+    short = f"a {premium.short_cm} cm one"
+    if row.break_even is None:
+        return f"{said} It pays at any price of long stems."
+    most = "at least" if row.pays_above else "at most"
+    return (
+        f"{said} It pays as long as {stems} {most} {row.break_even:.1f} times {short} "
+        f"(now {premium.ratio:.1f})."
+    )
 
 
 def _practices(choice: Choice, system: UnitSystem) -> list[str]:
@@ -134,8 +168,16 @@ def practice_sentence(practice: Practice) -> str:
     """What stands in the way of reading a practice's findings alone; '' where nothing does."""
     if practice.not_replicated is not None:
         return f"{practice.not_replicated.reason} {practice.not_replicated.remedy}"
-    depends = sorted({name for found in practice.findings for name in found.depends_on})
-    return f"It depends on {listed(depends)}: see the trial's comparison." if depends else ""
+    measures: dict[tuple[str, ...], dict[str, None]] = {}
+    for found in practice.findings:
+        if found.depends_on:
+            measures.setdefault(found.depends_on, {})[found.measure.label] = None
+    return " ".join(
+        f"In {listed(list(labels))}, the effect of {practice.factor} differs between "
+        f"{listed([levels_noun(name) for name in names])}: see the comparison of "
+        f"{practice.trial} in {'that measure' if len(labels) == 1 else 'those measures'}."
+        for names, labels in measures.items()
+    )
 
 
 def practice_table(practice: Practice, system: UnitSystem = UnitSystem.METRIC) -> Table:
@@ -151,7 +193,7 @@ def practice_table(practice: Practice, system: UnitSystem = UnitSystem.METRIC) -
 
 
 def _finding_row(finding: Finding, system: UnitSystem) -> tuple[str, ...]:
-    figures, pair = measure_figures(finding.measure, system), finding.pair
+    figures, pair = measure_figures(finding.measure, system).apart, finding.pair
     unit = f" ({figures.unit})" if figures.unit else ""
     return (
         f"{level_words(pair.a)} over {level_words(pair.b)}",
@@ -176,7 +218,9 @@ def reason_words(reason: Reason, figures: Figures) -> str:
     rule = RULES_IN_WORDS[reason.code]
     write: Mapping[Quantity, Callable[[float], str]] = {
         Quantity.CHANCE: chance,
-        Quantity.AMOUNT: figures.amount,
+        Quantity.SHARE: per_cent,
+        Quantity.AMOUNT: figures.apart.amount,
+        Quantity.MONEY: lambda value: f"{value:,.0f} {figures.unit.partition('/')[0]}",
         Quantity.SEASONS: lambda value: f"{value:.0f}",
         Quantity.NOTHING: lambda value: "",
     }
@@ -187,21 +231,28 @@ def reason_words(reason: Reason, figures: Figures) -> str:
     )
 
 
-def rules_lines(rules: Rules, figures: Figures, outlook: Outlook) -> list[str]:
+def rules_lines(rules: Rules, figures: Figures, choice: Choice) -> list[str]:
     """The rules in the order in which they are applied."""
-    margin = outlook.terms.margin
-    tie = (
-        f"{per_cent(rules.tie_shortfall_share)} of the leader's mean"
-        if margin is None
-        else figures.amount(margin)
+    margin = choice.outlook.terms.margin
+    usual = choice.outlook.terms.usual
+    tie = figures.apart.amount(rules.tie_share * usual if margin is None else margin)
+    best = per_cent(rules.drop_chance_best)
+    metres = Figures("m", 1.0, 0) if "/ft" not in figures.unit else Figures("ft", 1 / M_PER_FOOT, 0)
+    again = (
+        f"Grow again: a chance of at least {best} of being the best."
+        if choice.trial_cost is None
+        else "Grow again: another trial is worth more than it costs, over "
+        f"{metres.amount(rules.bed_metres)} of {choice.crop} per season for "
+        f"{count(rules.seasons_ahead, 'season')}."
     )
-    also = "" if margin is None else f", or {figures.amount(margin)}"
-    breakers = listed([breaker.value for breaker in rules.tie_breakers])
-    short = per_cent(rules.tall_chance)
     return [
-        f"Dropped whatever its flowers: a chance under {short} of stems long enough to sell.",
-        f"Tied: gives up at most {tie} more than the leader; settled by {breakers}.",
-        f"Reorder: gives up at most {per_cent(rules.reorder_shortfall_share)} of the leader{also}.",
-        f"Drop: a chance under {per_cent(rules.drop_chance_best)} of being the best.",
-        "Try again: all the rest.",
+        (
+            f"Dropped: a chance below {per_cent(rules.tall_chance)} of stems long enough to sell, "
+            f"or fewer than {per_cent(LEAST_SALEABLE_SHARE)} of its graded stems so far, "
+            "however good the flowers."
+        ),
+        f"In order: the expected {choice.measure.label}.",
+        f"Reorder: the leader, and those expected within {tie} of it (tied).",
+        again,
+        "Drop: all the rest.",
     ]

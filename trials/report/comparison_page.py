@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from trials.model import RecordsDigest
+from trials.model.trial import RecordsDigest
+from trials.model.units import UnitSystem
 from trials.report.comparison_seasons import (
     ranking_table,
     ranking_words,
@@ -20,16 +21,18 @@ from trials.report.comparison_tables import (
     means_table,
     pair_rows,
     pairs_table,
-    solid_line,
     two_factor_terms,
+    within_rows,
+    without_mean_note,
 )
 from trials.report.comparison_tables import crossed as crossed_factors
+from trials.report.diagnostics_words import solid_line
 from trials.report.figures import Figures, count, figures_of
 from trials.report.grid import printable, wrapped
 from trials.report.rests_on import rests_on_lines
+from trials.report.trends import trend_words
 from trials.report.words import LAYOUT_WORDS, plain_words
 from trials.stats.results import Comparison, Verdict
-from trials.units import UnitSystem
 
 MOST_PAIRS_LISTED = 30
 
@@ -54,14 +57,15 @@ def comparison_page(
     parts = [
         _head(comparison, title, figures),
         _paragraph("What differs", words.differs),
-        _paragraph("What could not be told", words.not_told),
-        _paragraph("What these beds cannot answer", words.not_answered),
+        _paragraph("Too close to call", words.not_told),
+        _paragraph("What this trial cannot answer", words.not_answered),
         *_means(comparison, figures),
+        *_trends(comparison, figures),
         *_cells(comparison, figures),
         *_pairs(comparison, figures, every_pair=every_pair),
         *_seasons(comparison, figures),
         _how(comparison, figures),
-        *_cautions(comparison),
+        *_cautions(comparison, system),
         *_rests_on(rests_on),
     ]
     return "\n\n".join(parts) + "\n"
@@ -86,9 +90,16 @@ def _means(comparison: Comparison, figures: Figures) -> list[str]:
     """One table for each factor, best first."""
     tables = [means_table(comparison, factor.name, figures) for factor in comparison.layout.factors]
     parts = [table.text() for table in tables if table.rows]
-    if any(mean.letters for mean in comparison.means):
-        parts.append(wrapped(LETTERS_NOTE, width=80))
+    notes = [LETTERS_NOTE] if any(mean.letters for mean in comparison.means) else []
+    notes += [without_mean_note(comparison, factor.name) for factor in comparison.layout.factors]
+    if any(notes):
+        parts.append(wrapped(" ".join(note for note in notes if note), width=80))
     return parts
+
+
+def _trends(comparison: Comparison, figures: Figures) -> list[str]:
+    words = [trend_words(comparison, trend.factor, figures) for trend in comparison.trends]
+    return [_paragraph("Trend", " ".join(words))] if words else []
 
 
 def _cells(comparison: Comparison, figures: Figures) -> list[str]:
@@ -105,16 +116,19 @@ def _cells(comparison: Comparison, figures: Figures) -> list[str]:
 def _pairs(comparison: Comparison, figures: Figures, *, every_pair: bool) -> list[str]:
     parts = []
     for factor in comparison.layout.factors:
-        pairs = pair_rows(comparison, factor.name, figures)
-        if not pairs:
-            continue
-        shown, rest = pairs, ""
-        if len(pairs) > MOST_PAIRS_LISTED and not every_pair:
-            shown = tuple(pair for pair in pairs if pair.verdict is not Verdict.UNKNOWN)
-            left = len(pairs) - len(shown)
-            rest = f"\n  … and {count(left, 'pair')} that cannot be told apart yet."
-        table = pairs_table(comparison, factor.name, shown)
-        parts.append((table.text() if shown else f"  pairs of {factor.name}: none differs.") + rest)
+        families = {"": pair_rows(comparison, factor.name, figures)}
+        families |= within_rows(comparison, factor.name, figures)
+        for within, pairs in families.items():
+            if not pairs:
+                continue
+            shown, rest = pairs, ""
+            if len(pairs) > MOST_PAIRS_LISTED and not every_pair:
+                shown = tuple(pair for pair in pairs if pair.verdict is not Verdict.UNKNOWN)
+                left = len(pairs) - len(shown)
+                rest = f"\n  … and {count(left, 'pair')} too close to call."
+            table = pairs_table(comparison, factor.name, shown, within)
+            none = f"  pairs of {factor.name}: none differs."
+            parts.append((table.text() if shown else none) + rest)
     return parts
 
 
@@ -145,8 +159,8 @@ def _seasons(comparison: Comparison, figures: Figures) -> list[str]:
 
 def _how(comparison: Comparison, figures: Figures) -> str:
     method, *facts = how_lines(comparison, figures)
-    facts.append(f"is it solid? {solid_line(comparison)}")
-    return "\n".join([method, *(f"  {fact}" for fact in facts)])
+    lines = [method, *(f"  {fact}" for fact in facts)]
+    return "\n".join([*lines, wrapped(f"Do other tests agree? {solid_line(comparison)}")])
 
 
 def _rests_on(found: RecordsDigest | None) -> list[str]:
@@ -154,11 +168,11 @@ def _rests_on(found: RecordsDigest | None) -> list[str]:
     return ["\n".join(lines)] if lines else []
 
 
-def _cautions(comparison: Comparison) -> list[str]:
+def _cautions(comparison: Comparison, system: UnitSystem) -> list[str]:
     if not comparison.cautions:
         return []
     lines = [
-        _paragraph(f"! {caution.code.replace('-', ' ')}", caution_words(caution))
+        _paragraph(f"! {caution.code.replace('-', ' ')}", caution_words(caution, system))
         for caution in comparison.cautions
     ]
     return ["Cautions\n" + "\n".join(lines)]

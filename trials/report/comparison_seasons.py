@@ -6,9 +6,9 @@ from trials.report.comparison_tables import ranked_means
 from trials.report.figures import Figures, count, listed, per_cent
 from trials.report.grid import Column, Table
 from trials.report.scales import differences_of
-from trials.report.words import level_words
+from trials.report.tested_words import level_words
+from trials.stats.design.table import Scale
 from trials.stats.results import Comparison, Mean, OverSeasons, OwnResult, Ranking
-from trials.stats.table import Scale
 
 MOST_WITH_LIMITS = 4  # beyond it a line of means with their limits is too long to read
 TRUSTED, HALF_TRUSTED = 0.8, 0.5
@@ -54,10 +54,10 @@ def seasons_note(comparison: Comparison) -> str:
     own = () if comparison.over_seasons is None else comparison.over_seasons.own
     share = f"{100 * (1 - comparison.alpha):g} %"
     if comparison.scale != Scale.IDENTITY or len(own) > MOST_WITH_LIMITS:
-        return "Each column by itself is from its own plots alone."
+        return "Each column uses its own plots alone."
     return (
-        f"After ±: half the {share} interval, of each column from its own plots alone, and for the "
-        "mean of all from how much the levels swing between them."
+        f"After ±: half the {share} interval. Each column uses its own plots alone; the mean "
+        "of all uses the variation between columns."
     )
 
 
@@ -76,7 +76,7 @@ def seasons_words(comparison: Comparison, factor: str) -> str:
         sentences = [f"{next(iter(leaders))} led every time."]
     else:
         led = [f"{name} in {listed(parts)}" for name, parts in leaders.items()]
-        sentences = [f"Led by itself: {'; '.join(led)}."] if led else []
+        sentences = [f"Leaders: {'; '.join(led)}."] if led else []
     told = [
         part.name
         for part in over.own
@@ -88,9 +88,9 @@ def seasons_words(comparison: Comparison, factor: str) -> str:
     tested = [part for part in over.own if part.all_pairs]
     if tested:
         sentences.append(
-            f"Some difference is beyond luck by itself in {listed(told)}."
+            f"Some difference is larger than chance could explain in {listed(told)}."
             if told
-            else "By itself, none shows a difference beyond luck."
+            else "None of them alone shows a difference larger than chance could explain."
         )
     sentences += _untested(over, len(tested))
     sentences += over.not_told_apart
@@ -103,8 +103,8 @@ def _untested(over: OverSeasons, tested: int) -> list[str]:
         if part.why_not and not part.all_pairs:
             reasons.setdefault(part.why_not, []).append(part.name)
     if not tested and len(reasons) == 1 and len(over.own) == len(next(iter(reasons.values()))):
-        return [f"None can be judged by itself: {_lowered(next(iter(reasons)))}"]
-    return [f"{listed(parts)} cannot be judged alone: {why}" for why, parts in reasons.items()]
+        return [f"None of them can be tested alone: {_lowered(next(iter(reasons)))}"]
+    return [f"{listed(parts)} cannot be tested alone: {why}" for why, parts in reasons.items()]
 
 
 def _lowered(sentence: str) -> str:
@@ -147,18 +147,17 @@ def ranking_table(comparison: Comparison, ranking: Ranking, figures: Figures) ->
 def ranking_words(comparison: Comparison, ranking: Ranking, figures: Figures) -> str:
     """How far the ranking can be trusted, and what moves from season to season."""
     trust = (
-        "the order is mostly right, though neighbours may change places"
+        "the order is mostly right, though neighbours may swap"
         if ranking.reliability >= TRUSTED
-        else "top and bottom are likely right, the middle is not"
+        else "top and bottom are probably right, the middle is not"
         if ranking.reliability >= HALF_TRUSTED
-        else "the order is more luck than merit: take it as no more than a hint"
+        else "the order is mostly chance: take it as no more than a hint"
     )
     sentences = []
     if ranking.reliability > 0:
         sentences.append(
-            f"How sure: of what is seen to differ, {per_cent(ranking.reliability)} on average is "
-            f"the {ranking.factor}'s own and would show again; {trust}. Means are drawn towards "
-            "the average by the rest."
+            f"How sure: {per_cent(ranking.reliability)} of the differences seen would show "
+            f"again on average; {trust}. Means are drawn towards the average by the rest."
         )
     if ranking.note:
         sentences.append(ranking.note)
@@ -171,13 +170,14 @@ def _moves(ranking: Ranking, figures: Figures) -> list[str]:
     if ranking.swing_sd is None:
         return []
     said = (
-        f"From season to season a {ranking.factor} moves against the others by about "
-        f"{figures.amount(ranking.swing_sd)}"
+        f"From season to season a {ranking.factor} changes compared with the others by about "
+        f"{figures.apart.amount(ranking.swing_sd)}"
         if ranking.swing_sd > 0
-        else f"No {ranking.factor} was seen to move against the others from season to season"
+        else f"No {ranking.factor} was seen to change compared with the others from season to "
+        "season"
     )
     if ranking.level_sd is not None:
-        said += f", and the whole trial by about {figures.amount(ranking.level_sd)}"
+        said += f", and the whole trial by about {figures.apart.amount(ranking.level_sd)}"
     return [f"{said} (standard deviations)."]
 
 

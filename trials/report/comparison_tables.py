@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from trials.report.figures import Figures, listed, p_value
+from trials.model.units import UnitSystem
+from trials.report.figures import Figures, amounts_in, listed, p_value
 from trials.report.grid import Column, Table
 from trials.report.scales import Differences, differences_of
-from trials.report.words import level_words
+from trials.report.tested_words import level_words
+from trials.stats.design.table import Scale
 from trials.stats.results import (
     AgainstBest,
     Caution,
@@ -19,7 +21,6 @@ from trials.stats.results import (
     Pair,
     Verdict,
 )
-from trials.stats.table import Scale
 
 VERDICT_WORDS = {
     Verdict.MORE: "more",
@@ -30,13 +31,14 @@ VERDICT_WORDS = {
 
 METHOD_WORDS = {
     Method.LEAST_SQUARES: "least squares on plot values",
-    Method.STRATA: "analysis of variance by strata (larger units or swings, then plots)",
+    Method.STRATA: "analysis of variance by strata (larger units or seasons, then plots)",
     Method.REML: "mixed model (REML) with Kenward-Roger errors",
+    Method.REML_STRATA: "mixed model (REML) with errors by strata (larger units, then plots)",
     Method.DESCRIPTION: "description only: no test is possible",
 }
 
 LETTERS_NOTE = (
-    "Levels that share a letter are not shown to differ. 'Could be best' means that the trial "
+    "Levels with the same letter are too close to call. 'Could be best' means that the trial "
     "does not rule it out."
 )
 
@@ -52,10 +54,17 @@ class PairRow:
 
 
 def ranked_means(comparison: Comparison, factor: str) -> tuple[Mean, ...]:
-    """The means of a factor's levels, best first."""
+    """The means of a factor's levels, best first; those too short to sell come last."""
     means = [mean for mean in comparison.means if mean.term == factor]
     means.sort(key=lambda mean: mean.mean, reverse=comparison.better != "lower")
+    short = too_short_levels(comparison, factor)
+    means.sort(key=lambda mean: level_words(mean.levels) in short)
     return tuple(means)
+
+
+def too_short_levels(comparison: Comparison, factor: str) -> frozenset[str]:
+    """The levels of a factor that are too short to sell."""
+    return frozenset(each.level for each in comparison.too_short if each.factor == factor)
 
 
 def means_table(comparison: Comparison, factor: str, figures: Figures) -> Table:
@@ -63,6 +72,7 @@ def means_table(comparison: Comparison, factor: str, figures: Figures) -> Table:
     best = {_level_key(item): item for item in comparison.with_best if _is_main(item, factor)}
     check = {level_words(pair.a): pair for pair in comparison.with_check if pair.term == factor}
     means = ranked_means(comparison, factor)
+    short = too_short_levels(comparison, factor)
     tested = any(mean.se is not None for mean in means)
     columns = [Column(factor), Column("plots", right=True), Column("mean", right=True)]
     if tested:
@@ -71,25 +81,69 @@ def means_table(comparison: Comparison, factor: str, figures: Figures) -> Table:
             Column("letters"),
             Column("could be best"),
         ]
+    elif short:
+        columns.append(Column("long enough to sell"))
     how = differences_of(comparison, figures)
     checked = any(_level_key(mean) in check for mean in means)
     if checked:
-        columns.append(Column(f"against {comparison.check}"))
+        columns.append(Column(f"against {comparison.check}{_points(comparison)}"))
     rows = []
     for mean in means:
         row = [_level_key(mean), str(mean.n), figures.number(mean.mean)]
         if tested:
-            item = best.get(_level_key(mean))
             row += [
                 figures.interval(mean.low, mean.high),
                 mean.letters or "",
-                "" if item is None else "yes" if item.could_be_best else "no",
+                "too short" if _level_key(mean) in short else _could(best.get(_level_key(mean))),
             ]
+        elif short:
+            row.append("too short" if _level_key(mean) in short else "yes")
         if checked:
             pair = check.get(_level_key(mean))
             row.append("the check" if pair is None else _check_words(pair, how))
         rows.append(tuple(row))
+    rows += [
+        (level, str(plots), *["–" for _ in columns[2:]])
+        for level, plots in _without_mean(comparison, factor)
+    ]
     return Table(tuple(columns), tuple(rows))
+
+
+def without_mean_note(comparison: Comparison, factor: str) -> str:
+    """Which levels have no mean, so that 'could be best' leaves them out; '' if none."""
+    names = [level for level, _ in _without_mean(comparison, factor)]
+    if not names:
+        return ""
+    one = len(names) == 1
+    return (
+        f"{listed(names)} {'has' if one else 'have'} no mean over all levels of the other factors "
+        f"and {'is' if one else 'are'} not ranked here."
+    )
+
+
+def _without_mean(comparison: Comparison, factor: str) -> list[tuple[str, int]]:
+    """Levels with plots but without a mean over all levels of the other factors."""
+    if not comparison.means:
+        return []
+    shown = {_level_key(mean) for mean in comparison.means if mean.term == factor}
+    levels = next(each.levels for each in comparison.layout.factors if each.name == factor)
+    finest = max((mean.term for mean in comparison.means), key=lambda term: term.count(":"))
+    return [
+        (
+            level,
+            sum(
+                mean.n
+                for mean in comparison.means
+                if mean.term == finest and (factor, level) in mean.levels
+            ),
+        )
+        for level in levels
+        if level not in shown
+    ]
+
+
+def _could(item: AgainstBest | None) -> str:
+    return "" if item is None else "yes" if item.could_be_best else "no"
 
 
 def _is_main(item: AgainstBest, factor: str) -> bool:
@@ -119,14 +173,14 @@ def crossed(comparison: Comparison, term: str) -> tuple[FactorUnits, FactorUnits
 
 
 def interplay_words(comparison: Comparison, term: str) -> str:
-    """How often luck alone makes two factors look so entangled; '' where it is untested."""
+    """How often chance alone makes an interaction this large; '' where it is untested."""
     down, across = crossed(comparison, term)
     test = next((test for test in comparison.tests if test.term == term), None)
     if test is None:
         return ""
     p = p_value(test.p, comparison.alpha)
     return (
-        f"{p}: how often luck alone makes {across.name} look so different "
+        f"{p}: how often chance alone would make {across.name} look so different "
         f"from one {down.name} to the next"
     )
 
@@ -171,16 +225,49 @@ def _pair_row(pair: Pair, how: Differences, alpha: float) -> PairRow:
     return PairRow(higher, lower, verdict, cells)
 
 
-def pairs_table(comparison: Comparison, factor: str, rows: Sequence[PairRow]) -> Table:
-    """Some or all pairs of a factor's levels as a table."""
+def within_rows(
+    comparison: Comparison, factor: str, figures: Figures
+) -> dict[str, tuple[PairRow, ...]]:
+    """The pairs within single levels of other factors, where not all were compared over them.
+
+    By what they are within ('b1'); empty where every pair was compared over all levels.
+    """
+    tested = next((each for each in comparison.tested.factors if each.factor == factor), None)
+    if tested is None or tested.why is None or tested.within_term is None:
+        return {}
+    how = differences_of(comparison, figures)
+    groups: dict[str, list[Pair]] = {}
+    for pair in comparison.all_pairs:
+        if pair.term == tested.within_term and pair.within and pair.a[0][0] == factor:
+            groups.setdefault(level_words(pair.within), []).append(pair)
+    return {
+        within: tuple(
+            _pair_row(pair, how, comparison.alpha)
+            for pair in sorted(pairs, key=lambda pair: -how.size(pair))
+        )
+        for within, pairs in groups.items()
+    }
+
+
+def pairs_table(
+    comparison: Comparison, factor: str, rows: Sequence[PairRow], within: str = ""
+) -> Table:
+    """Some or all pairs of a factor's levels as a table, ``within`` a level of another."""
+    inside = f" within {within}" if within else ""
     columns = (
-        Column(f"pairs of {factor}"),
-        Column(differences_of(comparison, Figures("")).noun, right=True),
+        Column(f"pairs of {factor}{inside}"),
+        Column(differences_of(comparison, Figures("")).noun + _points(comparison), right=True),
         Column(f"{100 * (1 - comparison.alpha):g} % interval, all pairs together"),
         Column("p", right=True),
         Column("verdict"),
     )
     return Table(columns, tuple(row.cells for row in rows))
+
+
+def _points(comparison: Comparison) -> str:
+    """The unit of differences in a heading, where it is not the page's own."""
+    points = comparison.unit == "share" and comparison.scale == Scale.IDENTITY
+    return " (percentage points)" if points else ""
 
 
 def how_lines(comparison: Comparison, figures: Figures) -> list[str]:
@@ -200,12 +287,13 @@ def how_lines(comparison: Comparison, figures: Figures) -> list[str]:
     ]
     lines += _efficiency_lines(comparison)
     lines += [
-        f"pairs of {term}: too many to weigh each one's own error against all the others; the "
-        "careful figure stands, and a real difference may be missed a little more often"
+        f"pairs of {term}: too many to use each one's own error, so the wider limits are "
+        "used; they miss a real difference slightly more often"
         for term in comparison.conservative_pairs
     ]
+    lines += _randomisation_lines(comparison)
     if comparison.cv_percent is not None:
-        lines.append(f"spread between like plots (CV): {comparison.cv_percent:.1f} %")
+        lines.append(f"coefficient of variation between plots: {comparison.cv_percent:.1f} %")
     lines += [
         f"least significant {how.noun} of {lsd.term}: {how.figures.amount(lsd.value)}"
         for lsd in comparison.least_differences
@@ -215,12 +303,25 @@ def how_lines(comparison: Comparison, figures: Figures) -> list[str]:
     return lines
 
 
+def _randomisation_lines(comparison: Comparison) -> list[str]:
+    """What the randomisation test says of each term, and what it could have said at best."""
+    opinion = comparison.solid.randomisation
+    if opinion is None:
+        return []
+    best = dict(opinion.at_best)
+    return [
+        f"randomisation test of {term}: {p_value(p, comparison.alpha)}"
+        + (f" (with this layout at best {best[term]:.3g})" if term in best else "")
+        for term, p in opinion.p
+    ]
+
+
 def _not_dealt_lines(comparison: Comparison) -> list[str]:
     by_reason: dict[str, list[str]] = {}
     for term, why in comparison.solid.not_dealt:
         by_reason.setdefault(why, []).append(term)
     return [
-        f"not checked by dealing the plots again: {listed(terms)}, because {why.rstrip('.')}"
+        f"no randomisation test of {listed(terms)}, because {why.rstrip('.')}"
         for why, terms in by_reason.items()
     ]
 
@@ -230,8 +331,8 @@ def _efficiency_lines(comparison: Comparison) -> list[str]:
     lines = []
     if comparison.relative_efficiency is not None:
         lines.append(
-            f"worth of the blocks: a plot in them counts as {comparison.relative_efficiency:.2f} "
-            "plots without them"
+            "relative efficiency of blocking: one plot in blocks tells as much as "
+            f"{comparison.relative_efficiency:.2f} plots without them"
         )
     said = [
         f"{each.efficiency:.2f} for {listed(each.factors) or 'how the strips act together'}"
@@ -239,8 +340,8 @@ def _efficiency_lines(comparison: Comparison) -> list[str]:
     ]
     if said:
         lines.append(
-            "worth of the layout, beside plots dealt one by one in the blocks: a plot counts as "
-            + listed(said)
+            "relative efficiency of the layout, compared with plots randomised within "
+            "blocks: one plot tells as much as " + listed(said)
         )
     return lines
 
@@ -250,34 +351,7 @@ def _units_per_level(units: tuple[int, ...]) -> str:
     return f"{low}" if low == high else f"{low} to {high}"
 
 
-def solid_line(comparison: Comparison) -> str:
-    """One line on whether the verdicts stand up."""
-    solid = comparison.solid
-    if comparison.method is Method.DESCRIPTION:
-        return "nothing was tested."
-    doubts = []
-    if solid.normality is not None and not solid.normality.sound:
-        doubts.append("residuals are not bell-shaped")
-    if solid.equal_spread is not None and not solid.equal_spread.sound:
-        doubts.append("some levels vary more than others")
-    if solid.outliers:
-        doubts.append(f"outlying: {listed([item.plot for item in solid.outliers])}")
-    doubts += [
-        f"{opinion.method} disagrees. {opinion.note}".strip()
-        for opinion in (solid.randomisation, solid.count_model)
-        if opinion is not None and not opinion.agrees
-    ]
-    if solid.fragile:
-        doubts.append(
-            "turns on one plot: "
-            + listed([f"{item.term} without {item.plot}" for item in solid.fragile], most=4)
-        )
-    asked = [solid.normality, solid.equal_spread, solid.randomisation, solid.count_model]
-    if doubts:
-        return "; ".join(doubts) + "."
-    return "yes, the checks agree." if any(part is not None for part in asked) else "not checked."
-
-
-def caution_words(caution: Caution) -> str:
-    """A caution's text with the plots it speaks of."""
-    return caution.text + (f" (plots {listed(caution.plots)})" if caution.plots else "")
+def caution_words(caution: Caution, system: UnitSystem = UnitSystem.METRIC) -> str:
+    """A caution's text with the plots it speaks of, in the reader's units."""
+    plots = f" (plots {listed(caution.plots)})" if caution.plots else ""
+    return amounts_in(caution.text, system) + plots

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from trials.decide import Advice, Choice, Ordering
+from trials.errors import quoted
 from trials.report.choice_page import VERDICT_WORDS
 from trials.report.figures import count, listed
 from trials.report.grid import Column, grid, wrapped
@@ -48,7 +49,7 @@ def demo_page(
         + "\n".join(wrapped(line, "   ") for line in total_sentence(ordering).splitlines()),
         "Read on in\n"
         + grid([Column("file"), Column("what it is")], [[str(path), what] for path, what in files]),
-        f"See it as pages:  tallybed dashboard --store {store}",
+        f"See it as pages:  tallybed dashboard --store {quoted(store)}",
     ]
     return "\n\n".join(parts) + "\n"
 

@@ -6,19 +6,10 @@ import json
 from importlib.resources import files
 from typing import cast
 
-from trials.model import RecordsDigest
+from trials.model.trial import RecordsDigest
 from trials.report.plain import Plain, plain
-from trials.stats.results import (
-    AgainstBest,
-    Comparison,
-    LeastDifference,
-    Levels,
-    Mean,
-    OverSeasons,
-    Pair,
-    SecondOpinion,
-    Solid,
-)
+from trials.stats.results import AgainstBest, Comparison, LeastDifference, Mean, OverSeasons, Pair
+from trials.stats.what_was_tested import Levels, SecondOpinion, Solid, WhatWasTested
 
 SCHEMA = "comparison.schema.json"
 
@@ -49,6 +40,8 @@ def comparison_document(
         "means": [_mean(mean) for mean in comparison.means],
         "all_pairs": [_pair(pair) for pair in comparison.all_pairs],
         "conservative_pairs": comparison.conservative_pairs,
+        "too_short": comparison.too_short,
+        "trends": comparison.trends,
         "with_check": [_pair(pair) for pair in comparison.with_check],
         "with_best": [_against_best(row) for row in comparison.with_best],
         "lsd": [_least_difference(row) for row in comparison.least_differences],
@@ -68,6 +61,7 @@ def comparison_document(
             for item in comparison.none_found
         ],
         "solid": _solid(comparison.solid),
+        "tested": _tested(comparison.tested),
         "over_seasons": _over_seasons(comparison.over_seasons),
         "cautions": comparison.cautions,
         "records": _records(rests_on),
@@ -172,8 +166,20 @@ def _solid(solid: Solid) -> dict[str, object]:
         "outliers": solid.outliers,
         "randomisation": _opinion(solid.randomisation),
         "count_model": _opinion(solid.count_model),
+        "unequal_variances": _opinion(solid.unequal_variances),
         "fragile": solid.fragile,
         "not_dealt": [{"term": term, "why": why} for term, why in solid.not_dealt],
+        "made": solid.made,
+        "not_made": [{"check": name, "why": why} for name, why in solid.not_made],
+    }
+
+
+def _tested(tested: WhatWasTested) -> dict[str, object]:
+    return {
+        "factors": tested.factors,
+        "empty": [dict(levels) for levels in tested.empty],
+        "untested": tested.untested,
+        "always_together": tested.always_together,
     }
 
 
@@ -197,4 +203,7 @@ def _opinion(opinion: SecondOpinion | None) -> dict[str, object] | None:
         "p": dict(opinion.p),
         "agrees": opinion.agrees,
         "note": opinion.note,
+        "tests": opinion.tests,
+        "at_best": dict(opinion.at_best),
+        "turned_pairs": [{"a": dict(a), "b": dict(b)} for a, b in opinion.turned_pairs],
     }

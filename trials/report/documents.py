@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from trials.decide import Choice, Ordering
+from trials.decide import Choice, Ordering, SeedOrder
+from trials.decide.planted import WinterChoice
 from trials.report.history_page import as_known_document
 from trials.report.plain import Plain, plain
 
@@ -26,11 +27,13 @@ def choice_document(choice: Choice, as_known_at: datetime | int | None = None) -
             "shortest_length_cm": choice.shortest_length_cm,
             "trials": choice.trials,
             "rules": choice.rules,
-            "swing": outlook.swing,
-            "length_swing": outlook.length_swing,
+            "lacking_for_money": choice.lacking,
+            "season_to_season": outlook.variation,
+            "length_season_to_season": outlook.length_variation,
             "draws": outlook.draws,
             "seed": outlook.seed,
             "standings": choice.standings,
+            "growing": choice.growing,
         }
     )
 
@@ -46,34 +49,85 @@ def ordering_document(ordering: Ordering) -> Plain:
             "plants_per_metre": ordering.plants_per_metre,
             "needs": ordering.needs,
             "currency": order.currency,
-            "parcels": [
-                {
-                    "house": parcel.house,
-                    "lines": [
-                        {
-                            "item": line.item,
-                            "variety": line.variety,
-                            "packs": line.packs,
-                            "seeds_per_pack": line.seeds_per_pack,
-                            "grams_per_pack": line.grams_per_pack,
-                            "seeds": line.seeds,
-                            "price_each": line.price_each,
-                            "cost": line.cost,
-                        }
-                        for line in parcel.lines
-                    ],
-                    "goods": parcel.goods,
-                    "carriage": parcel.carriage,
-                    "total": parcel.total,
-                }
-                for parcel in order.parcels
-            ],
+            "parcels": _parcels(order),
             "unfilled": order.unfilled,
+            "price_lists": [
+                {"house": house, "price_year": year} for house, year in ordering.price_lists
+            ],
+            "left_out": order.left_out,
+            "too_short": ordering.too_short,
             "unavailable": order.unavailable,
             "passed_over": ordering.passed_over,
             "substitutes": ordering.substitutes,
             "budget": order.budget,
             "total": order.total,
             "cost_in_full": order.cost_in_full,
+        }
+    )
+
+
+def _parcels(order: SeedOrder) -> list[dict[str, object]]:
+    return [
+        {
+            "house": parcel.house,
+            "lines": [
+                {
+                    "item": line.item,
+                    "variety": line.variety,
+                    "packs": line.packs,
+                    "seeds_per_pack": line.seeds_per_pack,
+                    "grams_per_pack": line.grams_per_pack,
+                    "seeds": line.seeds,
+                    "price_each": line.price_each,
+                    "cost": line.cost,
+                }
+                for line in parcel.lines
+            ],
+            "goods": parcel.goods,
+            "carriage": parcel.carriage,
+            "total": parcel.total,
+        }
+        for parcel in order.parcels
+    ]
+
+
+def winter_document(found: WinterChoice) -> Plain:
+    """The winter plan as ``winter --json`` prints it; money in the farm's and the order's own."""
+    plan, order = found.plan, found.order
+    return plain(
+        {
+            "season": found.season,
+            "currency": found.currency,
+            "expected_net": plan.expected,
+            "poor_season_net": plan.poor,
+            "gap": plan.gap,
+            "seasons_drawn": len(plan.net),
+            "plantings": [
+                {
+                    "crop": each.crop,
+                    "variety": each.variety,
+                    "treatment": each.treatment,
+                    "bed": each.bed,
+                    "metres": each.metres,
+                    "plants": each.plants,
+                    "seeds": each.seeds,
+                    "stems_per_metre": each.stems,
+                    "days": each.days,
+                    "plots": each.curve.plots,
+                    "trials": each.curve.trials,
+                    "cuts": each.curve.cuts,
+                    "assumed": each.curve.assumed,
+                }
+                for each in found.plantings
+            ],
+            "needs": found.needs,
+            "order": {
+                "currency": order.currency,
+                "parcels": _parcels(order),
+                "unfilled": order.unfilled,
+                "total": order.total,
+                "most_above_cheapest": order.most_above_cheapest,
+            },
+            "no_candidates": [{"variety": name, "why": why} for name, why in found.left_out],
         }
     )

@@ -10,11 +10,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trials.errors import FileRefused, TallybedError
-from trials.inert import inert, would_run
-from trials.records.mended import FILE, MEND, ROW
+from trials.model.formula_escaping import inert, would_run
+from trials.records.files.corrected_files import FILE, MEND, ROW
 
 if TYPE_CHECKING:
-    from trials.records.mended import FaultyRows, ToMend
+    from trials.records.files.corrected_files import FaultyRows, ToMend
 
 WORKBOOK = ".xlsx"
 _BYTES_A_CELL = 60  # of a cell within a workbook, without its text
@@ -51,7 +51,7 @@ def write_faults_file(found: ToMend, path: Path) -> None:
 
 
 def _refuse_too_large(found: ToMend, path: Path) -> None:
-    from trials.records.workbook import CELLS_AT_MOST, UNPACKED_AT_MOST
+    from trials.records.files.workbook import CELLS_AT_MOST, UNPACKED_AT_MOST
 
     cells = sum((len(table.heading) + 4) * len(table.rows) for table in found.tables)
     letters = sum(
@@ -67,8 +67,8 @@ def _refuse_too_large(found: ToMend, path: Path) -> None:
     else:
         remedy = "Load the tables one by one, each with a CSV file for its faults."
     raise TallybedError(
-        f"Nothing was written to {path}: these are more faulty rows than a workbook can bring "
-        f"back. {remedy}"
+        f"Nothing was written to {path}: these are more faulty rows than a workbook can "
+        f"contain. {remedy}"
     )
 
 
@@ -104,7 +104,7 @@ def _workbook(found: ToMend) -> bytes:
 
     book = Workbook()
     book.remove(book.worksheets[0])
-    pages = [(f"to mend {number}", _rows(table)) for number, table in enumerate(found.tables, 1)]
+    pages = [(f"to correct {number}", _rows(table)) for number, table in enumerate(found.tables, 1)]
     if found.others:
         pages.append(("in no row", chain([(MEND, FILE, ROW)], _notes(found))))
     for title, rows in pages:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
-from trials.model import Measure
-from trials.stats.results import Comparison
-from trials.stats.table import Scale
-from trials.units import CM_PER_INCH, M_PER_FOOT, UnitSystem
+from trials.model.units import CM_PER_INCH, M_PER_FOOT, UnitSystem
+
+if TYPE_CHECKING:
+    from trials.model.trial import Measure
+    from trials.stats.results import Comparison
 
 MINUS = "\u2212"
 
@@ -40,6 +43,11 @@ class Figures:
         number = self.number(value)
         return f"{number} {self.unit}".strip() if self.unit != "%" else f"{number} %"
 
+    @property
+    def apart(self) -> Figures:
+        """The same for differences: two shares lie percentage points apart, never per cent."""
+        return replace(self, unit="percentage points") if self.unit == "%" else self
+
     def limit(self, value: float, neutral: float = 0.0) -> str:
         """A limit that leaves out ``neutral``, in as many digits as it takes to show that."""
         for decimals in range(self.decimals, self.decimals + 6):
@@ -63,13 +71,21 @@ _US = {
 }
 
 
+def _in_us(unit: str) -> tuple[str, float]:
+    """The US unit and the factor that leads to it; whatever is per metre becomes per foot."""
+    per_foot = (f"{unit[:-2]}/ft", M_PER_FOOT) if unit.endswith("/m") else (unit, 1.0)
+    return _US.get(unit, per_foot)
+
+
 def figures_of(comparison: Comparison, system: UnitSystem = UnitSystem.METRIC) -> Figures:
     """The way a comparison's figures are written: decimals follow the size of its errors."""
+    from trials.stats.design.table import Scale  # brings numpy along
+
     unit, factor = comparison.unit, 1.0
     if unit == "share":
         unit, factor = "%", 100.0
-    elif system is UnitSystem.US and unit in _US:
-        unit, factor = _US[unit]
+    elif system is UnitSystem.US:
+        unit, factor = _in_us(unit)
     if comparison.scale == Scale.IDENTITY:
         errors = [pair.se for pair in comparison.all_pairs if pair.se > 0]
         errors = errors or [mean.se for mean in comparison.means if mean.se]
@@ -90,9 +106,25 @@ def measure_figures(measure: Measure, system: UnitSystem = UnitSystem.METRIC) ->
     """The way a measure is written where no errors are at hand: its own decimals."""
     if measure.unit == "share":
         return Figures("%", 100.0, max(measure.decimals - 2, 0))
-    if system is UnitSystem.US and measure.unit in _US:
-        return Figures(*_US[measure.unit], measure.decimals)
+    if system is UnitSystem.US:
+        return Figures(*_in_us(measure.unit), measure.decimals)
     return Figures(measure.unit, 1.0, measure.decimals)
+
+
+_UNITS = "|".join(re.escape(unit) for unit in sorted(_US, reverse=True))
+_AMOUNT = re.compile(rf"(\d+(?:\.\d+)?) ({_UNITS})(?![\w/²])")
+
+
+def amounts_in(text: str, system: UnitSystem) -> str:
+    """A sentence with its metric amounts in the reader's units, to two digits at least."""
+    if system is UnitSystem.METRIC:
+        return text
+
+    def written(found: re.Match[str]) -> str:
+        unit, factor = _US[found[2]]
+        return f"{float(found[1]) * factor:.{max(2, len(found[1].replace('.', '')))}g} {unit}"
+
+    return _AMOUNT.sub(written, text)
 
 
 def decimals_of(error: float) -> int:

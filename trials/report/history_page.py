@@ -7,20 +7,24 @@ from dataclasses import fields
 from datetime import UTC, datetime
 from typing import Any
 
-from trials.model import Cell, Change, Entry
+from trials.model.trial import Cell, Change, Entry
 from trials.report.figures import count, listed
 from trials.report.grid import Column, Table, wrapped
 
 MOST_CHANGES_LISTED = 12
 MOST_ROWS_OF_A_TABLE = 60
-NOTHING_CHANGED = "Every row is held as it stands there. Nothing was changed."
-NOTHING_OVERWRITTEN = "Nothing was overwritten: what was held before is kept."
+NOTHING_CHANGED = "Every row is stored like that already. Nothing was changed."
+NOTHING_OVERWRITTEN = "The history keeps the earlier rows."
 
 RECORD_WORDS: Mapping[str, tuple[str, str]] = {
     "closing": ("closing", "closings"),
+    "cost": ("cost", "costs"),
+    "crop_figure": ("figure of a crop", "figures of crops"),
+    "currency": ("currency", "currencies"),
     "cut": ("picking day", "picking days"),
     "cut_line": ("row of stems", "rows of stems"),
     "event": ("event", "events"),
+    "market_price": ("market price", "market prices"),
     "planting": ("planting", "plantings"),
     "score": ("score", "scores"),
     "seed_price": ("seed price", "seed prices"),
@@ -33,7 +37,11 @@ _UNSAID = {"digest", "recorded_at"}
 def history_page(entries: Sequence[Entry], of: str | None = None) -> str:
     """The entries, oldest first, each with what it changed."""
     if not entries:
-        return f"Nothing was recorded of {of} yet.\n" if of else "Nothing was recorded yet.\n"
+        return (
+            f"Nothing has been recorded for {of} yet.\n"
+            if of
+            else "Nothing has been recorded yet.\n"
+        )
     return "\n\n".join(entry_words(entry) for entry in entries) + "\n"
 
 
@@ -41,7 +49,7 @@ def changed_page(entry: Entry | None) -> str:
     """What a correction, a withdrawal or an undoing did."""
     if entry is None:
         return f"{NOTHING_CHANGED}\n"
-    back = f"Take it back with: tallybed undo {entry.number}"
+    back = f"Undo it with: tallybed undo {entry.number}"
     return f"{entry_words(entry)}\n\n{NOTHING_OVERWRITTEN} {back}\n"
 
 
@@ -49,7 +57,7 @@ def changed_sentence(entry: Entry | None) -> str:
     """That a correction, a withdrawal or an undoing is done, where the history is in sight."""
     if entry is None:
         return NOTHING_CHANGED
-    return f"Done: entry {entry.number}, {_what(entry)}. {NOTHING_OVERWRITTEN}"
+    return f"Done: change {entry.number}, {_what(entry)}. {NOTHING_OVERWRITTEN}"
 
 
 def history_document(entries: Sequence[Entry]) -> list[dict[str, Any]]:
@@ -96,24 +104,30 @@ def entry_head(entry: Entry) -> tuple[str, str, str]:
     if entry.who is not None:
         words += f", by {entry.who}"
     if entry.origin is not None:
-        words += f", entry {entry.origin_number} of the package of {entry.origin}"
+        words += f", change {entry.origin_number} of the package of {entry.origin}"
     if entry.undone_by is not None:
-        words += f" (taken back by entry {entry.undone_by})"
+        words += f" (undone by change {entry.undone_by})"
     return str(entry.number), local_time(entry.recorded_at), words
 
 
 def entry_about(entry: Entry) -> str:
-    """Of which plots, or trials, the listed rows of an entry are; '' where none is listed."""
+    """Of which plots, trials, items or crops an entry's listed rows are; '' where none is."""
     named = []
     for change in entry.changes:
         place = dict(change.place)
-        named.append(place.get("plot") or place.get("trial") or place.get("item"))
+        keys = ("plot", "trial", "item", "crop")
+        named.append(next((place[key] for key in keys if place.get(key)), None))
     return listed(list(dict.fromkeys(str(name) for name in named if name is not None)), 3)
 
 
 def entry_lines(entry: Entry) -> list[str]:
-    """From which files an entry was made, and how many rows it moved if it lists none."""
+    """From which files an entry was made, its flagged cuts, and how many rows if it lists none."""
     lines = [f"From {listed(entry.files)}."] if entry.files else []
+    lines += [
+        f"Flagged: {cut.plot} was cut on {cut.cut_on} while closed after a spray with "
+        f"{cut.product}, which keeps people out until {cut.until}."
+        for cut in entry.early_cuts
+    ]
     if entry.rows and not entry.changes:
         lines.append(f"{rows_words(entry)}.")
     return lines
@@ -133,21 +147,20 @@ def changes_table(entry: Entry) -> Table:
 def changes_left_out(entry: Entry) -> str:
     """How many rows the table of an entry leaves out; '' where it has all."""
     left = len(entry.changes) - MOST_ROWS_OF_A_TABLE
-    return f"… and {left:,} more rows, which the history's document has." if left > 0 else ""
+    return f"… and {left:,} more rows; tallybed history --json has them all." if left > 0 else ""
 
 
 def undo_words(entry: Entry) -> str:
     """What comes of taking an entry back."""
     said = (
-        f"Take entry {entry.number} back, all of it? Its rows go, and what was held before them is "
-        "held again"
+        f"Undo change {entry.number}? Its rows are removed, and the rows before them are restored"
     )
     if entry.undoes is not None:
-        said += f", so entry {entry.undoes} counts again"
+        said += f", so change {entry.undoes} counts again"
     if any(kind == "closing" for kind, _, _ in entry.rows):
         opens = "closed" if entry.undoes is not None else "open"
         said += f", and the trial is {opens} again"
-    return f"{said}. The entry stays in the history, and so does who took it back."
+    return f"{said}. The change stays in the history, with who undid it."
 
 
 def rows_words(entry: Entry) -> str:
@@ -181,8 +194,8 @@ def as_known_words(as_known_at: datetime | int | None) -> str:
     if as_known_at is None:
         return ""
     if isinstance(as_known_at, int):
-        return f", as known at entry {as_known_at}"
-    return f", as known on {as_known_at.astimezone():%Y-%m-%d %H:%M}"
+        return f", records as of change {as_known_at}"
+    return f", records as of {as_known_at.astimezone():%Y-%m-%d %H:%M}"
 
 
 def as_known_document(as_known_at: datetime | int | None) -> str | int | None:
@@ -193,7 +206,7 @@ def as_known_document(as_known_at: datetime | int | None) -> str | int | None:
 
 
 def _what(entry: Entry) -> str:
-    return entry.what if entry.undoes is None else f"{entry.what} of entry {entry.undoes}"
+    return entry.what if entry.undoes is None else f"{entry.what} of change {entry.undoes}"
 
 
 def _differing(change: Change) -> list[tuple[str, Cell, Cell]]:
@@ -210,7 +223,7 @@ def _was_and_is(change: Change) -> tuple[str, str]:
     if change.before is None:
         return "not there", _figures(change.after) or "there"
     if change.after is None:
-        return _figures(change.before) or "there", "taken out"
+        return _figures(change.before) or "there", "removed"
     differing = _differing(change)
     return (
         ", ".join(f"{name} {_said(old)}" for name, old, _ in differing),
@@ -224,7 +237,7 @@ def _places(change: Change) -> str:
 
 def _place(name: str, cell: Cell) -> str:
     plain = {"plot", "trial", "cut_on", "counted_on", "scored_on", "happened_on", "cull_reason"}
-    plain |= {"house", "item", "kind", "reason", "trait"}
+    plain |= {"crop", "figure", "house", "item", "kind", "reason", "trait"}
     if name in plain:
         return str(cell)
     return f"{name} {_said(cell)}"

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from itertools import pairwise
 
-from trials.units import UnitSystem, cm_to_inches
+from trials.model.units import UnitSystem, cm_to_inches, grade_in_inches
 
 
 def length_words(length_cm: float, system: UnitSystem = UnitSystem.METRIC) -> str:
-    """A stem length as a grower reads it."""
+    """A stem length or a grade as a grower reads it: a grade given as 12 in is shown as 12 in."""
     if system is UnitSystem.US:
-        return f"{cm_to_inches(length_cm):.1f} in"
+        return f"{grade_in_inches(length_cm):g} in"
     return f"{length_cm:g} cm"
 
 
@@ -34,5 +34,5 @@ def grade_words(
 def _between(low_cm: float, high_cm: float, system: UnitSystem) -> str:
     """Stems are graded by whole centimetres, so that the last one of a grade is one short."""
     if system is UnitSystem.US:
-        return f"{cm_to_inches(low_cm):.1f}–{length_words(high_cm, system)}"
+        return f"{grade_in_inches(low_cm):g}–{length_words(high_cm, system)}"
     return f"{low_cm:g}–{length_words(high_cm - 1, system)}"

@@ -6,7 +6,7 @@ import csv
 from io import StringIO
 from typing import TYPE_CHECKING
 
-from trials.inert import inert
+from trials.model.formula_escaping import inert
 
 if TYPE_CHECKING:
     from trials.decide import SeedOrder
@@ -26,7 +26,7 @@ HEADINGS = (
 
 
 def order_csv(order: SeedOrder) -> str:
-    """One row an order line, and one for the carriage of each house; figures bare, text quoted.
+    """One row an order line, and one for the shipping of each house; figures bare, text quoted.
 
     A text that a spreadsheet would take for a formula gets a leading apostrophe (OWASP, CSV
     Injection).
@@ -53,5 +53,5 @@ def order_csv(order: SeedOrder) -> str:
                     line.cost,
                 )
             )
-        writer.writerow((house, "carriage", "", "", "", "", "", currency, "", parcel.carriage))
+        writer.writerow((house, "shipping", "", "", "", "", "", currency, "", parcel.carriage))
     return text.getvalue()

@@ -5,9 +5,9 @@ from __future__ import annotations
 from decimal import Decimal
 
 from trials.decide import Ordering, OrderLine, Packet, Parcel, PassedOver, StemsWanted, Substitute
+from trials.model.units import UnitSystem, m_to_feet, per_m_to_per_foot
 from trials.report.figures import count, listed, per_cent
 from trials.report.grid import Column, Table, wrapped
-from trials.units import UnitSystem, m_to_feet, per_m_to_per_foot
 
 
 def order_page(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> str:
@@ -22,9 +22,41 @@ def order_page(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> st
         *(_parcel(parcel, currency) for parcel in order.parcels),
         total_sentence(ordering),
     ]
-    if said := unavailable_sentence(ordering):
-        parts.append(wrapped(said, ""))
+    if lists := lists_sentence(ordering):
+        parts.append(wrapped(lists, ""))
+    said = (left_out_sentence, short_sentence, unavailable_sentence)
+    parts += [wrapped(words, "") for each in said if (words := each(ordering))]
     return "\n\n".join(parts) + "\n"
+
+
+def lists_sentence(ordering: Ordering) -> str:
+    """By which price list each house of the order is; '' where nothing is ordered."""
+    used = {parcel.house for parcel in ordering.order.parcels}
+    by_year: dict[int, list[str]] = {}
+    for house, year in ordering.price_lists:
+        if house in used:
+            by_year.setdefault(year, []).append(house)
+    said = [f"{year} ({listed(houses, most=20)})" for year, houses in sorted(by_year.items())]
+    return f"Price lists of {listed(said, most=20)}." if said else ""
+
+
+def left_out_sentence(ordering: Ordering) -> str:
+    """Which houses are left out for their currency; '' where none is."""
+    houses = ordering.order.left_out
+    if not houses:
+        return ""
+    named = listed([f"{house.name} ({house.currency})" for house in houses], most=20)
+    return (
+        f"Left out, as prices in another currency cannot be added up with these: {named}. Place a "
+        "second order in that currency to buy there."
+    )
+
+
+def short_sentence(ordering: Ordering) -> str:
+    """Which ordered varieties are too short to sell; '' where none is."""
+    if not ordering.too_short:
+        return ""
+    return f"Ordered although too short to sell: {listed(list(ordering.too_short), most=20)}."
 
 
 def unavailable_sentence(ordering: Ordering) -> str:
@@ -45,7 +77,7 @@ def _passed_over(each: PassedOver) -> str:
 
 def _by_100(packet: Packet) -> str:
     figure = Decimal(f"{packet.price_of_100:.2f}")
-    return f"{packet.seeds:,} seeds at {money(figure, packet.currency)} a hundred"
+    return f"{packet.seeds:,} seeds at {money(figure, packet.currency)} per 100"
 
 
 def _instead_of(each: Substitute, currency: str) -> str:
@@ -58,9 +90,13 @@ def _instead_of(each: Substitute, currency: str) -> str:
     )
     price = money(Decimal(f"{100 * each.seed_price:.2f}"), currency)
     return (
-        f"In place of {each.missing} you could order {each.instead}, {how} (from {price} a hundred "
+        f"In place of {each.missing} you could order {each.instead}, {how} (from {price} per 100 "
         "seeds). It is not in this order: to have it, name it among the varieties you want."
     )
+
+
+def _times(successions: int) -> str:
+    return "sown once" if successions == 1 else f"sown {successions} times"
 
 
 def beds_sentence(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> str:
@@ -74,7 +110,7 @@ def beds_sentence(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) ->
         else ""
     )
     return _wanted(sowing.wanted) + (
-        f"{_length(sowing.bed_metres, system)} of bed, sown {count(sowing.successions, 'time')}, "
+        f"{_length(sowing.bed_metres, system)} of bed, {_times(sowing.successions)}, "
         f"shared by {shared}. {_density(ordering.plants_per_metre, system)}; "
         f"{per_cent(sowing.usable)} of the seedlings usable; "
         f"{per_cent(sowing.overage)} more seed to be safe.{plots}"
@@ -88,7 +124,18 @@ def _wanted(wanted: StemsWanted | None) -> str:
     return (
         f"{wanted.stems:,.0f} stems take {wanted.plants:,} plants at {wanted.stems_per_plant:.1f} "
         f"stems each, what a poor season still gives, and {wanted.plants_set:,} to set, as "
-        f"{per_cent(wanted.survival)} lived in the newest trial. "
+        f"{per_cent(wanted.survival)} lived in the newest trial. {_shares(wanted)}"
+    )
+
+
+def _shares(wanted: StemsWanted) -> str:
+    """What later sowings give; '' where there is one."""
+    if len(wanted.shares) == 1:
+        return ""
+    each = listed([per_cent(share) for share in wanted.shares], most=20)
+    return (
+        f"The sowings give {each} of a season's stems, as later ones have fewer weeks (assumed: "
+        "each starts as many days later as it is sown and ends when the trials ended). "
     )
 
 
@@ -98,8 +145,8 @@ def _length(metres: float, system: UnitSystem) -> str:
 
 def _density(per_metre: float, system: UnitSystem) -> str:
     if system is UnitSystem.US:
-        return f"{per_m_to_per_foot(per_metre):.2f} plants a foot of bed"
-    return f"{per_metre:.1f} plants a metre of bed"
+        return f"{per_m_to_per_foot(per_metre):.2f} plants per foot of bed"
+    return f"{per_metre:.1f} plants per metre of bed"
 
 
 def needs_table(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> Table:
@@ -142,7 +189,7 @@ def parcel_table(parcel: Parcel) -> Table:
         Column("item"),
         Column("variety"),
         Column("packs", right=True),
-        Column("seeds a pack", right=True),
+        Column("seeds per pack", right=True),
         Column("each", right=True),
         Column("cost", right=True),
     )
@@ -168,9 +215,9 @@ def seeds_a_pack(line: OrderLine) -> str:
 
 def parcel_sentence(parcel: Parcel, currency: str) -> str:
     """What one house's parcel costs."""
-    carriage = "free" if not parcel.carriage else money(parcel.carriage, currency)
+    shipping = "free" if not parcel.carriage else money(parcel.carriage, currency)
     return (
-        f"goods {money(parcel.goods, currency)}, carriage {carriage}, "
+        f"goods {money(parcel.goods, currency)}, shipping {shipping}, "
         f"together {money(parcel.total, currency)}"
     )
 
@@ -184,10 +231,10 @@ def total_sentence(ordering: Ordering) -> str:
     else:
         houses = count(len(order.parcels), "house")
         lines = [
-            f"Total {money(order.total, currency)} from {houses}, carriage included: the cheapest "
+            f"Total {money(order.total, currency)} from {houses}, shipping included: the cheapest "
             "mix of packets that covers these seeds."
             if not order.unfilled
-            else f"Total {money(order.total, currency)} from {houses}, carriage included."
+            else f"Total {money(order.total, currency)} from {houses}, shipping included."
         ]
     lines += [
         f"{short.variety}: {short.seeds_short:,} of {short.seeds_wanted:,} seeds not ordered, "

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trials.errors import quoted
 from trials.report.figures import count
 from trials.report.pages import added_sentence, added_table
 
@@ -16,8 +17,8 @@ def packed_page(packed: Packed) -> str:
     files = [f"  {file:<26}{count(rows, 'row')}" for file, rows in packed.rows]
     if packed.licence is None:
         licence = (
-            "No licence was chosen, so nobody else may use it. To allow it, pack it again with\n"
-            "--licence, such as --licence CC-BY-4.0 (anyone may use it who names you)."
+            "No licence was chosen, so nobody else may use it. To allow it, write it again "
+            "with\n--licence, such as --licence CC-BY-4.0 (anyone may use it who names you)."
         )
     else:
         licence = f"Licence: {packed.licence.title}, {packed.licence.path}"
@@ -28,8 +29,8 @@ def packed_page(packed: Packed) -> str:
         else "Persons are numbered in entries.csv, not named."
     )
     history = (
-        f"{persons} Reasons stand there as they were written:\n"
-        "read them before you pass the package on."
+        f"{persons} It contains reasons as they were written:\nread them before you pass the "
+        "package on."
     )
     return "\n".join([head, *files, "", history, "", licence]) + "\n"
 
@@ -44,16 +45,16 @@ def unpacked_page(unpacked: Unpacked) -> str:
 
 def _history(unpacked: Unpacked) -> str:
     if unpacked.entries is None:
-        return "\nThe package has no history: its records count from now on."
+        return "\nThe package has no history: its records begin now."
     if unpacked.entries == 0:
-        return "\nThe store holds this trial, which keeps the history it has here."
+        return "\nThe store already has this trial, which keeps its history."
     entries = count(unpacked.entries, "entry", "entries")
-    return f"\nIts history came along, {entries}: tallybed history {unpacked.trial}"
+    return f"\nIts history came along, {entries}: tallybed history {quoted(unpacked.trial)}"
 
 
 def _same(unpacked: Unpacked) -> str:
     if unpacked.same_records is None:
         return ""
     if unpacked.same_records:
-        return "\nThe trial's records are the package's, by their digest: figures are the same."
-    return "\nThe store holds other records of this trial beside the package's: figures may differ."
+        return "\nThe digest is the package's: records and figures are the same."
+    return "\nThe store also has other records of this trial: figures may differ."

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from datetime import date
 
-from trials.batch import Added
 from trials.errors import SHOWN_AT_MOST, RecordsHeld, RecordsRefused
-from trials.model import Closing, Completeness, Role, Trial, TrialStage
+from trials.model.rows import Added
+from trials.model.trial import Closing, Completeness, Role, Trial, TrialStage
+from trials.model.units import UnitSystem
 from trials.report.figures import count, listed
 from trials.report.grid import Column, Table, grid
 from trials.report.remedies import remedy_words
@@ -14,7 +15,7 @@ from trials.report.remedies import remedy_words
 STAGE_NEEDS = {
     TrialStage.LAID_OUT: "waiting to be planted",
     TrialStage.PLANTED: "waiting for its first cut",
-    TrialStage.PICKING: "being picked; close it after the frost",
+    TrialStage.PICKING: "being harvested; close it after frost",
     TrialStage.CLOSED: "closed: compare it",
 }
 
@@ -36,17 +37,24 @@ def added_table(added: Added) -> Table:
         for sheet, number in added.already_held
         if sheet not in dict(added.added)
     ]
-    columns = (Column("records"), Column("new", right=True), Column("already held", right=True))
+    columns = (Column("records"), Column("new", right=True), Column("already stored", right=True))
     return Table(columns, tuple(rows))
 
 
 def added_sentence(added: Added, *, dry_run: bool = False) -> str:
-    """Whether anything was stored."""
-    if dry_run:
-        return "Every row is right. Nothing was stored: this was a dry run."
+    """Whether anything was stored, and which sprays lack what their label says."""
     if added.nothing_new:
-        return "Nothing new: every row was in the store already. Nothing was changed."
-    return "All of it is stored."
+        return "Nothing new: every row was already stored. Nothing was changed."
+    done = "Everything is stored."
+    if dry_run:
+        done = "Every row is right. Nothing was stored, as this was a dry run."
+    if not added.sprays_without_hours:
+        return done
+    sprays = count(added.sprays_without_hours, "spray")
+    return (
+        f"{done} {sprays} without a re-entry time: see the label before anyone enters the plots, "
+        "and write its hours into re_entry_hours."
+    )
 
 
 def faults_table(refused: RecordsRefused, role: Role | None = None) -> Table:
@@ -73,7 +81,7 @@ def faults_table(refused: RecordsRefused, role: Role | None = None) -> Table:
         rest = (
             "All are in the faults file."
             if role is None
-            else "They are shown once these are mended."
+            else "They are shown once these are corrected."
         )
         rows += (("", "", "", f"… and {more:,} more.", rest),)
     return Table(columns, rows)
@@ -108,15 +116,15 @@ def planted_page(trial: str, on: date, plots: tuple[str, ...]) -> str:
     """What was planted on which day."""
     what = f"Plots {listed(plots)} of {trial}" if plots else trial
     return (
-        f"{what} planted on {on:%Y-%m-%d}. The layout is fixed from here on: what changes in the "
-        "field is an event.\n"
+        f"{what} planted on {on:%Y-%m-%d}. The layout is now fixed. Record changes in the "
+        "field as events.\n"
     )
 
 
 def trials_page(trials: tuple[Trial, ...]) -> str:
     """The trials of a store and what each needs next."""
     if not trials:
-        return "No trial is in the store yet. Bring records in with: tallybed load FOLDER\n"
+        return "There is no trial yet. Load records with: tallybed load FOLDER\n"
     columns = [
         Column("trial"),
         Column("season", right=True),
@@ -143,10 +151,10 @@ def copy_lines(closing: Closing) -> list[str]:
     """Where a copy of the store was kept as a trial was closed, and what made way for it."""
     if closing.kept_copy is None:
         return []
-    kept = [f"A copy of the store was kept in {closing.kept_copy}."]
+    kept = [f"A backup of the store is in {closing.kept_copy}."]
     if closing.removed_copies:
         gone = listed(closing.removed_copies)
-        kept.append(f"Ten copies made unasked are kept, so the oldest was removed: {gone}.")
+        kept.append(f"Ten automatic backups are kept, so the oldest was removed: {gone}.")
     return kept
 
 
@@ -164,16 +172,16 @@ def completeness_lines(found: Completeness) -> list[str]:
     if found.missed_picks:
         total = sum(number for _, number in found.missed_picks)
         plots = listed([f"{plot} ({number})" for plot, number in found.missed_picks])
-        lines.append(f"{count(total, 'pick')} missed, so these totals are short: {plots}.")
+        lines.append(f"{count(total, 'pick')} missed, so these totals are too low: {plots}.")
     if found.unrecorded_picks:
         total = sum(number for _, number in found.unrecorded_picks)
         plots = listed([f"{plot} ({number})" for plot, number in found.unrecorded_picks])
         lines.append(
-            f"{count(total, 'pick')} left blank, neither a zero nor missed, so nobody knows "
-            f"whether these totals are whole: {plots}."
+            f"{count(total, 'pick')} left blank (neither 0 nor missed), so these totals may "
+            f"be too low: {plots}."
         )
     if found.plots_never_picked:
-        lines.append(f"Never picked, so not recorded: {listed(found.plots_never_picked)}.")
+        lines.append(f"Never harvested, so not recorded: {listed(found.plots_never_picked)}.")
     if found.plots_without_stand:
         plots = listed(found.plots_without_stand)
         lines.append(f"Living plants never counted, so no stems per plant: {plots}.")
@@ -182,3 +190,10 @@ def completeness_lines(found: Completeness) -> list[str]:
     if len(lines) == 1:
         lines.append("Nothing is missing.")
     return lines
+
+
+def units_page(units: UnitSystem) -> str:
+    """The units in which the farm reads its figures, and how to change them."""
+    words = {UnitSystem.METRIC: "centimetres and metres", UnitSystem.US: "inches and feet"}
+    other = UnitSystem.METRIC if units is UnitSystem.US else UnitSystem.US
+    return f"Figures are shown in {words[units]}. Change it: tallybed units {other}\n"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from trials.model import ROLE_WORDS, Invitation, Person, Role
+from trials.model.trial import ROLE_WORDS, Invitation, Person, Role
 from trials.report.grid import Column, Table, printable
 
 
@@ -39,17 +39,17 @@ def added_page(name: str, role: Role) -> str:
 def ended_page(person: Person) -> str:
     """Somebody was shut out."""
     return (
-        f"{printable(person.name)} may no longer sign in and is signed out everywhere within some "
-        "seconds. What they recorded stays.\n"
+        f"{printable(person.name)} may no longer sign in and is signed out everywhere within "
+        "seconds. Their records stay.\n"
     )
 
 
 def invitation_words(invitation: Invitation) -> str:
     """For whom an invitation is, and until when."""
     return (
-        f"For {printable(invitation.name)}, as {invitation.role.value}: scan it with the phone's "
-        f"camera. It works once, until {invitation.ends_at:%Y-%m-%d %H:%M} UTC; whoever opens it "
-        "first is in, so show it to nobody else."
+        f"For {printable(invitation.name)}, as {invitation.role.value}: scan it with the "
+        f"phone's camera. It works once, until {invitation.ends_at:%Y-%m-%d %H:%M} UTC. "
+        "Whoever opens it first is in, so show it to nobody else."
     )
 
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from trials.layout.possible import headline
-from trials.layout.proposals import Proposal, Way
-from trials.model import AppliedTo
-from trials.planning import Planned
-from trials.proposing import Proposed
+from trials.decide import Rules
+from trials.errors import quoted
+from trials.layout.power.sample_size import headline
+from trials.layout.proposals import MANY_ENTRIES, Proposal, Way
+from trials.model.trial import AppliedTo
+from trials.model.units import UnitSystem, m_to_feet
+from trials.records.plan.proposed import Planned, Proposed
 from trials.report.calendar_page import calendar_text
 from trials.report.figures import count
 from trials.report.grid import Column, Table, wrapped
@@ -24,7 +26,11 @@ from trials.report.plan_words import (
     square_metres,
     tells_sentence,
 )
-from trials.units import UnitSystem, m_to_feet
+
+ASSUMED_GAIN = (
+    "gain %: what the choice after the trial is expected to yield beyond growing the check, in % "
+    "of the mean, when nothing is known of the other entries (a usual spread assumed)."
+)
 
 
 def proposals_table(
@@ -44,6 +50,8 @@ def proposals_table(
         Column("h/week", right=True),
         Column("real %", right=True),
         Column("found %", right=True),
+        Column("gain %", right=True),
+        *([Column("earns", right=True), Column("costs", right=True)] if _in_money(asked) else []),
     )
     rows = []
     for number, offer in enumerate(asked.offers, start=1):
@@ -63,9 +71,54 @@ def proposals_table(
                 f"{offer.picking_hours_a_week:.1f}",
                 real,
                 found,
+                *_gain_cells(asked, number),
             )
         )
     return Table(columns, tuple(rows))
+
+
+def _in_money(asked: Proposed) -> bool:
+    return any(gain.pays is not None for gain in asked.gains)
+
+
+def _gain_cells(asked: Proposed, number: int) -> tuple[str, ...]:
+    if not asked.gains:
+        return ("–",)
+    gain = asked.gains[number - 1]
+    share = f"{100 * gain.share:.1f}"
+    if not _in_money(asked):
+        return (share,)
+    return (share, *("–" if m is None else f"{m:,.0f}" for m in (gain.earns, gain.costs)))
+
+
+def decision_sentences(asked: Proposed) -> tuple[str, ...]:
+    """What each layout is expected to earn by the choice after it, and which pays best."""
+    if not asked.gains:
+        return ()
+    rules = Rules()
+    said = [ASSUMED_GAIN]
+    pays = [(gain.pays, i) for i, gain in enumerate(asked.gains, start=1) if gain.pays is not None]
+    if pays:
+        most, number = max(pays)
+        over = f"{rules.bed_metres:g} m of the crop per season for {rules.seasons_ahead} seasons"
+        said.append(
+            f"For your money: no trial. Each of these costs more than it is expected to earn over "
+            f"{over}."
+            if most <= 0
+            else f"For your money: layout {number}. It is expected to earn about {most:,.0f} more "
+            f"than it costs, over {over}. Its stems are sold like any, so it costs its tallying "
+            "and a packet of each entry."
+        )
+    else:
+        said.append("Add prices and costs (tallying, picking) to see what each layout earns.")
+    entries = len(asked.offers[0].entries)
+    if entries >= MANY_ENTRIES:
+        chances = [100 * gain.best_kept for gain in asked.gains]
+        said.append(
+            f"Chance that the best of {entries} comes in the first quarter of the trial: "
+            f"{min(chances):.0f} to {max(chances):.0f} %, by layout."
+        )
+    return tuple(said)
 
 
 def proposal_words(number: int, offer: Proposal) -> str:
@@ -79,8 +132,9 @@ def proposal_words(number: int, offer: Proposal) -> str:
 def table_notes(asked: Proposed) -> tuple[str, ...]:
     """What the columns of ``proposals_table`` say."""
     plan, assumed = asked.written.plan, asked.written.assumed
-    columns = (
-        "* the plan as it is written. plots each: of every treatment, with the plants picked and "
+    written = any(offer.way is Way.AS_WRITTEN for offer in asked.offers)
+    columns = ("* the plan as it is written. " if written else "") + (
+        "plots each: of every treatment, with the plants picked and "
         "counted in each; plants and seeds in all, with guards."
     )
     told = (
@@ -89,10 +143,10 @@ def table_notes(asked: Proposed) -> tuple[str, ...]:
         f"100 ({asked.family}, risk of a false alarm {plan.alpha * 100:g} %)."
     )
     picking = (
-        "h/week: hours of picking and tallying in a week of cutting, at "
-        f"{assumed.stems_of(plan.crop):g} stems a plant over {assumed.weeks_of_cutting:g} weeks, "
-        f"{assumed.stems_an_hour:g} stems an hour, {assumed.picks_a_week:g} picks a week, "
-        f"{assumed.minutes_a_plot:g} min a plot: assumed; change them in [assume]."
+        "h/week: hours of picking and tallying per week of cutting. Assumed: "
+        f"{assumed.stems_of(plan.crop):g} stems per plant over {assumed.weeks_of_cutting:g} "
+        f"weeks, {assumed.stems_an_hour:g} stems per hour, {assumed.picks_a_week:g} harvests "
+        f"per week, {assumed.minutes_a_plot:g} min per plot. Change them in [assume]."
     )
     within = [spread_sentence(asked.spread, plan.plants_per_plot)]
     if any(factor.applied_to is not AppliedTo.PLOT for factor in plan.factors):
@@ -102,6 +156,7 @@ def table_notes(asked: Proposed) -> tuple[str, ...]:
         told,
         picking,
         *within,
+        *decision_sentences(asked),
         "What smaller blocks gain on uneven ground is not in these figures, only what they cost.",
     )
 
@@ -114,9 +169,9 @@ def proposed_page(
     if asked.refused is not None:
         parts.insert(1, f"As written it does not fit\n{wrapped(asked.refused)}")
     parts += [
-        calendar_text(asked.dates.tasks, asked.dates.frost, units),
+        calendar_text(asked.dates, units),
         _notes(asked),
-        f"Nothing was stored. Take one: tallybed plan {plan_file} --take NUMBER",
+        f"Nothing was stored. Take one: tallybed plan {quoted(plan_file)} --take NUMBER",
     ]
     return "\n\n".join(part for part in parts if part) + "\n"
 
@@ -125,7 +180,8 @@ def plan_page(planned: Planned, *, dry_run: bool, units: UnitSystem = UnitSystem
     """The layouts that fit, what was laid out, and the differences it will be able to tell."""
     asked, code = planned.proposed, planned.layout.plan.code
     made = "The store was made. " if planned.store_made else ""
-    stored = "Nothing was stored." if dry_run else f"{made}Stored. Print it: tallybed sheets {code}"
+    print_it = f"{made}Stored. Print it: tallybed sheets {quoted(code)}"
+    stored = "Nothing was stored." if dry_run else print_it
     told = "\n".join(wrapped(tells_sentence(row)) for row in planned.tells)
     parts = [
         _head(asked),
@@ -133,7 +189,7 @@ def plan_page(planned: Planned, *, dry_run: bool, units: UnitSystem = UnitSystem
         f"Laid out\n{_laid_out(planned, units)}",
         f"What it will be able to tell\n{told}",
         *_answers(asked, units),
-        calendar_text(asked.dates.tasks, asked.dates.frost, units),
+        calendar_text(asked.dates, units),
         _notes(asked),
         stored,
     ]

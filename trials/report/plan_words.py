@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from trials.layout.beds import density, spacings_cm
-from trials.layout.detectable import Detectable, ReplicatesNeeded
-from trials.layout.neighbours import Neighbours
+from trials.layout.field.beds import density, spacings_cm
+from trials.layout.field.neighbours import Neighbours
 from trials.layout.plan import Bed, Planting, TrialPlan
-from trials.layout.possible import OnTheBeds, Possible
-from trials.layout.sized_spread import SizedSpread
-from trials.layout.spread import Spread, SpreadSource
-from trials.proposing import Note, NoteKind
+from trials.layout.power.detectable import Detectable, ReplicatesNeeded
+from trials.layout.power.plot_size_variation import SizedSpread
+from trials.layout.power.sample_size import OnTheBeds, Possible
+from trials.layout.power.variation import Spread, SpreadSource
+from trials.model.units import SQ_M_PER_SQ_FOOT, UnitSystem, cm_to_inches, m_to_feet
+from trials.records.plan.proposed import Note, NoteKind
 from trials.report.figures import count, listed
-from trials.units import SQ_M_PER_SQ_FOOT, UnitSystem, cm_to_inches, m_to_feet
 
 NOTE_WORDS: Mapping[NoteKind, Callable[[str], str]] = {
     NoteKind.NO_STORE: lambda names: "There is no store yet; storing the plan makes one.",
@@ -34,16 +34,47 @@ NOTE_WORDS: Mapping[NoteKind, Callable[[str], str]] = {
     NoteKind.FROST_OF_OTHER_YEAR: lambda names: (
         f"The calendar takes the site's frost dates of {names}; this season has none yet."
     ),
-    NoteKind.NO_DAYS_TO_BLOOM: lambda names: (
-        f"No calendar: days from sowing to bloom are not known for {names}. Give days_to_bloom in "
-        "[calendar]."
+    NoteKind.NOT_DIRECT_SOWN: lambda names: (
+        f"{names} is usually raised in trays, not sown direct. Check your seed packet."
     ),
 }
 
 
 def note_words(note: Note) -> str:
     """A note as a sentence."""
-    return NOTE_WORDS[note.kind](listed(note.names))
+    match note.kind:
+        case NoteKind.NO_CROP_FIGURES:
+            crop, *keys = note.names
+            return (
+                f"No calendar: it needs {listed(keys)} of {crop}. Look at the seed packet and give "
+                "them in [calendar] of the plan, or load them in crops.csv."
+            )
+        case NoteKind.CROP_FIGURES_LEFT_OUT:
+            crop, *keys = note.names
+            return (
+                f"Not known for {crop}, so left out of the calendar: {listed(keys)}. Look at the "
+                "seed packet and give them in [calendar] of the plan, or load them in crops.csv."
+            )
+        case NoteKind.SEASON_TOO_SHORT:
+            crop, first, weeks, ends, last = note.names
+            return (
+                f"The season is too short for {crop} sown on {first}: less than {weeks} weeks of "
+                f"cutting are left before {ends}. Sow by {last}, or grow it under cover."
+            )
+        case NoteKind.FEWER_SOWINGS:
+            asked, planned, weeks, ends, last, *keys = note.names
+            fit = "fits" if planned == "1" else "fit"
+            return (
+                f"You asked for {asked} sowings; {planned} {fit}. A sowing after {last} leaves "
+                f"less than {weeks} weeks of cutting before {ends}. For more, lower "
+                f"{' or '.join(keys)} in [calendar]."
+            )
+        case NoteKind.NO_SOWING_FITS:
+            asked, ends = note.names
+            none = "" if asked == "1" else f"None of the {asked} sowings you asked for fits. "
+            return f"{none}No cut is expected before {ends}, when cutting ends."
+        case _:
+            return NOTE_WORDS[note.kind](listed(note.names))
 
 
 def metres(length_m: float, units: UnitSystem) -> str:
@@ -69,36 +100,41 @@ def times_in_100(chance: float) -> str:
 def spread_sentence(spread: SizedSpread, plants: int) -> str:
     """How much plots differ, and by whose figures."""
     cv = spread.at(plants).cv_percent
-    head = f"Plots of {count(plants, 'plant')} treated alike differ by {cv:.1f} % (CV)"
-    source = spread.spread.source
-    if source is SpreadSource.OWN_TRIALS:
-        codes = listed([trial.trial for trial in spread.trials])
-        whose = f"from {count(len(spread.trials), 'closed trial')} of your own: {codes}"
-        if spread.law is None and plants != spread.plants:
-            whose += (
-                f", whose plots had {spread.plants:.0f} plants and {spread.spread.cv_percent:.1f} %"
-            )
-    elif source is SpreadSource.STATED:
-        whose = "as the plan states"
-    else:
-        whose = "a usual figure, because no trial of this crop is closed yet"
-    sized = (
-        "how that changes with plot size was fitted to your trials"
-        if spread.law is not None
-        else f"of it, plants in a plot differ by {spread.within_cv_percent:.0f} % and plots by "
-        f"{spread.between_cv_percent:.1f} %"
+    head = (
+        f"Plots of {count(plants, 'plant')} treated alike are expected to differ by {cv:.0f}% "
+        f"(coefficient of variation), {_whose(spread)}."
     )
-    return f"{head}, {whose}; {sized}."
+    if spread.law is not None:
+        return f"{head} How that changes with plot size was fitted to your trials."
+    return (
+        f"{head} Assumed: single plants differ by {spread.within_cv_percent:.0f}%, and plots by "
+        f"another {spread.between_cv_percent:.0f}% whatever their size. Smaller plots therefore "
+        "differ more."
+    )
+
+
+def _whose(spread: SizedSpread) -> str:
+    """By whose figures plots differ, and for which size of plot those were given."""
+    given = f"{spread.spread.cv_percent:.0f}% for plots of {spread.plants:.0f} plants"
+    match spread.spread.source:
+        case SpreadSource.OWN_TRIALS:
+            codes = listed([trial.trial for trial in spread.trials])
+            whose = f"from {count(len(spread.trials), 'closed trial')} of your own ({codes})"
+            return whose if spread.law is not None else f"{whose}: {given}"
+        case SpreadSource.STATED:
+            return f"from the plan: {given}"
+        case SpreadSource.ASSUMED:
+            return f"from a usual figure, as no trial of this crop is closed yet: {given}"
 
 
 def larger_units_sentence(spread: Spread) -> str:
     """How much whole plots differ beyond what their plots make of it, and by whose figures."""
     cv = spread.larger_units_cv_percent
     if spread.whole_plot_cv_percent is None:
-        whose = "half of what plots do, a usual figure"
+        whose = "assumed: half of what plots do"
     else:
         whose = f"{spread.whole_plot_source}"
-    return f"Whole plots and strips differ by another {cv:.1f} % of their own: {whose}."
+    return f"Whole plots and strips differ by another {cv:.1f}% of their own ({whose})."
 
 
 def density_sentence(plan: TrialPlan, units: UnitSystem) -> str:
@@ -124,7 +160,7 @@ def _density_at(planting: Planting, beds: Sequence[Bed], units: UnitSystem) -> s
         how = f"10,000 / ({planting.spacing_cm:g} × {planting.spacing_cm:g} cm)"
     metre, square = ("foot", "square foot") if us else ("metre", "square metre")
     return (
-        f"{along:.2f} plants a {metre} of bed, {area} a {square} of it (the formula of the "
+        f"{along:.2f} plants per {metre} of bed, {area} per {square} of it (the formula of the "
         f"spacing, {how}, knows no edges and says {formula:.2f})"
     )
 
@@ -152,7 +188,7 @@ def tells_sentence(row: Detectable) -> str:
         between += f" within {', '.join(row.difference.within)}"
     between += f" ({row.difference.between})"
     if not row.found:
-        return f"{between}: nothing, there are too few plots to judge luck by."
+        return f"{between}: nothing, as too few plots are left to estimate error from."
     real = f"counts as real from {row.found[0].least_percent:.1f} % of the mean"
     figures = "; ".join(f"{each.family}, from {each.found_percent:.1f} %" for each in row.found)
     return (

@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from trials.errors import quoted
+from trials.records.faults import shown
 from trials.report.grid import Column, Table, wrapped
 
 if TYPE_CHECKING:
-    from trials.records.reading import ReadColumn, Reading
-    from trials.records.reading_guess import Guess
-    from trials.records.reading_questions import Question
-    from trials.records.spellings import Cells
+    from trials.records.encoded_column import Cells
+    from trials.records.mapping.guess import Guess
+    from trials.records.mapping.reading import Question, ReadColumn, Reading
 
 LEFT_OUT = "left out"
 _UNITS = {"in": "inches", "ft": "feet", "m2": "m²", "sq ft": "square feet"}
 
 
-def reading_page(found: Guess, rows: Cells | None, files: Sequence[str]) -> str:
+def reading_page(
+    found: Guess,
+    rows: Cells | None,
+    files: Sequence[str],
+    given: Mapping[str, str] = MappingProxyType({}),
+) -> str:
     """What each column is taken for, the first rows as understood, and what to do next.
 
     Parameters
@@ -28,27 +35,30 @@ def reading_page(found: Guess, rows: Cells | None, files: Sequence[str]) -> str:
         The first rows of the sheet by it; None where its headings do not fit.
     files
         The files as they were named, for the command that goes on from here.
+    given
+        The answers that were given so far, for the same command.
     """
     kind = found.reading.sheet.value.replace("_", " ")
     parts = [
-        f"{found.cells.file} is not one of our own sheets. It would be read as {kind}:",
+        f"{found.cells.file} would be read as {kind}:",
         columns_table(found).text(),
-        "\n".join(f"  {line}" for line in reading_lines(found.reading)),
+        "\n".join(f"  {line}" for line in reading_lines(found)),
     ]
     if rows is not None and len(rows):
-        parts += ["The first rows, as understood:", rows_table(rows).text()]
+        parts += ["The first rows as they would be read:", rows_table(rows).text()]
     once_right = "  and, once right:  tallybed load FILE --reading reading.toml"
-    named = " ".join(f'"{file}"' if " " in file else file for file in files)
+    named = quoted(*files)
     if found.questions:
         asked = [question_lines(question) for question in found.questions]
-        answers = " ".join(f'--answer "{q.key}=..."' for q in found.questions)
+        every = {**given, **{question.key: "..." for question in found.questions}}
+        answers = " ".join(f"--answer {quoted(f'{key}={said}')}" for key, said in every.items())
         parts += [
-            "To be answered first, because it could mean two things:",
+            "Answer first, as this could mean two things:",
             "\n".join(asked),
             f"Answer with:      tallybed load {named} {answers}",
         ]
     else:
-        parts.append(f"If that is right: tallybed load {named} --agree")
+        parts.append(f"If this is right: tallybed load {named} --agree")
     parts += [
         f"To change it:     tallybed load {named} --show-reading > reading.toml\n{once_right}",
         "Nothing is stored yet.",
@@ -64,7 +74,7 @@ def question_lines(question: Question) -> str:
 
 def columns_table(found: Guess) -> Table:
     """What each heading of the source is taken for."""
-    from trials.records.reading import distinct
+    from trials.records.mapping.reading import distinct
 
     rows = []
     for name in distinct(found.cells.heading):
@@ -87,11 +97,13 @@ def _spread_words(reading: Reading) -> str:
     if spread is None:
         return LEFT_OUT
     unit = f", in {_UNITS.get(spread.unit, spread.unit)}" if spread.unit is not None else ""
-    return f"{spread.cells}; the heading is the {spread.headings}{unit}"
+    below = f", and below it the {spread.below}" if spread.below is not None else ""
+    return f"{spread.cells}; the heading is the {spread.headings}{below}{unit}"
 
 
-def reading_lines(reading: Reading) -> list[str]:
-    """What else the reading says, a sentence a line."""
+def reading_lines(found: Guess) -> list[str]:
+    """What else the reading says, and what it leaves out, a sentence a line."""
+    reading = found.reading
     lines = [
         f"Every row has {name} {says}.".replace(" plot by ", " a plot with ")
         for name, says in reading.always
@@ -112,10 +124,41 @@ def reading_lines(reading: Reading) -> list[str]:
     if reading.blank is not None:
         lines.append(f"A blank count says: {reading.blank}.")
     lines += [f"{mark} in place of a count says: {meaning}." for mark, meaning in reading.marks]
-    if reading.no_records:
-        words = ", ".join(reading.no_records)
-        lines.append(f"Rows that begin with {words} are totals and are left out.")
+    lines += [f"{kind.capitalize()} are read as: {answer}." for kind, answer in reading.cells]
+    lines += [f"{shown(short)} is {name}." for short, name in reading.called]
+    lines += [f"{key.capitalize()}: {answer}." for key, answer in reading.once]
+    if reading.grades:
+        grades = ", ".join(map(str, reading.grades))
+        lines.append(f"Grades in inches are this trial's, within half an inch: {grades} cm.")
+    return [*lines, *_left_out_lines(found)]
+
+
+def _left_out_lines(found: Guess) -> list[str]:
+    """The rows that are no records, a sentence a line."""
+    from trials.records.mapping.gaps import is_ditto, is_repeatable
+    from trials.records.mapping.reading import distinct
+    from trials.records.mapping.totals import rows_of
+
+    cells = found.cells
+    rows = rows_of(found.reading, cells, found.plots)
+    lines = []
+    named = zip(distinct(cells.heading), cells.columns, strict=True)
+    if any(any(map(is_ditto, c.used())) and is_repeatable(found.reading, n) for n, c in named):
+        lines.append("Ditto marks repeat the cell above them.")
+    if cells.repeated:
+        lines.append(f"Left out, as the headings are repeated: {_rows(cells.repeated)}.")
+    if rows.totals.any():
+        lines.append(f"Left out as totals: {_rows(cells.row_numbers[rows.totals].tolist())}.")
+    for place in rows.remarks.nonzero()[0][:10]:
+        said = next(text for text in cells.row(int(place)) if text.strip())
+        lines.append(f"Left out as a remark: row {cells.row_numbers[place]}, {shown(said)}.")
     return lines
+
+
+def _rows(numbers: Sequence[int]) -> str:
+    said = ", ".join(map(str, numbers[:10]))
+    more = f" and {len(numbers) - 10} more" if len(numbers) > 10 else ""
+    return f"row{'s' if len(numbers) > 1 else ''} {said}{more}"
 
 
 def rows_table(rows: Cells) -> Table:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from trials.errors import Remedy, TallybedError, Verb
-from trials.model import Role
+from trials.model.trial import Role
 
 READERS = frozenset({Role.GROWER, Role.ADVISER})
 WRITERS = frozenset({Role.GROWER})
@@ -21,11 +21,11 @@ class Place:
 
 
 PLACES: Mapping[Verb, Place] = {
-    Verb.LOAD: Place("Season", WRITERS),
+    Verb.LOAD: Place("Home", WRITERS),
     Verb.CORRECT: Place("History", WRITERS),
     Verb.UNDO: Place("History", WRITERS),
     Verb.HISTORY: Place("History", READERS),
-    Verb.CLOSE: Place("Season", WRITERS),
+    Verb.CLOSE: Place("Home", WRITERS),
     Verb.PLANTED: Place("Plan", WRITERS),
     Verb.PLAN: Place("Plan", WRITERS),
     Verb.BACKUP: Place(None, WRITERS),

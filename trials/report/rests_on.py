@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from trials.errors import Remedy, Verb
-from trials.model import RecordsDigest, Role
+from trials.errors import Remedy, Verb, quoted
+from trials.model.trial import RecordsDigest, Role
 from trials.report.remedies import remedy_words
 
 
@@ -16,14 +16,11 @@ def rests_on_lines(found: RecordsDigest | None, role: Role | None = None) -> lis
         return []
     lines = [f"Closed on {found.closed_on}; digest of the records (SHA-256): {found.digest}"]
     if found.changed_after_closing:
-        see = Remedy("See what was changed", Verb.HISTORY, found.trial)
+        see = Remedy("See what was changed", Verb.HISTORY, quoted(found.trial))
         lines.append(
-            f"The records were changed after closing: their digest then was {found.at_closing}. "
-            f"{remedy_words(see, role)}"
+            "The records were changed after closing. Their digest then was "
+            f"{found.at_closing}. {remedy_words(see, role)}"
         )
     elif found.changed_after_closing is None:
-        lines.append(
-            "It was closed before digests were kept, so whether its records were changed since "
-            "cannot be told."
-        )
+        lines.append("It was closed before digests were stored, so later changes cannot be seen.")
     return lines

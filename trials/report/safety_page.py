@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from trials.errors import quoted
 from trials.report.figures import count
 from trials.report.grid import Column, Table
 
@@ -20,7 +21,7 @@ def check_page(found: Wholeness) -> str:
         f"Store    {found.store}",
         f"Rows     {found.rows:,} in {count(len(found.tables), 'table')}, every cell read",
         f"Keys     {found.keys}, each row looked up through every key of its table",
-        "Rules    each row put once more into an empty store, by the rules of its table",
+        "Rules    each row stored again in an empty store, by the rules of its table",
         f"Steps    {len(found.migrations)}, as this program takes them",
         f"File     {_blocks_words(found.blocks)}",
     ]
@@ -29,38 +30,39 @@ def check_page(found: Wholeness) -> str:
 
 def _blocks_words(blocks: int | None) -> str:
     if blocks is None:
-        return "not read block by block: it is of a format this program does not know"
-    return f"{count(blocks, 'block')}, each held against its checksum"
+        return "not read block by block: its format is unknown to this program"
+    return f"{count(blocks, 'block')}, each compared with its checksum"
 
 
 def _verdict_lines(found: Wholeness) -> list[str]:
     if found.whole:
-        return ["The store is whole."]
+        return ["The store is undamaged."]
     problems = [
         f"  {finding.table or finding.part.value}: {finding.problem}" for finding in found.findings
     ]
-    return ["The store is NOT whole:", *problems, "", *_remedy_lines(found)]
+    return ["The store is DAMAGED:", *problems, "", *_remedy_lines(found)]
 
 
 def _remedy_lines(found: Wholeness) -> list[str]:
     if found.readable:
         return [
-            "Every row can still be read. Make the store anew from them, before anything is added:",
-            f"  tallybed backup --store {found.store}",
-            f"  tallybed restore BACKUP --to {found.store}",
+            "Every row can still be read. Make a new store from them before you add anything:",
+            f"  tallybed backup --store {quoted(found.store)}",
+            f"  tallybed restore BACKUP --to {quoted(found.store)}",
         ]
     return [
-        "Put it back from the newest copy made before the damage (it keeps this file aside):",
-        f"  tallybed restore BACKUP --to {found.store}",
+        "Restore the newest backup made before the damage (the file there now is renamed):",
+        f"  tallybed restore BACKUP --to {quoted(found.store)}",
     ]
 
 
 def backup_page(made: Backup) -> str:
     """Where the copy is and how to use it."""
+    back = f"tallybed restore {quoted(made.folder)} --to STORE"
     return (
-        f"Copied   {made.rows:,} rows in {count(len(made.tables), 'table')}, read back and found "
-        f"equal\nTo       {made.folder}\nBack in  tallybed restore {made.folder} --to STORE\n"
-        "Keep a copy on another disk or stick too. It can be read without this program.\n"
+        f"Copied   {made.rows:,} rows in {count(len(made.tables), 'table')}, read again and "
+        f"found equal\nTo       {made.folder}\nBack in  {back}\nStore a copy on another disk "
+        "too. It can be read without this program.\n"
     )
 
 
@@ -69,7 +71,7 @@ def check_lines(found: Wholeness) -> list[str]:
     if found.whole:
         return [
             f"Every cell of {found.rows:,} rows in {count(len(found.tables), 'table')} was read.",
-            f"Each was looked up through {count(found.keys, 'key')} and held against the rules.",
+            f"Each was looked up through {count(found.keys, 'key')} and checked by the rules.",
             f"The file: {_blocks_words(found.blocks)}.",
         ]
     return [f"{each.table or each.part.value}: {each.problem}" for each in found.findings]
@@ -99,10 +101,10 @@ def copies_table(copies: Sequence[KeptCopy], looked_through: Collection[Path] = 
 
 def _copy_row(copy: KeptCopy, looked_through: bool) -> tuple[str, ...]:
     if copy.backup is None:
-        return ("not known", "", "", f"NOT whole: {copy.problem}", copy.folder.name)
-    verified = "when it was made: read back and found equal"
+        return ("not known", "", "", f"DAMAGED: {copy.problem}", copy.folder.name)
+    verified = "when it was made: read again and found equal"
     if copy.problem is not None:
-        verified = f"NOT whole: {copy.problem}"
+        verified = f"DAMAGED: {copy.problem}"
     elif looked_through:
         verified = "just now: every row read and found equal"
     made_at = datetime.fromisoformat(copy.backup.made_at)
@@ -115,13 +117,13 @@ def _copy_row(copy: KeptCopy, looked_through: bool) -> tuple[str, ...]:
 COPY_REASONS: Mapping[str, str] = {
     "asked for": "asked for",
     "closing": "a trial was closed",
-    "upgrade": "before the program brought the store up to date",
+    "upgrade": "before the program updated the store",
 }
 
 
 def restore_command(folder: Path, store: Path) -> str:
     """What is typed to put a copy back."""
-    return f"tallybed restore {folder} --to {store}"
+    return f"tallybed restore {quoted(folder)} --to {quoted(store)}"
 
 
 def restored_page(done: Restored) -> str:
@@ -129,10 +131,10 @@ def restored_page(done: Restored) -> str:
     made_at = datetime.fromisoformat(done.backup.made_at)
     held = f"{done.backup.rows:,} rows in {count(len(done.backup.tables), 'table')}"
     lines = [
-        f"Put back {held}, read back and found equal",
+        f"Restored {held}, read again and found equal",
         f"From     {done.backup.folder}, made {made_at:%Y-%m-%d %H:%M}",
         f"To       {done.store}",
     ]
     if done.kept_aside is not None:
-        lines.append(f"Before   the store that was there is kept as {done.kept_aside}")
+        lines.append(f"Before   the store that was there is now {done.kept_aside}")
     return "\n".join(lines) + "\n"

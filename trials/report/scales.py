@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 
 from trials.report.figures import Figures, decimals_of
+from trials.stats.design.table import Scale
 from trials.stats.results import Comparison, Pair, Verdict
-from trials.stats.table import Scale
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,7 @@ def differences_of(comparison: Comparison, figures: Figures) -> Differences:
     """The way a comparison's differences are written, given that of its means."""
     scale = Scale(comparison.scale)
     if scale is Scale.IDENTITY:
-        return Differences("difference", figures)
+        return Differences("difference", figures.apart)
     errors = [pair.se for pair in comparison.all_pairs if pair.se > 0]
     decimals = decimals_of(min(errors)) if errors else 2
     if scale is Scale.SQUARE_ROOT:
@@ -69,22 +69,32 @@ def differences_of(comparison: Comparison, figures: Figures) -> Differences:
 
 
 def surest_words(
-    comparison: Comparison, pair: Pair, higher: str, lower: str, how: Differences
+    comparison: Comparison, pair: Pair, higher: str, lower: str, how: Differences, within: str = ""
 ) -> str:
-    """The sentence on a pair that differs: its nearest limit, then its estimate."""
+    """The sentence on a pair that differs: its estimate, then its nearest limit.
+
+    ``within`` names the level of another factor that the pair was compared in.
+    """
     least = how.figures.limit(how.at_least(pair), neutral=1.0 if how.ratio else 0.0)
-    likely = how.figures.number(how.estimate(pair))
+    number = how.figures.number(how.estimate(pair))
     match Scale(comparison.scale):
         case Scale.LOG:
-            said = f"{higher} is at least {least} times {lower}"
+            said = f"{higher} is about {number} times {lower}, and at least {least} times"
         case Scale.LOGIT:
-            said = f"the odds of {higher} are at least {least} times those of {lower}"
+            said = (
+                f"the odds of {higher} are about {number} times those of {lower}, and at least "
+                f"{least} times"
+            )
         case Scale.SQUARE_ROOT:
-            said = f"the square root of {higher} is above that of {lower} by at least {least}"
+            said = (
+                f"the square root of {higher} is about {number} above that of {lower}, and at "
+                f"least {least} above it"
+            )
+        case Scale.IDENTITY if how.figures.unit == "stems/plant":
+            least = least.removesuffix(how.figures.unit).strip()
+            said = f"{higher} gave about {number} more than {lower}, and at least {least} more"
         case Scale.IDENTITY:
-            said = f"{higher} is above {lower} by at least {least}"
-    return f"In {comparison.measure}, {said}, most likely {_by(how)}about {likely}."
-
-
-def _by(how: Differences) -> str:
-    return "" if how.ratio else "by "
+            about = how.figures.amount(how.estimate(pair))
+            said = f"{higher} is about {about} above {lower}, and at least {least} above it"
+    inside = f" with {within}" if within else ""
+    return f"In {comparison.measure}{inside}, {said}."

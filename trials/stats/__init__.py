@@ -10,27 +10,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trials.rooms import door, names_at
+from trials.model.lazy_imports import door
 
 if TYPE_CHECKING:
+    from trials.stats.checks.opinions import second_opinions as second_opinions
     from trials.stats.comparison import adjusted_means as adjusted_means
     from trials.stats.comparison import compare as compare
-    from trials.stats.model import AdjustedMeans as AdjustedMeans
-    from trials.stats.opinions import second_opinions as second_opinions
+    from trials.stats.design.linear_model import AdjustedMeans as AdjustedMeans
+    from trials.stats.design.table import Labels as Labels
+    from trials.stats.design.table import PlotTable as PlotTable
+    from trials.stats.design.table import Question as Question
+    from trials.stats.design.table import Scale as Scale
+    from trials.stats.design.table import Treatment as Treatment
     from trials.stats.results import Comparison as Comparison
-    from trials.stats.table import Labels as Labels
-    from trials.stats.table import PlotTable as PlotTable
-    from trials.stats.table import Question as Question
-    from trials.stats.table import Scale as Scale
-    from trials.stats.table import Treatment as Treatment
 
-_ROOMS = {
-    "trials.stats.comparison": "adjusted_means compare",
-    "trials.stats.model": "AdjustedMeans",
-    "trials.stats.opinions": "second_opinions",
-    "trials.stats.results": "Comparison",
-    "trials.stats.table": "Labels PlotTable Question Scale Treatment",
-}
-
-__all__ = list(names_at(_ROOMS))
-__getattr__ = door(__name__, _ROOMS)
+__all__, __getattr__ = door(__name__, __file__)

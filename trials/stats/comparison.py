@@ -7,31 +7,38 @@ from dataclasses import replace
 import numpy as np
 
 from trials.errors import ComparisonRefused, UnknownName
-from trials.stats import families, pairings
-from trials.stats.analysis import Analysis, analyse, joint_test
-from trials.stats.cautions import cautions_of
-from trials.stats.design_matrix import design
-from trials.stats.distributions import t_quantile
-from trials.stats.efficiency import cv_percent, relative_efficiency, unit_efficiencies
-from trials.stats.model import AdjustedMeans, Fit
-from trials.stats.none_found import none_found
-from trials.stats.pairings import Compared
-from trials.stats.results import (
-    AgainstBest,
-    Comparison,
-    LeastDifference,
-    Mean,
-    Method,
-    Pair,
-    Solid,
-    TermTest,
+from trials.model.trial import Better
+from trials.stats import families
+from trials.stats.checks.cautions import cautions_of
+from trials.stats.checks.diagnostics import (
+    NO_JOINT_TEST,
+    fragile,
+    lacks_without,
+    p_without_each,
+    residual_checks,
+    with_check,
 )
-from trials.stats.scale import margin_on, reported
+from trials.stats.checks.efficiency import (
+    cv_percent,
+    relative_efficiency,
+    unit_efficiencies,
+)
+from trials.stats.checks.zero_counts import none_found
+from trials.stats.design.design_matrix import design
+from trials.stats.design.linear_model import AdjustedMeans, Fit
+from trials.stats.design.scale import margin_on, reported
+from trials.stats.design.structure import Structure
+from trials.stats.design.table import Floats, PlotTable, Question, Scale
+from trials.stats.design.terms import Term, levels_of
+from trials.stats.distributions.quadrature import t_quantile
+from trials.stats.families import pairings
+from trials.stats.families.pairings import Compared
+from trials.stats.fit.analysis import Analysis, analyse, joint_test
+from trials.stats.results import AgainstBest, Comparison, LeastDifference, Mean, Method, Pair
 from trials.stats.seasons import over_seasons
-from trials.stats.solid import fragile, p_without_each, residual_checks
-from trials.stats.structure import Structure
-from trials.stats.table import Floats, PlotTable, Question
-from trials.stats.terms import Term, levels_of
+from trials.stats.tested import tested
+from trials.stats.trends import trend_of
+from trials.stats.what_was_tested import Diagnostic, Solid, TermTest, Trend
 
 
 def compare(table: PlotTable, question: Question) -> Comparison:
@@ -99,6 +106,11 @@ def _compared(table: PlotTable, question: Question, analysis: Analysis) -> Compa
         none_found=none_found(analysis, question.alpha),
     )
     found = _described(bare, analysis) if fit is None else _judged(bare, analysis, fit, question)
+    table, structure, constant = analysis.plots.table, analysis.structure, np.ptp(y) == 0
+    found = replace(
+        found,
+        tested=tested(table, structure, found.tests, found.all_pairs, constant=bool(constant)),
+    )
     found = replace(found, cautions=cautions_of(analysis.plots, analysis.structure, found))
     return reported(found, question.scale, question.margin)
 
@@ -221,22 +233,39 @@ def _judged(bare: Comparison, analysis: Analysis, fit: Fit, question: Question) 
         unit_efficiencies=unit_efficiencies(structure, analysis.model, fit),
         solid=_solid(analysis, fit, tests, question.alpha),
         conservative_pairs=tuple(conservative),
+        trends=_trends(structure, fit, question),
     )
+
+
+def _trends(structure: Structure, fit: Fit, question: Question) -> tuple[Trend, ...]:
+    """On the measure's own scale only: elsewhere a straight line is another curve."""
+    if question.scale is not Scale.IDENTITY:
+        return ()
+    higher = question.better is Better.HIGHER
+    found = (
+        trend_of(structure, fit, term, question.alpha, higher=higher) for term in structure.terms
+    )
+    return tuple(trend for trend in found if trend is not None)
 
 
 def _solid(analysis: Analysis, fit: Fit, tests: list[TermTest], alpha: float) -> Solid:
     """What costs little to check; see ``second_opinions`` for the rest."""
     model, names = analysis.model, analysis.plot_names
-    checks = residual_checks(fit, model.cells.codes, names)
-    if fit.method is not Method.LEAST_SQUARES or not tests:
-        return checks
-    weights = design(model).weights
+    if fit.method is not Method.LEAST_SQUARES:
+        return residual_checks(fit, model.cells.codes, names)
+    swept = design(model)
+    blocked = swept.space if model.fixed else None
+    checks = residual_checks(fit, model.cells.codes, names, blocked)
+    if not tests:
+        return with_check(checks, Diagnostic.LEAVE_ONE_OUT, NO_JOINT_TEST)
+    weights = swept.weights
     terms = {term.name: term for term in analysis.structure.terms}
-    without = [p_without_each(fit, weights, terms[test.term].contrasts) for test in tests]
-    turned = fragile(
-        [(test.term, test.p) for test in tests], np.stack(without, axis=1), names, alpha
+    each = [p_without_each(fit, weights, terms[test.term].contrasts) for test in tests]
+    without = np.stack(each, axis=1)
+    turned = fragile([(test.term, test.p) for test in tests], without, names, alpha)
+    return with_check(
+        replace(checks, fragile=turned), Diagnostic.LEAVE_ONE_OUT, lacks_without(without)
     )
-    return replace(checks, fragile=turned)
 
 
 def _means(

@@ -1,4 +1,4 @@
-"""How the marketable stems of each level are spread over the length grades."""
+"""How the graded stems of each level are spread over the length grades."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trials.stats.table import Floats, Labels
+from trials.stats.design.table import Floats, Labels
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,10 +29,10 @@ def grade_shares(
 ) -> tuple[GradeShare, ...]:
     """Each level's stems per plant by length grade, levels in their order, shortest grade first.
 
-    ``stems`` (n, g) are the marketable stems of each plot by grade, ``plants`` (n,) those living;
+    ``stems`` (n, g) are the graded stems of each plot by grade, ``plants`` (n,) those living;
     a plot where either is NaN, or without plants, is left out, and so is a level without plots.
-    Plots weigh alike, as they do in a comparison, so that the grades of a level add up to the
-    plain mean of its stems per plant.
+    Plots weigh alike, as they do in a comparison, so that the saleable grades of a level add
+    up to the plain mean of its stems per plant.
     """
     known = np.isfinite(stems).all(axis=1) & (plants > 0)
     per_plant = np.divide(

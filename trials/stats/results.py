@@ -6,10 +6,10 @@ A figure that does not exist is None, never NaN. ``Levels`` names treatment leve
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
-Levels = tuple[tuple[str, str], ...]
+from trials.stats.what_was_tested import Levels, Solid, TermTest, Trend, WhatWasTested
 
 
 class LayoutKind(StrEnum):
@@ -33,6 +33,7 @@ class Method(StrEnum):
     LEAST_SQUARES = "least squares"
     STRATA = "strata"
     REML = "REML + Kenward-Roger"
+    REML_STRATA = "REML + errors by strata"
     DESCRIPTION = "description only"
 
 
@@ -78,25 +79,14 @@ class Layout:
 class Component:
     """A source of variation, its estimated variance, and its degrees of freedom where exact.
 
-    ``mean_square`` is the stratum's mean square in the analysis by strata, else None.
-    ``variance`` may be negative in the exact analysis by strata.
+    ``mean_square`` is the stratum's mean square where errors come by strata, else None.
+    ``variance`` may be negative where errors come by strata.
     """
 
     source: str
     variance: float
     df: float | None
     mean_square: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class TermTest:
-    """The joint test of a term's contrasts among equally weighted adjusted means."""
-
-    term: str
-    num_df: float
-    den_df: float
-    F: float
-    p: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,60 +165,6 @@ class Caution:
     code: str
     text: str
     plots: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Check:
-    """One check of the assumptions: its p-value or statistic and whether it raises no doubt."""
-
-    statistic: float
-    p: float
-    sound: bool
-
-
-@dataclass(frozen=True, slots=True)
-class OutlyingPlot:
-    """A plot whose externally studentised residual is too large for luck (Bonferroni)."""
-
-    plot: str
-    residual: float
-    studentised: float
-    p: float
-
-
-@dataclass(frozen=True, slots=True)
-class SecondOpinion:
-    """Another method's p-value for each term, and whether it agrees with the main analysis."""
-
-    method: str
-    p: tuple[tuple[str, float], ...]  # (term, p)
-    agrees: bool
-    note: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class FragileVerdict:
-    """A term's verdict that turns when a single plot is left out."""
-
-    term: str
-    plot: str
-    p_without: float
-
-
-@dataclass(frozen=True, slots=True)
-class Solid:
-    """Whether the verdicts stand up; a part is None where it was not asked for or means nothing.
-
-    ``not_dealt``: (term, sentence) for tested terms that have no randomisation test, and why.
-    """
-
-    normality: Check | None = None
-    equal_spread: Check | None = None
-    outliers: tuple[OutlyingPlot, ...] = ()
-    randomisation: SecondOpinion | None = None
-    count_model: SecondOpinion | None = None
-    fragile: tuple[FragileVerdict, ...] = ()
-    not_dealt: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -337,6 +273,19 @@ class OverSeasons:
 
 
 @dataclass(frozen=True, slots=True)
+class TooShort:
+    """A level of which fewer than half of the graded stems are long enough to sell.
+
+    It is compared as all are, but is not in the running for the best. ``share`` is the marketable
+    part of its graded stems.
+    """
+
+    factor: str
+    level: str
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
 class Comparison:
     """Everything that one measure of one trial can honestly be made to say.
 
@@ -376,3 +325,6 @@ class Comparison:
     unit_efficiencies: tuple[UnitEfficiency, ...] = ()
     none_found: tuple[NoneFound, ...] = ()
     conservative_pairs: tuple[str, ...] = ()
+    tested: WhatWasTested = field(default_factory=WhatWasTested)
+    too_short: tuple[TooShort, ...] = ()
+    trends: tuple[Trend, ...] = ()

@@ -9,16 +9,16 @@ from typing import Any
 import numpy as np
 
 from trials.errors import ComparisonRefused
-from trials.model import Better
-from trials.stats.analysis import Analysis
-from trials.stats.distributions import t_quantile
-from trials.stats.ground import grouped
-from trials.stats.model import Grouping, LinearModel
-from trials.stats.prediction import Predictions, predictions
+from trials.model.trial import Better
+from trials.stats.design.experimental_units import grouped
+from trials.stats.design.linear_model import Grouping, LinearModel
+from trials.stats.design.scale import as_difference, in_unit
+from trials.stats.design.structure import Structure
+from trials.stats.design.table import Codes, Floats, Labels, PlotTable, Question
+from trials.stats.distributions.quadrature import t_quantile
+from trials.stats.fit.analysis import Analysis
+from trials.stats.fit.prediction import Predictions, predictions
 from trials.stats.results import Comparison, Method, OverSeasons, OwnResult, Predicted, Ranking
-from trials.stats.scale import as_difference, in_unit
-from trials.stats.structure import Structure
-from trials.stats.table import Codes, Floats, Labels, PlotTable, Question
 
 FEWEST_ENTRIES = 3
 FEW_ENTRIES = 6  # fewer tell little of how much entries vary
@@ -127,19 +127,19 @@ def not_told_apart(structure: Structure) -> tuple[str, ...]:
         elif alone:
             other = "site" if alone == ["season"] else "season"
             said.append(
-                f"Every {alone[0]} met one {other} only, so the swing of {alone[0]}s within a "
-                f"{other} and that of the two together are one figure."
+                f"Every {alone[0]} met one {other} only, so the variation of {alone[0]}s "
+                f"within a {other} and that of the two together are one figure."
             )
     sources = {grouping.source for grouping in structure.random}
     name = cells.factors[0]
     if len(cells.factors) == 1 and f"{name} × {trial.source}" not in sources:
         where = "season" if trial.source == "season" else f"each {trial.source} together"
         said.append(
-            f"With one plot of each {name} a {where.removeprefix('each ')}, a swing of its own and "
-            "the luck of that plot cannot be told apart."
+            f"With one plot of each {name} a {where.removeprefix('each ')}, its "
+            "season-to-season variation and the chance of that plot cannot be told apart."
         )
     if trial.source == "site":
-        said.append("All plots are of one season: what another season does is not known.")
+        said.append("All plots are from one season. Another season may differ.")
     return tuple(said)
 
 
@@ -253,14 +253,14 @@ def _limits(
 
 def _note(found: Predictions, entries: int, structure: Structure) -> str:
     if found.variances[0] == 0.0:
-        return "The entries differ no more than luck makes them: there is no ranking."
+        return "The entries differ no more than chance makes them, so there is no ranking."
     said = []
     if entries < FEW_ENTRIES:
         said.append(f"How much such entries vary is known from {entries} of them only.")
     season = structure.ground.season or structure.ground.trial
     if season is not None and "season" in season.source and season.count == 2:
         said.append(
-            "Two seasons say next to nothing of how far a whole season can lie from another, so "
-            "look at the distances from the average."
+            "Two seasons hardly show how much a whole season can differ, so use the "
+            "differences from the average."
         )
     return " ".join(said)

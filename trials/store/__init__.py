@@ -5,12 +5,12 @@ Tables are made by ``migrations``, asked by ``queries``; all else in the program
 
 from __future__ import annotations
 
-from trials.store.backup import Backup
+from trials.store.copies.backup import Backup
+from trials.store.copies.catalogue import KeptCopy, kept_copies, look_through
+from trials.store.copies.integrity import Wholeness
+from trials.store.copies.restore import Restored, put_back
 from trials.store.drafts import DraftPlace, KeptDraft, Purpose, Typed
-from trials.store.restore import Restored, put_back
-from trials.store.shelf import KeptCopy, kept_copies, look_through
 from trials.store.store import Store
-from trials.store.wholeness import Wholeness
 
 __all__ = [
     "Backup",

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     import duckdb
     import pandas as pd
 
-    from trials.batch import Batch
+    from trials.model.rows import Batch
 
 
 def keep(cursor: duckdb.DuckDBPyConnection, batch: Batch, entry: int) -> None:

@@ -7,16 +7,16 @@ from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING
 
 from trials.errors import TallybedError, TrialState
-from trials.model import Closing, Completeness
-from trials.store.entries import What, entry
+from trials.model.trial import Closing, Completeness
+from trials.store.history.changes import What, entry
+from trials.store.history.trial_digest import digest
 from trials.store.questions import question, rows
-from trials.store.trial_digest import digest
 from trials.store.trial_list import trial
 
 if TYPE_CHECKING:
     import duckdb
 
-    from trials.batch import Signed
+    from trials.model.rows import Signed
 
 
 def completeness(cursor: duckdb.DuckDBPyConnection, code: str) -> Completeness:
@@ -63,8 +63,8 @@ def close(
     ((*_, last_row),) = rows(cursor, "picking_days", trial=code)
     if last_row is not None and on < last_row:
         raise TrialState(
-            f"Trial {code} cannot be closed on {on}: its last cut is of {last_row}. "
-            f"Close it on {last_row} or later."
+            f"Trial {code} cannot be closed on {on}: its last cut is on {last_row}. Close it "
+            f"on {last_row} or later."
         )
     if not reason.strip():
         raise TallybedError(f"Say in a few words why trial {code} ends, as 'first hard frost'.")
@@ -96,7 +96,7 @@ def _summary(
     cursor: duckdb.DuckDBPyConnection, code: str
 ) -> list[tuple[str, str | None, int, int, float | None]]:
     """Each plot with the reason of its loss, missed and unrecorded picks, and living plants."""
-    cursor.execute(question("plots"), {"trial": code})
+    cursor.execute(question("plots"), {"trial": code, "shortest_cm": None})
     heading = [column[0] for column in cursor.description or ()]
     wanted = ("plot", "lost_reason", "missed_picks", "unrecorded_picks", "living")
     places = [heading.index(name) for name in wanted]

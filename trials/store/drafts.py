@@ -10,8 +10,8 @@ from datetime import date, datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from trials.batch import Signed
-from trials.store.entries import entry_of
+from trials.model.rows import Signed
+from trials.store.history.changes import entry_of
 from trials.store.questions import question, rows
 
 if TYPE_CHECKING:

@@ -1,7 +1,7 @@
 """Takes a batch of judged rows in, all or nothing, and tells what is held already.
 
 Every sheet goes the same way: the frame is cast to the types of ``held_<sheet>.sql``, the rows held
-word for word are taken out, and ``add_<sheet>.sql`` stores the rest from a frame called ``fresh``.
+word for word are removed, and ``add_<sheet>.sql`` stores the rest from a frame called ``fresh``.
 A row whose key is held with other content fails on that key, which is the last guard against two
 loads that were judged at the same time.
 """
@@ -14,15 +14,14 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from trials.batch import Added, Batch, Known, Sheet, Signed, Source
 from trials.errors import Fault, RecordsRefused, TrialState
+from trials.model.rows import Added, Batch, Known, Sheet, Signed, Source
 from trials.store import agreements
-from trials.store.entries import Draft, What, entry, entry_of
-from trials.store.loose_ends import LooseEnd, loose_ends
-from trials.store.picking_days import NotOneDay, beside, folded, held_of_days
+from trials.store.history.changes import Draft, NotOneDay, What, entry, entry_of
+from trials.store.history.superseding import supersede
+from trials.store.history.tables import CUT
 from trials.store.questions import frame, question, rows, tidy
-from trials.store.superseding import supersede
-from trials.store.twins import CUT
+from trials.store.reference_checks import LooseEnd, loose_ends
 
 if TYPE_CHECKING:
     import duckdb
@@ -86,6 +85,7 @@ def add(
     return Added(
         added=tuple((sheet, count) for sheet, count in added.items() if count),
         already_held=tuple((sheet, count) for sheet, count in again.items() if count),
+        sprays_without_hours=batch.sprays_without_hours if added.get(Sheet.EVENTS) else 0,
     )
 
 
@@ -97,6 +97,50 @@ def known(cursor: duckdb.DuckDBPyConnection) -> Known:
     closed = frozenset(trial for (trial,) in rows(cursor, "closed_trials"))
     ((last,),) = rows(cursor, "last_entry")
     return Known(frames, closed, last, agreements.readings(cursor))
+
+
+# Rows of these are a plot's; those of the others a tally is judged against are few.
+_OF_A_PLOT = frozenset({Sheet.CUTS, Sheet.STEM_SAMPLES, Sheet.STAND_COUNTS, Sheet.SCORES})
+_OF_A_TRIAL = frozenset({Sheet.TRIALS, Sheet.PLOTS, Sheet.EVENTS})
+_OF_THE_FARM = frozenset({Sheet.SITES, Sheet.SEASONS})
+
+
+def known_of_trial(cursor: duckdb.DuckDBPyConnection, trial: str, plot: str | None = None) -> Known:
+    """What new records of one trial, or of one ``plot`` of it, are judged against.
+
+    Its ground and events, the seasons, and the plot's own records; all else is left empty, so
+    that a record at the bed waits for none of the farm's years.
+    """
+    ground = _held_where(cursor, Sheet.PLOTS, "trial", [trial])
+    plots = list(ground["plot"]) if plot is None else [plot]
+    frames = {sheet: _held_where(cursor, sheet, *_which(sheet, trial, plots)) for sheet in Sheet}
+    levels = frame(cursor, f"held_{_LEVELS}")
+    frames[Sheet.PLOTS] = with_factors(frames[Sheet.PLOTS], levels[levels["trial"] == trial])
+    closed = frozenset(name for (name,) in rows(cursor, "closed_trials"))
+    ((last,),) = rows(cursor, "last_entry")
+    return Known(frames, closed & {trial}, last)
+
+
+def _which(sheet: Sheet, trial: str, plots: Sequence[str]) -> tuple[str, Sequence[str]] | tuple[()]:
+    if sheet in _OF_A_PLOT:
+        return "plot", plots
+    if sheet in _OF_A_TRIAL:
+        return "trial", [trial]
+    return ()
+
+
+def _held_where(
+    cursor: duckdb.DuckDBPyConnection, sheet: Sheet, column: str = "", names: Sequence[str] = ()
+) -> pd.DataFrame:
+    import duckdb
+
+    held = cursor.sql(question(f"held_{sheet.value}"))
+    if column:
+        named = [duckdb.ConstantExpression(name) for name in names]
+        held = held.filter(duckdb.ColumnExpression(column).isin(*named))
+    elif sheet not in _OF_THE_FARM:
+        held = held.limit(0)
+    return _nullable(tidy(held.df()))
 
 
 def with_factors(
@@ -136,6 +180,8 @@ def _add_cuts(
     cursor: duckdb.DuckDBPyConnection, sheet: Sheet, table: pd.DataFrame, batch: Batch, draft: Draft
 ) -> int:
     """The same for rows that become picking days; they may add to days that are held already."""
+    from trials.store.picking_days import beside, folded, held_of_days  # brings numpy along
+
     # Whoever judged them against all that is held has taken out what is held.
     if batch.seen == draft.number - 1:
         fresh = table
@@ -198,6 +244,8 @@ def put(
     """Store rows by ``add_<name>.sql``, as brought by the entry of that number."""
     import pandas as pd
 
+    from trials.store.picking_days import folded
+
     if name == Sheet.CUTS:
         rows = folded(tidy(fresh if isinstance(fresh, pd.DataFrame) else fresh.to_pandas()))
     else:
@@ -226,8 +274,8 @@ def _refuse_closed(cursor: duckdb.DuckDBPyConnection, sheet: Sheet, fresh: pa.Ta
     if sheet is Sheet.PLOTS:
         for (trial,) in rows(cursor, "planned_trials_named"):
             raise TrialState(
-                f"Trial {trial} was laid out from its plan and takes no other plots or treatments. "
-                "What changed in the field is recorded as an event."
+                f"Trial {trial} was made from its plan and takes no other plots or "
+                "treatments. Record changes in the field as events."
             )
     cursor.unregister("fresh")
 
@@ -252,7 +300,7 @@ def refuse_loose_ends(found: Sequence[LooseEnd], sources: Sequence[Source]) -> N
                 None,
                 None,
                 str(end),
-                "Bring the records that belong together in one go.",
+                "Load the records that belong together at the same time.",
             )
             for end in found
         )
@@ -298,11 +346,11 @@ def _fault(sheet: Sheet, sources: Sequence[Source], error: Exception) -> Fault:
     """The row that failed, as far as the database names it."""
     text = _EXPRESSION.sub(r"\1", str(error))
     if isinstance(error, NotOneDay):
-        problem = f"{error}: it is held already with other content."
+        problem = f"{error}: it is already stored with other values."
     elif same := _SAME_KEY.search(text):
-        problem = f"({same['key']}) is held already with other content."
+        problem = f"({same['key']}) is already stored with other values."
     elif missing := _NO_PARENT.search(text):
-        problem = f"({missing['key']}) is referred to, but not held."
+        problem = f"({missing['key']}) is referred to, but not stored."
     else:
         problem = f"a row cannot be stored: {text.splitlines()[0]}."
     return Fault(

@@ -9,7 +9,6 @@ of an older program is brought forward when it is opened; one of a newer program
 from __future__ import annotations
 
 import hashlib
-import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -18,8 +17,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trials.errors import FileRefused, NotAStore, StoreDamaged, StoreRefused, StoreTooNew
-from trials.store.connection import create_file, first_line, transaction
-from trials.store.places import move_to_free_place
+from trials.store.file.connection import create_file, transaction
+from trials.store.file.places import move_to_free_place
+from trials.store.file.private import make_folder, working_folder
+from trials.store.file.refusals import first_line
 from trials.store.questions import question, rows
 
 if TYPE_CHECKING:
@@ -66,10 +67,10 @@ def make_new(path: Path) -> None:
         if taken.exists():
             raise FileRefused(f"{taken} exists already. Name another place, or move it away first.")
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(path.parent)
         # Made beside its place and moved there whole: nobody meets half a store.
-        with tempfile.TemporaryDirectory(prefix=".store-", dir=path.parent) as folder:
-            fresh = Path(folder) / path.name
+        with working_folder(".store-", path.parent) as folder:
+            fresh = folder / path.name
             connection = create_file(fresh)
             try:
                 bring_forward(connection, all_migrations())
@@ -103,15 +104,15 @@ def pending(
     applied = rows(cursor, "applied_migrations")
     if len(applied) > len(steps):
         raise StoreTooNew(
-            f"{path} was made by a newer version of this program (it is at step {len(applied)}, "
-            f"this program knows {len(steps)}). Bring the program up to date."
+            f"{path} was made by a newer version of this program (it is at step "
+            f"{len(applied)}, this program has {len(steps)}). Update the program."
         )
     for step, (number, name, sha256) in zip(steps, applied, strict=False):
         if (step.number, step.name, step.sha256) != (number, name, sha256):
             raise StoreDamaged(
-                f"The history of {path} does not fit this program: step {number} ({name}) is not "
-                f"its step {step.number} ({step.name}), or was edited after it was taken. Put the "
-                "store back from a backup, or install the program anew."
+                f"The history of {path} does not fit this program: step {number} ({name}) is "
+                f"not its step {step.number} ({step.name}), or was edited later. Restore a "
+                "backup, or install the program again."
             )
     if not applied:
         raise NotAStore(f"{path} has no history, so it is not a store of this program.")

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trials.coded import Coded, row_numbers
-from trials.model import Outcome
+from trials.model.columns import Coded, row_numbers
+from trials.model.trial import Outcome
+from trials.store.history.changes import NotOneDay
 from trials.store.questions import frame
 
 if TYPE_CHECKING:
@@ -19,15 +20,11 @@ if TYPE_CHECKING:
     import pandas as pd
     import pyarrow as pa
 
-    from trials.coded import Mask, Numbers
+    from trials.model.columns import Mask, Numbers
 
 
 _DAYS_AT_ONCE = 10_000
 _LINE = ("plot", "cut_on", "grade_cm", "cull_reason")
-
-
-class NotOneDay(ValueError):
-    """Rows of a plot and day that cannot all be true of it; the text says which day, and why."""
 
 
 def folded(lines: pd.DataFrame) -> pa.Table:

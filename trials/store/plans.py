@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 from trials.errors import Remedy, TrialState, Verb
 from trials.store import intake
-from trials.store.entries import What
+from trials.store.history.changes import What
 from trials.store.questions import question, rows
 from trials.store.trial_list import trial, trials
 
 if TYPE_CHECKING:
     import duckdb
 
-    from trials.batch import Added, Batch, Signed
+    from trials.model.rows import Added, Batch, Signed
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +32,7 @@ def add(
 ) -> Added:
     """Store a trial with its plots and the plan they were laid out from; see ``Store``."""
     if any(held.code == code for held in trials(cursor)):
-        raise TrialState(f"There is a trial {code} already. Give the plan another trial code.")
+        raise TrialState(f"There is already a trial {code}. Give the plan another trial code.")
     added = intake.add(cursor, batch, signed, What.PLAN)
     keep(cursor, code, plan)
     return added
@@ -71,6 +71,6 @@ def kept(cursor: duckdb.DuckDBPyConnection, code: str) -> KeptPlan:
     for text, first_number, digest in rows(cursor, "plan", trial=code):
         return KeptPlan(text, first_number, digest)
     raise TrialState(
-        f"Trial {code} was loaded from files, so there is no plan to draw it from again.",
+        f"Trial {code} was loaded from files, so it has no plan to show.",
         Remedy("Trials have one that are laid out", Verb.PLAN, "PLAN.toml"),
     )

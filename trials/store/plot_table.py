@@ -12,26 +12,44 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-def plots(cursor: duckdb.DuckDBPyConnection, code: str) -> pd.DataFrame:
+def plots(
+    cursor: duckdb.DuckDBPyConnection, code: str, shortest_cm: float | None = None
+) -> pd.DataFrame:
     """One row a plot: where it lies, what it was given, its totals and every measure.
 
-    See ``queries/plots.sql``; the factors follow ``position`` as text columns. A planned layout
-    that has them adds the text columns row, column, incomplete_block and split_plot at the end.
+    See ``queries/plots.sql`` and ``queries/plot_money.sql``; the factors follow ``position`` as
+    text columns. A planned layout that has them adds the text columns row, column,
+    incomplete_block and split_plot at the end.
     """
     found = with_factors(
-        frame(cursor, "plots", trial=code), frame(cursor, "plot_levels", trial=code)
+        frame(cursor, "plots", trial=code, shortest_cm=shortest_cm),
+        frame(cursor, "plot_levels", trial=code),
+    )
+    found = found.merge(
+        frame(cursor, "plot_money", trial=code, shortest_cm=shortest_cm), on="plot", how="left"
     )
     places = frame(cursor, "plot_places", trial=code)
     return found.merge(places, on="plot", how="left") if len(places) else found
 
 
 def cuts(cursor: duckdb.DuckDBPyConnection, code: str) -> pd.DataFrame:
-    """One row a plot and picking day: its marketable and culled stems."""
+    """One row per plot and picking day: its graded and culled stems."""
     return frame(cursor, "cuts", trial=code)
 
 
+def stems_by_week(
+    cursor: duckdb.DuckDBPyConnection, code: str, shortest_cm: float | None
+) -> pd.DataFrame:
+    """See ``Store.stems_by_week``."""
+    return frame(cursor, "stems_by_week", trial=code, shortest_cm=shortest_cm)
+
+
 def length_samples(cursor: duckdb.DuckDBPyConnection, code: str) -> pd.DataFrame:
-    """See ``Store.length_samples``."""
+    """What stem lengths rest on: plot, stems (measured), share, squares, freedom.
+
+    ``share`` is the variance of a plot's length as a share of one stem's; ``squares`` on
+    ``freedom`` are of stems about the mean of their plot and day.
+    """
     return frame(cursor, "length_samples", trial=code)
 
 

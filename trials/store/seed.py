@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trials.model import SeedHouse, SeedItem
+from trials.model.money import Cost, CostKind, Currency, MarketPrice
+from trials.model.trial import SeedHouse, SeedItem
 from trials.store.questions import rows
 
 if TYPE_CHECKING:
@@ -12,9 +13,43 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-def seed_items(cursor: duckdb.DuckDBPyConnection, crop: str | None) -> tuple[SeedItem, ...]:
-    """Every packet and price break of the crop's varieties; None = of every crop."""
-    return tuple(SeedItem(*row) for row in rows(cursor, "seed_items", crop=crop))
+def seed_items(
+    cursor: duckdb.DuckDBPyConnection, crop: str | None, prices: int | None
+) -> tuple[SeedItem, ...]:
+    """See ``Store.seed_items``."""
+    return tuple(SeedItem(*row) for row in rows(cursor, "seed_items", crop=crop, year=prices))
+
+
+def price_lists(cursor: duckdb.DuckDBPyConnection) -> tuple[tuple[int, str], ...]:
+    """See ``Store.price_lists``."""
+    return tuple((year, currency) for year, currency in rows(cursor, "price_lists"))
+
+
+def currencies(cursor: duckdb.DuckDBPyConnection) -> tuple[Currency, ...]:
+    """See ``Store.currencies``."""
+    found = rows(cursor, "held_currencies")
+    return tuple(Currency(name, own == "yes", rate) for name, own, rate in found)
+
+
+def prices(cursor: duckdb.DuckDBPyConnection, crop: str | None) -> tuple[MarketPrice, ...]:
+    """See ``Store.prices``."""
+    return tuple(MarketPrice(*row) for row in rows(cursor, "newest_prices", crop=crop))
+
+
+def costs(cursor: duckdb.DuckDBPyConnection, crop: str) -> tuple[Cost, ...]:
+    """See ``Store.costs``."""
+    return tuple(
+        Cost(year, of, CostKind(kind), amount)
+        for year, of, kind, amount in rows(cursor, "newest_costs", crop=crop)
+    )
+
+
+def packet_prices(cursor: duckdb.DuckDBPyConnection) -> dict[str, float]:
+    """See ``Store.packet_prices``."""
+    found: dict[str, float] = {}
+    for variety, _, _, price, _ in rows(cursor, "offers"):
+        found[variety] = min(price, found.get(variety, price))
+    return found
 
 
 def seed_houses(cursor: duckdb.DuckDBPyConnection) -> tuple[SeedHouse, ...]:

@@ -3,41 +3,47 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trials.batch import NOBODY, Signed
-from trials.store import (
-    closings,
-    copies,
-    corrections,
-    history,
-    intake,
-    migrate,
-    plans,
-    plot_table,
-    seed,
-    trial_digest,
-    trial_list,
-    wholeness,
-)
-from trials.store.connection import WAIT_S, hold_of
-from trials.store.crew import Crew
+from trials.model.re_entry import Spray
+from trials.model.rows import NOBODY, Signed
+from trials.model.units import UnitSystem
+from trials.store import closings, intake, migrate, plans, plot_table, seed, trial_list
+from trials.store.copies import integrity as wholeness
+from trials.store.copies import occasions as copies
 from trials.store.drafts import Desk
-from trials.store.entries import What
-from trials.store.questions import frame
+from trials.store.early_cuts import cuts_before_re_entry
+from trials.store.file.connection import WAIT_S, hold_of
+from trials.store.file.private import is_writable
+from trials.store.file.turns import Turns
+from trials.store.history import corrections, trial_digest
+from trials.store.history import listing as history
+from trials.store.history.changes import What
+from trials.store.questions import frame, question, rows
 from trials.store.tallies import Bed
-from trials.store.turns import Turns
+from trials.store.users import Crew
 
 if TYPE_CHECKING:
     import duckdb
     import pandas as pd
 
-    from trials.batch import Added, Batch, Known
-    from trials.model import Closing, Completeness, Entry, RecordsDigest, SeedHouse, SeedItem, Trial
-    from trials.store.backup import Backup
-    from trials.store.wholeness import Wholeness
+    from trials.model.money import Cost, Currency, MarketPrice
+    from trials.model.rows import Added, Batch, Known
+    from trials.model.trial import (
+        Closing,
+        Completeness,
+        Entry,
+        RecordsDigest,
+        SeedHouse,
+        SeedItem,
+        Trial,
+    )
+    from trials.store.copies.backup import Backup
+    from trials.store.copies.integrity import Wholeness
 
 
 class Store:
@@ -186,6 +192,19 @@ class Store:
             closed = closings.close(cursor, code, on, reason, signed)
         return copies.keep_after_closing(self.turns, closed)
 
+    # ----------------------------------------------------------------------------- settings
+
+    def units(self) -> UnitSystem | None:
+        """The units in which the farm reads its figures; None where nobody chose."""
+        with self.turns.reading() as cursor:
+            found = rows(cursor, "units")
+        return UnitSystem(found[0][0]) if found else None
+
+    def set_units(self, units: UnitSystem) -> None:
+        """Read figures in these units from now on; what is stored stays metric."""
+        with self.turns.writing() as cursor:
+            cursor.execute(question("set_units"), {"units": units.value})
+
     # ------------------------------------------------------------------------------- trials
 
     def trials(self) -> tuple[Trial, ...]:
@@ -198,44 +217,51 @@ class Store:
         with self.turns.reading() as cursor:
             return trial_list.trial(cursor, code)
 
-    def plots(self, code: str) -> pd.DataFrame:
+    def plots(self, code: str, shortest_cm: float | None = None) -> pd.DataFrame:
         """One row a plot, in walking order, with its treatment, totals and every measure.
 
         Columns: plot, block, whole_plot, bed, position, one text column a factor, plants_set,
         living, net_length_m, net_area_m2, transplanted_on, lost_reason, missed_picks,
         unrecorded_picks (picking days without a row, between the plot's first and last),
-        marketable_stems, culled_stems, first_cut, last_cut (days with marketable stems), and the
-        keys of ``MEASURES``; plants_of and stake_of, the other plot of a swap, None if none was.
+        marketable_stems, short_stems (graded, but below the shortest saleable length),
+        culled_stems, first_cut, last_cut (days with marketable stems), and the keys of
+        ``MEASURES``; plants_of and stake_of, the other plot of a swap, None if none was.
         Figures and treatments stand with the ground. A lost plot has no totals and no measures.
+        ``shortest_cm`` takes another shortest saleable length than the trial's own.
         """
-        return self._frame_of(code, plot_table.plots)
+        return self._frame_of(code, partial(plot_table.plots, shortest_cm=shortest_cm))
 
     def grades(self, code: str) -> pd.DataFrame:
-        """Marketable stems of the season: plot, factor columns, grade_cm, stems.
+        """Graded stems of the season, short ones too: plot, factor columns, grade_cm, stems.
 
         One row a plot that was picked and not lost, and grade found in the trial.
         """
         return self._frame_of(code, plot_table.grades)
 
     def cuts(self, code: str) -> pd.DataFrame:
-        """Stems by day: plot, cut_on, outcome, stems, culls; NaN where the pick was missed."""
+        """Graded stems by day: plot, cut_on, outcome, stems, culls; NaN where it was missed."""
         return self._frame_of(code, plot_table.cuts)
+
+    def stems_by_week(self, code: str, shortest_cm: float | None = None) -> pd.DataFrame:
+        """Marketable stems: plot, week since its first cut (0 = the first), grade_cm, stems."""
+        return self._frame_of(code, partial(plot_table.stems_by_week, shortest_cm=shortest_cm))
 
     def culls(self, code: str) -> pd.DataFrame:
         """Stems thrown out over the season: factor columns, cull_reason, stems."""
         return self._frame_of(code, plot_table.culls)
 
     def length_samples(self, code: str) -> pd.DataFrame:
-        """What stem lengths rest on: plot, stems (measured), share, squares, freedom.
-
-        ``share`` is the variance of a plot's length as a share of one stem's; ``squares`` on
-        ``freedom`` are of stems about the mean of their plot and day.
-        """
+        """What stem lengths rest on, see ``plot_table.length_samples``."""
         return self._frame_of(code, plot_table.length_samples)
 
     def events(self, code: str) -> pd.DataFrame:
         """What happened: plot (None = all), other_plot (of a swap), happened_on, kind, reason."""
         return self._frame_of(code, plot_table.events)
+
+    def cuts_before_re_entry(self, code: str) -> tuple[tuple[str, date, Spray], ...]:
+        """The cuts of a trial made while a spray kept people out: plot, day and spray."""
+        with self.turns.reading() as cursor:
+            return cuts_before_re_entry(cursor, trial_list.trial(cursor, code).code)
 
     def completeness(self, code: str) -> Completeness:
         """What a trial's records hold and lack."""
@@ -269,10 +295,42 @@ class Store:
         with self.turns.reading() as cursor:
             return frame(cursor, "varieties", crop=crop)
 
-    def seed_items(self, crop: str | None = None) -> tuple[SeedItem, ...]:
-        """Every packet and price break on offer, of one crop or of all."""
+    def crops(self) -> pd.DataFrame:
+        """The farm's own figures of its crops: crop, figure, value, source."""
         with self.turns.reading() as cursor:
-            return seed.seed_items(cursor, crop)
+            return frame(cursor, "held_crops")
+
+    def currencies(self) -> tuple[Currency, ...]:
+        """The currencies of the farm and its seed houses."""
+        with self.turns.reading() as cursor:
+            return seed.currencies(cursor)
+
+    def prices(self, crop: str | None = None) -> tuple[MarketPrice, ...]:
+        """What each market pays for stems by its newest list of the crop; of one crop or of all."""
+        with self.turns.reading() as cursor:
+            return seed.prices(cursor, crop)
+
+    def costs(self, crop: str) -> tuple[Cost, ...]:
+        """What growing a crop costs: of each kind its own newest, else the newest of every crop."""
+        with self.turns.reading() as cursor:
+            return seed.costs(cursor, crop)
+
+    def packet_prices(self) -> dict[str, float]:
+        """By variety the cheapest packet on offer, in the farm's own currency."""
+        with self.turns.reading() as cursor:
+            return seed.packet_prices(cursor)
+
+    def seed_items(
+        self, crop: str | None = None, prices: int | None = None
+    ) -> tuple[SeedItem, ...]:
+        """Packets and price breaks on offer, by each house's newest list up to ``prices``."""
+        with self.turns.reading() as cursor:
+            return seed.seed_items(cursor, crop, prices)
+
+    def price_lists(self) -> tuple[tuple[int, str], ...]:
+        """The years of price lists, each with a currency that it has."""
+        with self.turns.reading() as cursor:
+            return seed.price_lists(cursor)
 
     def seed_houses(self) -> tuple[SeedHouse, ...]:
         """Every seller of seed."""
@@ -305,15 +363,16 @@ class Store:
         return Crew(self.turns.reading, self.turns.writing)
 
     def check(self, told: wholeness.Told | None = None) -> Wholeness:
-        """Hold the store's history against this program's and read it in every way there is.
-
-        ``told`` hears how far it is.
+        """Compare the store's history with this program's and read all; ``told`` hears how far.
 
         Raises
         ------
         StoreDamaged
             The history was altered, or the file is so broken that reading came to an end.
         """
+        if not is_writable(self.path):  # to look a row up by its key is to try to store it again
+            with copies.copied_apart(self.turns) as copy:
+                return replace(Store.open(copy).check(told), store=str(self.path))
         steps = migrate.all_migrations()
         with self.turns.alone() as cursor:
             migrate.require_current(cursor, steps, self.path)

@@ -4,19 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from trials.model import EventKind, Outcome, PlotOfWalk, PlotOnDay
+from trials.errors import UnknownName
+from trials.model.plot_day import PlotOfWalk, PlotOnDay
+from trials.model.re_entry import Spray
+from trials.model.trial import EventKind, Outcome
 from trials.store import intake
-from trials.store.entries import What, entry_of
+from trials.store.early_cuts import spray_of
+from trials.store.history.changes import What, entry_of
 from trials.store.questions import rows
 
 if TYPE_CHECKING:
     import duckdb
 
-    from trials.batch import Batch, Signed
+    from trials.model.rows import Batch, Known, Signed
 
     Unit = Callable[[], AbstractContextManager[duckdb.DuckDBPyConnection]]
 
@@ -31,7 +35,13 @@ class Bed:
     def walk(self, day: date) -> tuple[PlotOfWalk, ...]:
         """The plots of open trials in the season of that day, trial by trial in walking order."""
         with self.reading() as cursor:
-            return tuple(_plot(row) for row in rows(cursor, "tally_plots", day=day))
+            sprays: dict[str, list[Spray]] = {}
+            for plot, *told in rows(cursor, "re_entries", day=day):
+                sprays.setdefault(plot, []).append(spray_of(*told))
+            return tuple(
+                replace(plot, sprays=tuple(sprays.get(plot.plot, ())))
+                for plot in map(_plot, rows(cursor, "tally_plots", day=day))
+            )
 
     def plot_on_day(self, trial: str, plot: str, day: date) -> PlotOnDay:
         """What is recorded of a plot on a day, and what its trial counts by."""
@@ -61,6 +71,25 @@ class Bed:
             refuse(_plot_on_day(cursor, *of))
             intake.add(cursor, batch, signed, What.TALLY)
             return False
+
+    def trial_of(self, plot: str) -> str:
+        """The trial that a plot belongs to.
+
+        Raises
+        ------
+        UnknownName
+            No trial has such a plot.
+        """
+        with self.reading() as cursor:
+            for (trial,) in rows(cursor, "trial_of_plot", plot=plot):
+                return str(trial)
+            plots = [str(code) for (code,) in rows(cursor, "every_plot")]
+        raise UnknownName("plot", plot, plots)
+
+    def known(self, trial: str, plot: str | None = None) -> Known:
+        """What new records of a trial, or of one plot of it, are judged against."""
+        with self.reading() as cursor:
+            return intake.known_of_trial(cursor, trial, plot)
 
     def plants_of(self, trial: str) -> dict[str, str]:
         """The plots that got another plot's plants at planting, and whose."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trials.errors import UnknownName
-from trials.model import AppliedTo, Factor, Margin, Trial, TrialStage
+from trials.model.trial import AppliedTo, Factor, Margin, Trial, TrialStage
 from trials.store.questions import rows
 
 if TYPE_CHECKING:

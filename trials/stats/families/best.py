@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
-from trials.model import Better
+from trials.model.trial import Better
+from trials.stats.design.table import Codes, Floats
+from trials.stats.distributions.multivariate_t import FactorCorrelation
 from trials.stats.families.differences import ROUNDING, DfOf, at_least_two, errors, measured
 from trials.stats.families.reference import correlation_with, critical_values
-from trials.stats.multivariate_t import FactorCorrelation
-from trials.stats.table import Codes, Floats
 
 _ALIKE = 1e-9
 
@@ -47,23 +48,33 @@ def with_best(means: Floats, cov: Floats, df_of: DfOf, better: Better, alpha: fl
     error[first, second] = error[second, first] = se
     freedom[first, second] = freedom[second, first] = df
 
-    critical = _one_sided_points(cov, freedom, alpha)
-    off = ~np.eye(k, dtype=bool)
-    reach = np.where(off, gap + critical * error, np.inf).min(axis=1)
-    scale = ROUNDING * max(float(np.abs(means).max()), 1e-300)
-    high = np.where(reach > scale, reach, 0.0)
-    leads = (gap >= 0.0).all(axis=1)  # the best seen, with its exact ties
+    critical = one_sided_points(cov, freedom, alpha)
+    low, high, could = constrained(gap, error, critical, ROUNDING * np.abs(means).max(), better)
+    return ShortOfBest(low, high, could, critical.max(axis=1))
+
+
+def constrained(
+    gap: Floats, error: Floats, critical: Floats, tie: ArrayLike, better: Better
+) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    """The limits of ``with_best`` (..., k) and who could be the best, for any number of trials.
+
+    ``gap`` (..., k, k) is by how much each entry leads each other one, with its ``error`` and
+    ``critical`` value; a lead up to ``tie`` (...) is none.
+    """
+    off = ~np.eye(gap.shape[-1], dtype=bool)
+    reach = np.where(off, gap + critical * error, np.inf).min(axis=-1)
+    high = np.where(reach > np.maximum(np.asarray(tie)[..., None], 1e-311), reach, 0.0)
+    leads = (gap >= 0.0).all(axis=-1)  # the best seen, with its exact ties
     could = (high > 0.0) | leads
-    rivals = off & could[None, :]
-    fall = np.where(rivals, gap - critical.T * error, np.inf).min(axis=1)
-    low = np.where(rivals.any(axis=1), np.minimum(fall, 0.0), 0.0)
-    largest = critical.max(axis=1)
+    rivals = off & could[..., None, :]
+    fall = np.where(rivals, gap - np.swapaxes(critical, -1, -2) * error, np.inf).min(axis=-1)
+    low = np.where(rivals.any(axis=-1), np.minimum(fall, 0.0), 0.0)
     if better is Better.HIGHER:
-        return ShortOfBest(low, high, could, largest)
-    return ShortOfBest(-high + 0.0, -low + 0.0, could, largest)
+        return low, high, could
+    return -high + 0.0, -low + 0.0, could
 
 
-def _one_sided_points(cov: Floats, freedom: Floats, alpha: float) -> Floats:
+def one_sided_points(cov: Floats, freedom: Floats, alpha: float) -> Floats:
     """Dunnett's one-sided critical values (k, k) with each row's entry as the reference."""
     k = len(cov)
     off = ~np.eye(k, dtype=bool)

@@ -7,7 +7,9 @@ from enum import StrEnum
 
 import numpy as np
 
-from trials.stats.distributions import t_two_sided, t_upper
+from trials.stats.design.table import Floats
+from trials.stats.distributions.multivariate_t import largest_t_cdf
+from trials.stats.distributions.quadrature import t_two_sided, t_upper
 from trials.stats.families.differences import (
     DfOf,
     Differences,
@@ -17,8 +19,6 @@ from trials.stats.families.differences import (
     within_bonferroni,
 )
 from trials.stats.families.reference import correlation_with, critical_values
-from trials.stats.multivariate_t import largest_t_cdf
-from trials.stats.table import Floats
 
 
 class Tail(StrEnum):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from trials.stats.table import Codes, Floats
+from trials.stats.design.table import Codes, Floats
 
 DfOf = Callable[[Floats], Floats]
 ROUNDING = 1e-11  # relative to the largest mean: differences below it are exact ties

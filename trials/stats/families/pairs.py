@@ -6,8 +6,9 @@ from collections.abc import Callable
 
 import numpy as np
 
-from trials.stats.directions import MOST_ENTRIES, LargestPair
-from trials.stats.distributions import (
+from trials.stats.design.table import Floats
+from trials.stats.distributions.largest_pair import MOST_ENTRIES, LargestPair
+from trials.stats.distributions.quadrature import (
     studentised_range_quantile,
     studentised_range_sf,
     t_two_sided,
@@ -21,8 +22,8 @@ from trials.stats.families.differences import (
     ratio,
     within_bonferroni,
 )
-from trials.stats.table import Floats
 
+Held = Callable[[Floats, Floats], tuple[Floats, Floats]]
 _EVEN = 0.02  # errors that differ by less move no probability by more than 4e-5
 
 
@@ -35,14 +36,23 @@ def all_pairs(means: Floats, cov: Floats, df_of: DfOf, alpha: float) -> Differen
     ``directions``: within 1e-4 up to p = 0.1, 3e-4 at any p where 30 entries are as unequal as in
     augmented blocks. Beyond 40 entries it is ``tukey_kramer``, which errs on the safe side.
     """
+    return _every_pair(means, cov, df_of, largest_difference(cov, alpha))
+
+
+def largest_difference(cov: Floats, alpha: float) -> Held:
+    """The distribution behind ``all_pairs``, which a covariance gives up to its unit.
+
+    The function it returns takes |t| (m,) and their degrees of freedom (m,) and gives the chance
+    of a larger one anywhere and the critical value, each (m,).
+    """
     if not _single_step(cov):
-        return tukey_kramer(means, cov, df_of, alpha)
+        return _studentised_range(len(cov), alpha)
 
     def held(t: Floats, df: Floats) -> tuple[Floats, Floats]:
         largest = LargestPair.of(cov, alpha, float(np.median(df)))
         return largest.sf(t, df), largest.quantile(alpha, df)
 
-    return _every_pair(means, cov, df_of, held)
+    return held
 
 
 def tukey_kramer(means: Floats, cov: Floats, df_of: DfOf, alpha: float) -> Differences:
@@ -55,21 +65,24 @@ def tukey_kramer(means: Floats, cov: Floats, df_of: DfOf, alpha: float) -> Diffe
 
     Checked against the NIST/SEMATECH e-Handbook, section 7.4.7.1, and ``scipy.stats.tukey_hsd``.
     """
+    return _every_pair(means, cov, df_of, _studentised_range(len(means), alpha))
 
+
+def _studentised_range(entries: int, alpha: float) -> Held:
     def held(t: Floats, df: Floats) -> tuple[Floats, Floats]:
-        root, k = np.sqrt(2.0), len(means)
-        return studentised_range_sf(root * t, k, df), studentised_range_quantile(
-            alpha, k, df
+        root = np.sqrt(2.0)
+        return studentised_range_sf(root * t, entries, df), studentised_range_quantile(
+            alpha, entries, df
         ) / root
 
-    return _every_pair(means, cov, df_of, held)
+    return held
 
 
 def _every_pair(
     means: Floats,
     cov: Floats,
     df_of: DfOf,
-    held: Callable[[Floats, Floats], tuple[Floats, Floats]],
+    held: Held,
 ) -> Differences:
     """All pairs by ``held``, which gives tail and critical value for each |t| and its df."""
     first, second = np.triu_indices(at_least_two(means), k=1)

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from trials.stats.multivariate_t import FactorCorrelation, largest_t_quantile
-from trials.stats.table import Codes, Floats
+from trials.stats.design.table import Codes, Floats
+from trials.stats.distributions.multivariate_t import (
+    FactorCorrelation,
+    largest_t_quantile,
+)
 
 
 def correlation_with(cov: Floats, reference: int, others: Codes) -> FactorCorrelation:

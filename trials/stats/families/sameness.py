@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from trials.stats.design.table import Floats
 from trials.stats.results import Verdict
-from trials.stats.table import Floats
 
 
 def verdicts(low: Floats, high: Floats, margin: float | None) -> tuple[Verdict, ...]:

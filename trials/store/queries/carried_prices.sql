@@ -18,8 +18,8 @@ price AS (
     UNION ALL BY NAME
     FROM seed_price_was
 )
-SELECT house, item, from_packs, price, CASE WHEN available THEN 'yes' ELSE 'no' END AS available,
+SELECT house, item, price_year, from_packs, price, CASE WHEN available THEN 'yes' ELSE 'no' END AS available,
        entry, superseded_by
 FROM price
 SEMI JOIN packet USING (house, item)
-ORDER BY entry, house, item, from_packs;
+ORDER BY entry, house, item, price_year, from_packs;

@@ -1,4 +1,4 @@
--- Answers: how many marketable stems of each length grade did each plot give over the season?
+-- Answers: how many stems of each length grade did each plot give over the season?
 -- One row per plot that was picked and not lost, and grade found in the trial (0 = none of it).
 -- Parameters: $trial.
 WITH

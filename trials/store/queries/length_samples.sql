@@ -5,7 +5,7 @@
 WITH
 tally AS (/* tallied_days */),
 day AS (
-    SELECT c.plot, c.cut_on, sum(l.stems) AS marketable
+    SELECT c.plot, c.cut_on, sum(l.stems) AS graded
     FROM tally AS c
     JOIN (/* cut_lines */) AS l ON l.plot = c.code AND l.cut_on = c.cut_on
     WHERE c.outcome = 'picked' AND l.grade_cm IS NOT NULL
@@ -20,7 +20,7 @@ sample AS (
     GROUP BY c.plot, c.cut_on
 )
 SELECT s.plot, CAST(sum(s.stems) AS BIGINT) AS stems,
-       sum(power(d.marketable, 2) / s.stems ORDER BY s.cut_on) / power(sum(d.marketable), 2) AS share,
+       sum(power(d.graded, 2) / s.stems ORDER BY s.cut_on) / power(sum(d.graded), 2) AS share,
        sum(s.squares ORDER BY s.cut_on) AS squares,
        CAST(sum(s.stems - 1) AS BIGINT) AS freedom
 FROM sample AS s

@@ -1,6 +1,6 @@
 -- Answers: what grew in each plot of the trial?
 -- One row per plot and factor, the factors in the trial's order.
--- Parameters: $trial.
+-- Parameters: $trial (NULL = every trial).
 -- Plots that got each other's plants exchange what was given to single plots; what was given to the
 -- larger ground around them stays there.
 WITH exchange AS (/* exchanges */)
@@ -9,5 +9,5 @@ SELECT CASE WHEN f.applied_to = 'plot' THEN coalesce(x.plants_of, l.plot) ELSE l
 FROM plot_level AS l
 JOIN factor AS f USING (trial, factor)
 LEFT JOIN exchange AS x USING (plot)
-WHERE l.trial = $trial
+WHERE $trial IS NULL OR l.trial = $trial
 ORDER BY f.place, 1;

@@ -1,10 +1,13 @@
 -- Answers: what did each plot of the trial yield, in every measure?
 -- One row per plot, in the order in which one walks the beds (the factors: plot_levels).
--- Parameters: $trial.
+-- Parameters: $trial (NULL = every trial, one after another), $shortest_cm (NULL = the trial's own
+-- shortest saleable length).
 --
 -- NULL = not recorded, 0 = looked for and none found. A lost plot has no totals and no measures.
--- Picking day: a day on which any plot of the trial was picked. Marketable stems have a grade,
--- culls a reason. Culls are 'not recorded' where the whole trial never tallied any.
+-- Picking day: a day on which any plot of the trial was picked. A graded stem is marketable where
+-- its grade (the shortest length of its stems) reaches the shortest saleable length, and short
+-- where it does not (whole cm, as grades are: trials.saleable); a culled stem has a reason. Culls are 'not recorded' where the whole trial
+-- never tallied any.
 -- Fractions are added up in a stated order: rows lie in none, and the last digit must not vary.
 -- Plots that got each other's plants: see plot_levels. What was recorded while two stakes stood in
 -- each other's plots counts where it was seen.
@@ -14,14 +17,15 @@ exchange AS (/* exchanges */),
 stake AS (/* stakes */),
 tally AS (/* tallied_days */),
 here AS (
-    SELECT p.plot, p.trial, p.block, p.bed, p.position, w.whole_plot, t.shortest_length_cm,
+    SELECT p.plot, p.trial, p.block, p.bed, p.position, w.whole_plot,
+           round(coalesce($shortest_cm, t.shortest_length_cm)) AS shortest_grade_cm,
            g.plants_set, g.net_length_m, g.net_area_m2, d.transplanted_on
     FROM plot AS p
     JOIN trial AS t USING (trial)
     JOIN planting AS g USING (plot)
     LEFT JOIN planted AS d USING (plot)
     LEFT JOIN whole_plot AS w ON w.trial = p.trial AND w.number = p.whole_plot_number
-    WHERE p.trial = $trial
+    WHERE $trial IS NULL OR p.trial = $trial
 ),
 lost AS (  -- the first loss counts; one without a plot struck the whole trial
     SELECT h.plot, arg_min(e.reason, e.happened_on) AS lost_reason
@@ -31,37 +35,39 @@ lost AS (  -- the first loss counts; one without a plot struck the whole trial
     GROUP BY h.plot
 ),
 day AS (  -- one row per plot and day that was picked
-    SELECT c.plot, c.cut_on,
-           coalesce(sum(l.stems) FILTER (l.grade_cm IS NOT NULL), 0) AS marketable,
-           coalesce(sum(l.stems) FILTER (l.grade_cm >= h.shortest_length_cm), 0) AS tall,
+    SELECT h.trial, c.plot, c.cut_on,
+           coalesce(sum(l.stems) FILTER (l.grade_cm >= h.shortest_grade_cm), 0) AS marketable,
+           coalesce(sum(l.stems) FILTER (l.grade_cm < h.shortest_grade_cm), 0) AS short,
            coalesce(sum(l.stems) FILTER (l.cull_reason IS NOT NULL), 0) AS culled,
            count(l.cull_reason) AS cull_lines
     FROM tally AS c
     JOIN here AS h USING (plot)
     LEFT JOIN (/* cut_lines */) AS l ON l.plot = c.code AND l.cut_on = c.cut_on
     WHERE c.outcome = 'picked'
-    GROUP BY c.plot, c.cut_on
+    GROUP BY h.trial, c.plot, c.cut_on
 ),
 total AS (  -- one row per plot that was ever picked
     SELECT plot,
-           sum(marketable) AS marketable, sum(tall) AS tall, sum(culled) AS culled,
-           sum(sum(cull_lines)) OVER () > 0 AS culls_were_tallied,
+           sum(marketable) AS marketable, sum(short) AS short, sum(culled) AS culled,
+           sum(sum(cull_lines)) OVER (PARTITION BY trial) > 0 AS culls_were_tallied,
            min(cut_on) AS first_pick,
            min(cut_on) FILTER (marketable > 0) AS first_cut,
            max(cut_on) FILTER (marketable > 0) AS last_cut
     FROM day
-    GROUP BY plot
+    GROUP BY trial, plot
 ),
 picking AS (  -- one row per plot with any row of cuts
-    SELECT c.plot, count(*) FILTER (c.outcome = 'missed') AS missed_picks,
+    SELECT h.trial, c.plot, count(*) FILTER (c.outcome = 'missed') AS missed_picks,
            min(c.cut_on) AS first_row, max(c.cut_on) AS last_row
     FROM tally AS c
-    GROUP BY c.plot
+    JOIN here AS h USING (plot)
+    GROUP BY h.trial, c.plot
 ),
 blank AS (  -- picking days between a plot's own first and last row on which it has none
     SELECT p.plot, count(*) AS unrecorded_picks
     FROM picking AS p
-    JOIN (SELECT DISTINCT cut_on FROM day) AS d ON d.cut_on BETWEEN p.first_row AND p.last_row
+    JOIN (SELECT DISTINCT trial, cut_on FROM day) AS d
+        ON d.trial = p.trial AND d.cut_on BETWEEN p.first_row AND p.last_row
     ANTI JOIN tally AS c ON c.plot = p.plot AND c.cut_on = d.cut_on
     GROUP BY p.plot
 ),
@@ -72,7 +78,7 @@ standing AS (
     LEFT JOIN stake AS k
         ON k.stake = s.plot AND s.counted_on >= k.from_day
         AND (k.until_day IS NULL OR s.counted_on < k.until_day)
-    WHERE p.trial = $trial
+    WHERE $trial IS NULL OR p.trial = $trial
 ),
 stand AS (  -- the latest count up to the first cut; else the earliest count
     SELECT s.plot,
@@ -92,10 +98,10 @@ sample AS (  -- one row per plot and day with measured stems
     JOIN tally AS c ON c.code = s.plot AND c.cut_on = s.cut_on
     GROUP BY c.plot, c.cut_on
 ),
-length AS (  -- each day's mean counts as often as stems were cut that day
+length AS (  -- each day's mean counts as often as stems were graded that day, short ones too
     SELECT s.plot,
-           sum(d.marketable * s.mean_cm ORDER BY s.cut_on) / nullif(sum(d.marketable), 0)
-               AS stem_length_cm
+           sum((d.marketable + d.short) * s.mean_cm ORDER BY s.cut_on)
+               / nullif(sum(d.marketable + d.short), 0) AS stem_length_cm
     FROM sample AS s
     JOIN day AS d USING (plot, cut_on)
     GROUP BY s.plot
@@ -107,7 +113,7 @@ figures AS (
            CAST(CASE WHEN l.plot IS NULL THEN t.marketable END AS DOUBLE) AS marketable_stems,
            CAST(CASE WHEN l.plot IS NULL AND t.culls_were_tallied THEN t.culled END AS DOUBLE)
                AS culled_stems,
-           CAST(CASE WHEN l.plot IS NULL THEN t.tall END AS DOUBLE) AS tall_stems,
+           CAST(CASE WHEN l.plot IS NULL THEN t.short END AS DOUBLE) AS short_stems,
            CASE WHEN l.plot IS NULL THEN g.stem_length_cm END AS stem_length_cm,
            CAST(CASE WHEN l.plot IS NULL THEN date_diff('day', h.transplanted_on, t.first_cut) END
                AS DOUBLE) AS days_to_first_cut
@@ -123,18 +129,19 @@ figures AS (
 )
 SELECT plot, block, whole_plot, bed, position,
        plants_set, CAST(living AS DOUBLE) AS living, net_length_m, net_area_m2, transplanted_on,
-       lost_reason, missed_picks, unrecorded_picks, marketable_stems, culled_stems,
+       lost_reason, missed_picks, unrecorded_picks, marketable_stems, short_stems, culled_stems,
        first_cut, last_cut,
        marketable_stems / nullif(living, 0) AS stems_per_plant,
        marketable_stems / plants_set AS stems_per_plant_set,
        marketable_stems / net_length_m AS stems_per_metre,
        stem_length_cm,
-       tall_stems / nullif(marketable_stems, 0) AS tall_share,
-       marketable_stems / nullif(marketable_stems + culled_stems, 0) AS marketable_share,
+       marketable_stems / nullif(marketable_stems + short_stems, 0) AS tall_share,
+       marketable_stems / nullif(marketable_stems + short_stems + culled_stems, 0)
+           AS marketable_share,
        days_to_first_cut,
        -- Whose plants stood here, and whose stake did for a time; NULL = its own throughout.
        plants_of, stake_of
 FROM figures
 -- Beds by the number in their name, so that Bed 2 comes before Bed 10.
-ORDER BY regexp_replace(bed, '\d.*$', ''), try_cast(regexp_extract(bed, '\d+') AS BIGINT) NULLS FIRST,
+ORDER BY trial, regexp_replace(bed, '\d.*$', ''), try_cast(regexp_extract(bed, '\d+') AS BIGINT) NULLS FIRST,
          bed, position, plot;

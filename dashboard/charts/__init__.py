@@ -1,0 +1,1 @@
+"""Results in, charts out: nothing here knows the page or the store."""

@@ -1,0 +1,147 @@
+"""The standings of a crop: what to reorder, grow again or drop, and by which rules."""
+
+from __future__ import annotations
+
+import altair as alt
+import streamlit as st
+
+from dashboard import data
+from dashboard.charts import choice as choice_charts
+from dashboard.settings import crop_choice, rules_controls, units
+from dashboard.theme import markup
+from dashboard.theme.text import for_markdown
+from trials.decide import Choice, Standing
+from trials.model.trial import Trial
+from trials.report.choice_page import (
+    basis_sentence,
+    growing_sentence,
+    practice_sentence,
+    practice_table,
+    reason_words,
+    rules_lines,
+)
+from trials.report.figures import Figures, chance, measure_figures, per_cent
+from trials.season import choose_again
+
+PAIR_CHIPS = (
+    ("more", ""),
+    ("less", ""),
+    ("the same for your purpose", "open"),
+    ("cannot tell yet", "quiet"),
+)
+VERDICT_CHIPS = {"reorder": "", "grow again": "open", "drop": "quiet"}
+
+
+def draw(chart: alt.LayerChart, alt_text: str) -> None:
+    """Show a picture as wide as its place."""
+    st.altair_chart(chart, theme=None, width="stretch", alt=alt_text)
+
+
+def standing_row(standing: Standing, choice: Choice, figures: Figures) -> str:
+    """One variety's place in words."""
+    chips = [markup.chip(standing.verdict.value, VERDICT_CHIPS[standing.verdict.value])]
+    if standing.tied_with_best:
+        chips.append(markup.chip("tied with the best", "open"))
+    if standing.chance_best is None:
+        chips.append(markup.chip("too short to sell", "clay"))
+    name = f"{standing.entry} (the check)" if standing.entry == choice.check else standing.entry
+    span = figures.interval(standing.low, standing.high)
+    facts = [f"Next season {figures.amount(standing.mean)} ({span})"]
+    if standing.chance_best is not None:
+        facts += [
+            f"best: {chance(standing.chance_best)}",
+            f"expected loss {figures.number(standing.expected_shortfall)}",
+        ]
+    facts.append(f"long enough: {chance(standing.chance_tall)}")
+    if standing.chance_beats_check is not None:
+        facts.append(f"beats {choice.check}: {chance(standing.chance_beats_check)}")
+    reasons = " ".join(reason_words(reason, figures) for reason in standing.reasons)
+    return markup.standing(standing.rank, name, chips, facts, reasons)
+
+
+def show_pictures(choice: Choice, figures: Figures) -> None:
+    """Chances, shortfalls, lengths."""
+    left, right = st.columns(2, gap="large")
+    signs = markup.key(choice_charts.CHOICE_KEY)
+    with left:
+        title = "How likely each is the best"
+        st.html(markup.caption(title, "Among those long enough to sell.") + signs)
+        draw(choice_charts.chance_chart(choice), title)
+    with right:
+        title = "Expected loss of each"
+        st.html(markup.caption(title, "How far it falls short of the best on average.") + signs)
+        draw(choice_charts.shortfall_chart(choice, figures), title)
+
+
+def show_lengths(choice: Choice) -> None:
+    """Who is long enough to sell."""
+    if all(standing.chance_tall is None for standing in choice.standings):
+        return
+    title = "Long enough to sell?"
+    st.html(
+        markup.caption(title, "Too short ones stand at the end, whatever their flowers.")
+        + markup.key(choice_charts.TALL_KEY)
+    )
+    draw(choice_charts.tall_chart(choice), title)
+
+
+def show_practices(choice: Choice) -> None:
+    """What pinching, netting or spacing did, and what it earns on the varieties to reorder."""
+    if choice.growing:
+        figures = measure_figures(choice.measure, units())
+        st.html(
+            markup.section("How to grow the varieties to reorder")
+            + markup.lines([growing_sentence(row, figures) for row in choice.growing])
+        )
+    for practice in choice.practices:
+        st.html(markup.section(f"{practice.factor.capitalize()}: how to grow it"))
+        if practice.findings:
+            st.html(markup.table(practice_table(practice, units()), PAIR_CHIPS))
+        st.html(markup.note(practice_sentence(practice)))
+        st.page_link(
+            "screens/compare.py",
+            label=f"See {for_markdown(practice.trial)} →",
+            query_params={"trial": practice.trial},
+        )
+
+
+def show(trials: tuple[Trial, ...]) -> None:
+    """The whole page for one crop."""
+    left, right = st.columns([3, 1], vertical_alignment="bottom")
+    with left:
+        crop = crop_choice(trials)
+    first = data.choose(crop, None)
+    figures = measure_figures(first.measure, units())
+    with right, st.popover("Change the rules", width="stretch"):
+        rules = rules_controls(first)
+    choice = choose_again(first, rules)
+    st.html(markup.note(basis_sentence(choice, figures)))
+    show_pictures(choice, figures)
+    coverage = per_cent(choice.outlook.terms.coverage)
+    st.html(
+        markup.section(
+            "The standings",
+            f"In brackets: where next season falls {coverage} of the time. "
+            "Touch a variety to read why.",
+        )
+        + markup.rows(standing_row(s, choice, figures) for s in choice.standings)
+    )
+    st.page_link("screens/order.py", label="Order seed for these →", query_params={"crop": crop})
+    left, right = st.columns(2, gap="large")
+    with left:
+        show_lengths(choice)
+    with right:
+        st.html(
+            markup.caption("The rules, in the order in which they are applied")
+            + markup.lines(rules_lines(choice.rules, figures, choice))
+        )
+    show_practices(choice)
+
+
+trials = data.trials()
+if trials:
+    st.html(markup.heading("What to grow next season", eyebrow="The standings"))
+    show(trials)
+else:
+    st.html(markup.heading("No trials yet", eyebrow="The standings"))
+    st.page_link("screens/home.py", label="Add records →")

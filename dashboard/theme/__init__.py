@@ -1,0 +1,1 @@
+"""How the pages look: colours, type, and text that stays text."""

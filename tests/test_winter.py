@@ -1,0 +1,183 @@
+"""A winter plan on the invented farm, and the files that a grower carries away from it."""
+
+from __future__ import annotations
+
+import csv
+from collections import Counter
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from openpyxl import load_workbook
+
+from trials import season
+from trials.cli import tallybed
+from trials.decide.planted import WinterChoice
+from trials.errors import FileRefused, TrialState, UnknownName
+from trials.records.plan.winter_file import winter_wishes
+from trials.report.winter_page import winter_page
+from trials.season.winter import winter
+from trials.season.winter_files import write_winter
+
+pytestmark = pytest.mark.slow
+
+ROOT = Path(__file__).parent.parent
+WISHES = ROOT / "data" / "winter-example.toml"
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("winter") / "farm.tallybed"
+    season.load(path, [ROOT / "data" / "farm"])
+    for trial in ("cosmos-2024", "cosmos-2025", "cosmos-2026", "plume-2025", "plume-2026"):
+        season.close(path, trial, date(int(trial[-4:]), 10, 31), "frost")
+    season.close(path, "cosmos-bed-2026", date(2026, 10, 31), "frost")
+    return path
+
+
+@pytest.fixture(scope="module")
+def planned(store: Path) -> WinterChoice:
+    return winter(store, winter_wishes(WISHES))
+
+
+@pytest.fixture(scope="module")
+def files(planned: WinterChoice, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    into = tmp_path_factory.mktemp("files")
+    write_winter(planned, into, farm="Murrowhask Flowers", on=date(2026, 11, 29))
+    return into
+
+
+def test_the_plan_keeps_to_every_wish(planned: WinterChoice) -> None:
+    wishes = winter_wishes(WISHES)
+    assert planned.plan.gap < 0.01
+    assert len(planned.plan.net) == 200
+    assert planned.plan.poor >= 0
+    for bed in wishes.beds:
+        for week in range(bed.from_week - 1, bed.to_week):
+            here = [
+                line.metres
+                for line in planned.plan.lines
+                if line.bed == bed.name and planned.winter.crops[line.place].takes[week]
+            ]
+            assert sum(here) <= bed.metres + 1e-6
+    metres = planned.plan.metres
+    assert np.all((metres < 1e-6) | (metres >= 2 - 1e-6))
+    assert {each.crop for each in planned.plantings} <= {"cosmos", "plume celosia"}
+    assert not {each.variety for each in planned.plantings} & {name for name, _ in planned.left_out}
+
+
+def test_one_order_covers_the_seeds_of_all_crops(planned: WinterChoice) -> None:
+    sown = Counter[str]()
+    for each in planned.plantings:
+        sown[each.variety] += each.seeds
+    for need in planned.needs:
+        assert need.seeds == sown[need.variety]
+        assert planned.order.seeds_of(need.variety) >= need.to_buy
+    assert planned.order.most_above_cheapest == 0
+
+
+def test_every_line_says_its_plots_and_cuts(planned: WinterChoice) -> None:
+    page = " ".join(winter_page(planned).split())
+    for each in planned.plantings:
+        assert each.curve.cuts > 0
+        assert all(plot in page for plot in each.curve.plots)
+
+
+def test_the_calendar_is_read_back_by_a_calendar_library(
+    planned: WinterChoice, files: Path
+) -> None:
+    icalendar = pytest.importorskip("icalendar")
+    found = icalendar.Calendar.from_ical((files / "calendar.ics").read_bytes())
+    events = [
+        (str(event["SUMMARY"]), event["DTSTART"].dt, str(event["LOCATION"]))
+        for event in found.walk("VEVENT")
+    ]
+    for each in planned.plantings:
+        of = f"{each.crop} {each.variety} {each.treatment}".strip()
+        assert (f"Plant out: {of}", each.days.plant_out, each.bed) in events
+        # Cosmos spends 28 days in trays here, plume celosia 42: the farm's own figures.
+        trays = {"cosmos": 28, "plume celosia": 42}[each.crop]
+        assert each.days.sow is not None
+        assert (each.days.plant_out - each.days.sow).days == trays
+        assert (f"Sow: {of}", each.days.sow, each.bed) in events
+    assert len({str(event["UID"]) for event in found.walk("VEVENT")}) == len(events)
+
+
+def test_no_line_of_the_calendar_is_longer_than_the_standard_allows(files: Path) -> None:
+    lines = (files / "calendar.ics").read_bytes().split(b"\r\n")
+    assert max(len(line) for line in lines) <= 75  # RFC 5545, 3.1
+    assert (lines[0], lines[-2], lines[-1]) == (b"BEGIN:VCALENDAR", b"END:VCALENDAR", b"")
+
+
+def test_each_house_gets_its_order_as_page_text_and_workbook(
+    planned: WinterChoice, files: Path
+) -> None:
+    for parcel in planned.order.parcels:
+        (path,) = [p for p in files.glob("order-*.csv") if parcel.house in p.read_text("utf-8")]
+        with path.open(encoding="utf-8", newline="") as file:
+            rows = list(csv.DictReader(file))
+        assert sum(float(row["cost"]) for row in rows) == pytest.approx(float(parcel.total))
+        book = load_workbook(path.with_suffix(".xlsx")).active
+        assert book is not None
+        assert [row[1] for row in book.iter_rows(2, values_only=True)] == [r["item"] for r in rows]
+        assert path.with_suffix(".pdf").read_bytes().startswith(b"%PDF")
+    with (files / "sowing-list.csv").open(encoding="utf-8", newline="") as file:
+        listed = list(csv.DictReader(file))
+    assert sum(float(row["seeds"]) for row in listed) == sum(n.seeds for n in planned.needs)
+
+
+def test_a_house_may_be_left_out_and_seed_in_stock_counts(store: Path, tmp_path: Path) -> None:
+    shown = CliRunner().invoke(
+        tallybed,
+        [
+            *("winter", str(WISHES), "--store", str(store), "--on-hand", "2026-01=400"),
+            *("--without-house", "Gorsewhistle Seed Loft"),
+            *("--tested", "2026-01=88/100,60/100"),
+        ],
+    )
+    assert shown.exit_code == 0, shown.output
+    assert "148 of 200 seeds germinated, 74 %" in shown.output
+    assert "differ more than chance explains" in " ".join(shown.output.split())
+    assert "Gorsewhistle" not in shown.output
+    with pytest.raises(UnknownName, match="Did you mean"):
+        winter(store, winter_wishes(WISHES), without_houses=["Gorsewhistle Seed Lofts"])
+
+
+def changed(tmp_path: Path, old: str, new: str) -> Path:
+    path = tmp_path / "wishes.toml"
+    text = WISHES.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+    return path
+
+
+REFUSALS = (
+    ("metres = 24.0", "metres = -1", "bed.* number 1: metres needs metres above 0"),
+    ("budget", "budgett", "no key 'budgett'. Did you mean budget"),
+    ('site = "Heronlap Field"', "", "site is missing"),
+    ("at_least = 60", "at_least = 600", "at_least is more than at_most"),
+    ("from_week = 20", "from_week = 50", "from_week comes after to_week"),
+    ("season = 2027", "season = ", "not a TOML file"),
+    ("plant_out = [2027-06-01, 2027-06-22]", 'plant_out = ["June"]', "list of days"),
+)
+
+
+@pytest.mark.parametrize(("old", "new", "words"), REFUSALS)
+def test_a_file_that_cannot_be_is_refused(old: str, new: str, words: str, tmp_path: Path) -> None:
+    with pytest.raises(FileRefused, match=words):
+        winter_wishes(changed(tmp_path, old, new))
+
+
+def test_wishes_that_the_store_does_not_know_are_refused(store: Path, tmp_path: Path) -> None:
+    for old, new, words in (
+        ('site = "Heronlap Field"', 'site = "Heronlap"', "Heronlap Field"),
+        ('colours = ["white", "pink"]', 'colours = ["ultramarine"]', "colour"),
+        ("largest_share = 0.5", 'leave_out = ["Wrenlach"]', "Wrenlatch"),
+    ):
+        with pytest.raises(UnknownName, match=words):
+            winter(store, winter_wishes(changed(tmp_path, old, new)))
+    elsewhere = winter_wishes(changed(tmp_path, '"Saturday market"', '"Sunday market"'))
+    with pytest.raises(TrialState, match="has no prices"):
+        winter(store, elsewhere)

@@ -1,0 +1,67 @@
+"""The verb that plans a winter over all crops."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import click
+
+from trials.cli.options import json_option, paper_option, show, store_option, store_path
+from trials.cli.seed import on_hand_option, tested_option
+from trials.model.units import PaperSize
+
+
+@click.command()
+@click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
+@on_hand_option
+@tested_option
+@click.option(
+    "--without-house",
+    multiple=True,
+    metavar="HOUSE",
+    help="A seed house to order nothing from; repeat for more.",
+)
+@click.option(
+    "--into",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Also write orders, sowing list and calendar into this folder, such as winter-2027.",
+)
+@click.option("--farm", default="", help="The farm's name, to print at the head of each page.")
+@paper_option
+@store_option
+@json_option
+def winter(
+    file: Path,
+    on_hand: dict[str, int],
+    tested: dict[str, tuple[tuple[int, int], ...]],
+    without_house: tuple[str, ...],
+    into: Path | None,
+    farm: str,
+    paper: PaperSize,
+    store: Path | None,
+    as_json: bool,
+) -> None:
+    """Plan next season's sowings over all crops and markets.
+
+    FILE names beds, markets, hours and budget. All crops share one seed order.
+    """
+    from trials.records.plan.winter_file import winter_wishes
+    from trials.report.documents import winter_document
+    from trials.report.plain import json_text
+    from trials.report.winter_page import winter_page
+    from trials.season.winter import winter as plan_winter
+    from trials.season.winter_files import write_winter
+
+    found = plan_winter(
+        store_path(store), winter_wishes(file), on_hand, tested, without_houses=without_house
+    )
+    written = (
+        () if into is None else write_winter(found, into, farm=farm, on=date.today(), size=paper)
+    )
+    if as_json:
+        show(json_text(winter_document(found)))
+    else:
+        show(winter_page(found))
+        for path in written:
+            show(f"Written: {path}\n")

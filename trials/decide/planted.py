@@ -1,0 +1,60 @@
+"""What a winter plan plants: where, when, how many plants and seeds, and on what grounds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from trials.decide.curve import Curve
+from trials.decide.germination import Germination
+from trials.decide.packets import SeedOrder
+from trials.decide.sowing import VarietyNeed
+from trials.decide.winter import Winter, WinterPlan
+
+
+@dataclass(frozen=True, slots=True)
+class Days:
+    """The days of one sowing; ``sow`` is None where the crop's days in trays are not known."""
+
+    sow: date | None
+    plant_out: date
+    first_cut: date
+    last_cut: date
+    pinch: date | None = None
+    net: date | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Planting:
+    """One line of the plan: what, where, when, how many seeds, and the curve that it rests on."""
+
+    crop: str
+    variety: str
+    treatment: str
+    colour: str
+    bed: str
+    metres: float
+    plants: int
+    seeds: int
+    stems: float  # expected, per metre of bed
+
+    days: Days
+    curve: Curve
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WinterChoice:
+    """A winter plan, what is planted by it, and the one order of seed for all of it.
+
+    ``left_out`` says by variety why it was no candidate.
+    """
+
+    season: int
+    winter: Winter
+    plan: WinterPlan
+    plantings: tuple[Planting, ...]
+    needs: tuple[VarietyNeed, ...]
+    order: SeedOrder
+    left_out: tuple[tuple[str, str], ...]
+    currency: str
+    tests: tuple[tuple[str, Germination], ...] = ()  # by seed lot

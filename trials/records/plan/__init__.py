@@ -1,0 +1,1 @@
+"""A plan's file: its keys, its text, and what it says."""

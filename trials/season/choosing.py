@@ -1,0 +1,206 @@
+"""Choosing: a crop's varieties over all its closed trials, and what more a choice rests on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trials import decide, stats
+from trials.errors import ComparisonRefused, Remedy, TrialState, UnknownName, Verb, quoted
+from trials.model.trial import Measure, Trial
+from trials.season import correcting as mending
+from trials.season import net
+from trials.season.comparing import (
+    STEM_LENGTH,
+    Asked,
+    compare_plots,
+    measure_named,
+)
+from trials.season.growing import growing
+from trials.season.plot_values import plot_table, saleable_shares
+from trials.stats.design.table import Question
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from trials.store import Store
+
+VARIETY = "variety"
+STEMS_PER_PLANT = "stems_per_plant"
+
+
+def choose(
+    store: Path,
+    crop: str,
+    measure: str | None = None,
+    rules: decide.Rules | None = None,
+    as_known_at: datetime | int | None = None,
+) -> decide.Choice:
+    """The standings of a crop's varieties over all its closed trials.
+
+    The net per metre decides where prices and costs are known, else the newest trial's primary
+    measure, and the choice says what is lacking. The newest trial gives the check, the margin and
+    the shortest saleable length. Trials that do not compare replicated varieties are passed over.
+    ``as_known_at`` takes the records, closings and prices as they were known at a time, or when
+    an entry was made.
+
+    Raises
+    ------
+    TrialState
+        No trial of the crop's varieties is closed, or the newest one is still open.
+    """
+    kept = mending.store_at(store, as_known_at)
+    of_crop = [trial for trial in kept.trials() if trial.crop == crop]
+    if not of_crop:
+        raise UnknownName("crop", crop, sorted({trial.crop for trial in kept.trials()}))
+    usable = [trial for trial in of_crop if any(f.name == VARIETY for f in trial.factors)]
+    if not usable:
+        raise ComparisonRefused(f"No trial of {crop} compared varieties, so none can be chosen.")
+    for trial in usable:
+        _require_closed(trial)
+    newest = max(usable, key=lambda trial: (trial.season, trial.code))
+    # Every season is read with what can be sold now, so that a variety's seasons compare.
+    shortest = newest.shortest_length_cm
+    plots = {trial.code: kept.plots(trial.code, shortest) for trial in usable}
+    lacks = net.lacking(kept, usable, plots)
+    deciding = measure_named(measure or (newest.primary_measure if lacks else net.NET))
+    in_money = deciding.key == net.NET
+    if in_money and lacks:
+        raise ComparisonRefused(f"The net of {crop} is not known. {' '.join(lacks)}")
+    rules = rules or decide.Rules()
+    asked = _Asked(newest, shortest, _saleable([plots[trial.code] for trial in usable]), rules)
+    outlook = _outlook(kept, usable, plots, deciding, asked)
+    stems = measure_named(STEMS_PER_PLANT)
+    poor = outlook if deciding == stems else _outlook(kept, usable, plots, stems, asked)
+    cost = net.trial_cost(kept, crop, plots[newest.code]) if in_money else None
+    ranked = decide.standings(outlook, rules, cost)
+    reordered = [s.entry for s in ranked if s.verdict is decide.Advice.REORDER]
+    return decide.Choice(
+        crop=crop,
+        next_season=newest.season + 1,
+        measure=net.in_currency(deciding, kept),
+        check=newest.check,
+        shortest_length_cm=newest.shortest_length_cm,
+        trials=tuple(trial.code for trial in usable),
+        outlook=outlook,
+        standings=ranked,
+        rules=rules,
+        practices=_practices(newest, plots[newest.code], net.in_currency(deciding, kept)),
+        stems_in_a_poor_season={row.entry: row.low for row in poor.entries},
+        trial_cost=cost,
+        lacking=() if measure else lacks,
+        growing=growing(kept, newest, plots[newest.code], reordered) if in_money else (),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What the outlooks of one choice share."""
+
+    newest: Trial
+    shortest: float
+    saleable: Mapping[str, float]
+    rules: decide.Rules
+
+
+def _outlook(
+    kept: Store,
+    usable: Sequence[Trial],
+    plots: Mapping[str, pd.DataFrame],
+    deciding: Measure,
+    asked: _Asked,
+) -> decide.Outlook:
+    measured = [trial for trial in usable if plots[trial.code][STEM_LENGTH].notna().any()]
+    length = measure_named(STEM_LENGTH)
+    rows, known, usual = plots, {}, None
+    if deciding.key == net.NET:
+        in_order = sorted(usable, key=lambda trial: (trial.season, trial.code))
+        known = net.seed_costs([plots[trial.code] for trial in in_order])
+        usual = float(plots[asked.newest.code][net.GROSS].mean())
+        rows = {code: net.before_seed(frame) for code, frame in plots.items()}
+    return decide.outlook(
+        [_season_means(trial, rows[trial.code], deciding) for trial in usable],
+        better=deciding.better,
+        check=asked.newest.check,
+        lengths=[_season_means(trial, plots[trial.code], length) for trial in measured],
+        shortest=asked.shortest if measured else None,
+        saleable=asked.saleable,
+        tall_chance=asked.rules.tall_chance,
+        margin=asked.newest.margin_in(deciding),
+        usual=usual,
+        known=known,
+        others=_others(kept, asked.newest.crop),
+    )
+
+
+def _others(kept: Store, crop: str) -> list[tuple[list[decide.SeasonMeans], float]]:
+    """The farm's other crops with varieties in two closed trials or more, in stems per plant.
+
+    They tell how far a season moves a variety, as a share of its yield. Trials that cannot say
+    (no replication, no shared varieties, too few degrees of freedom) are passed over.
+    """
+    by_crop: dict[str, list[Trial]] = {}
+    for trial in kept.trials():
+        if trial.crop != crop and trial.closed_on and any(f.name == VARIETY for f in trial.factors):
+            by_crop.setdefault(trial.crop, []).append(trial)
+    stems = measure_named(STEMS_PER_PLANT)
+    found = []
+    for trials in by_crop.values():
+        try:
+            means = [_season_means(trial, kept.plots(trial.code), stems) for trial in trials]
+            decide.require_joined(means)
+        except ComparisonRefused:
+            continue
+        size = float(np.mean([season.means.mean() for season in means]))
+        if len(means) > 1 and size > 0:
+            found.append((means, size))
+    return found
+
+
+def choose_again(choice: decide.Choice, rules: decide.Rules) -> decide.Choice:
+    """The same draws of next season judged by other rules."""
+    ranked = decide.standings(choice.outlook, rules, choice.trial_cost)
+    return replace(choice, rules=rules, standings=ranked)
+
+
+def _practices(
+    newest: Trial, plots: pd.DataFrame, deciding: Measure
+) -> tuple[decide.Practice, ...]:
+    keys = (STEM_LENGTH, "tall_share", "marketable_share")
+    measures = [deciding, *(measure_named(key) for key in keys if key != deciding.key)]
+    quick = Asked(second_opinions=False)
+    recorded = [measure for measure in measures if plots[measure.key].notna().any()]
+    return decide.practices(
+        newest.code,
+        VARIETY,
+        [(measure, compare_plots(newest, plots, measure.key, quick)) for measure in recorded],
+    )
+
+
+def _saleable(of_trials: Sequence[pd.DataFrame]) -> dict[str, float]:
+    """The marketable part of each variety's graded stems over all trials."""
+    import pandas as pd
+
+    columns = [VARIETY, "marketable_stems", "short_stems"]
+    return saleable_shares(pd.concat([plots[columns].dropna() for plots in of_trials]), VARIETY)
+
+
+def _require_closed(trial: Trial) -> None:
+    if trial.closed_on is None:
+        raise TrialState(
+            f"Trial {trial.code} is still open, so its totals may grow.",
+            Remedy("Close it first", Verb.CLOSE, f"{quoted(trial.code)} --on DATE"),
+        )
+
+
+def _season_means(trial: Trial, plots: pd.DataFrame, measure: Measure) -> decide.SeasonMeans:
+    question = Question(alpha=trial.alpha, check=trial.check, better=measure.better)
+    found = stats.adjusted_means(plot_table(trial, plots, measure), question, VARIETY)
+    return decide.SeasonMeans(
+        trial.season, trial.code, found.levels, found.means, found.cov, found.df
+    )

@@ -1,0 +1,158 @@
+"""Comparisons: of one measure of a trial, by length grade, or of a table of somebody's own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trials import stats
+from trials.errors import UnknownName
+from trials.model.trial import MEASURES, Better, Margin, Measure, Trial
+from trials.records.rules.one_level import reads
+from trials.records.table.columns import TableColumns
+from trials.records.table.reading import read_table
+from trials.season import correcting as mending
+from trials.season import field
+from trials.season import plot_values as plot_rows
+from trials.season.plot_values import plot_conduct, plot_table
+from trials.stats.checks.conduct import (
+    conduct_cautions,
+    re_entry_cautions,
+    too_short_cautions,
+)
+from trials.stats.design.table import PlotTable, Question, Scale
+from trials.stats.results import Comparison
+from trials.store import Store
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from trials.stats.length_grades import GradeShare
+
+
+STEM_LENGTH = "stem_length_cm"
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the grower asks differently from what the trial's plan fixed; None keeps the plan.
+
+    ``second_opinions`` are the randomisation test, the count model and leaving plots out: slower
+    than the comparison itself.
+    """
+
+    alpha: float | None = None
+    check: str | None = None
+    better: Better | None = None
+    margin: Margin | None = None
+    scale: Scale = Scale.IDENTITY
+    leave_out_missed: bool = False
+    second_opinions: bool = True
+
+
+def compare_trial(
+    store: Path,
+    trial: str,
+    measure: str | None = None,
+    asked: Asked | None = None,
+    as_known_at: datetime | int | None = None,
+) -> Comparison:
+    """The comparison of one measure of one trial, by default of its primary measure.
+
+    ``as_known_at`` takes the records as they were known at a time, or when an entry was made.
+    """
+    kept = mending.store_at(store, as_known_at)
+    held = kept.trial(trial)
+    field.require_planted(held)
+    key = measure_named(measure or held.primary_measure).key
+    measured = kept.length_samples(held.code) if key == STEM_LENGTH else None
+    found = compare_plots(held, kept.plots(held.code), measure, asked or Asked(), measured)
+    early = re_entry_cautions(kept.cuts_before_re_entry(held.code))
+    return replace(found, cautions=(*found.cautions, *early))
+
+
+def compare_plots(
+    trial: Trial,
+    plots: pd.DataFrame,
+    measure: str | None,
+    asked: Asked,
+    measured: pd.DataFrame | None = None,
+) -> Comparison:
+    """The comparison of one measure from the trial's plots (one row a plot).
+
+    ``measured`` is what stem lengths rest on, see ``Store.length_samples``.
+    """
+    chosen = measure_named(measure or trial.primary_measure)
+    if asked.leave_out_missed:
+        plots = plot_rows.picked_throughout(plots)
+    short = plot_rows.too_short(trial, plots)
+    question = Question(
+        alpha=asked.alpha or trial.alpha,
+        check=asked.check or trial.check,
+        better=asked.better or chosen.better,
+        margin=asked.margin or trial.margin_in(chosen),
+        scale=asked.scale,
+        not_in_running=frozenset((each.factor, each.level) for each in short),
+    )
+    table = plot_table(trial, plots, chosen)
+    if measured is not None:
+        table = replace(table, samples=plot_rows.length_samples(plots, measured))
+    comparison = stats.compare(table, question)
+    if asked.second_opinions:
+        comparison = stats.second_opinions(table, question, comparison)
+    cautions = (
+        *comparison.cautions,
+        *too_short_cautions(short),
+        *conduct_cautions(plot_conduct(plots)),
+    )
+    return replace(comparison, cautions=cautions, too_short=short)
+
+
+def compare_table(source: Path | pd.DataFrame, columns: TableColumns, asked: Asked) -> Comparison:
+    """The comparison of a measure of any table, without a store; see ``read_table``."""
+    read = read_table(source, columns)
+    question = Question(
+        alpha=asked.alpha or 0.05,
+        check=_level_meant(asked.check, read.plots),
+        better=asked.better or Better.HIGHER,
+        margin=asked.margin,
+        scale=asked.scale,
+    )
+    found = stats.compare(read.plots, question)
+    if asked.second_opinions:
+        found = stats.second_opinions(read.plots, question, found)
+    return replace(found, cautions=(*read.cautions, *found.cautions))
+
+
+def _level_meant(check: str | None, table: PlotTable) -> str | None:
+    """The level that a check names, however it is spelled."""
+    if check is None:
+        return None
+    levels = [level for treatment in table.treatments for level in treatment.labels.levels]
+    if check in levels:
+        return check
+    return next((level for level in levels if reads(level) == reads(check)), check)
+
+
+def length_grades(
+    store: Path, trial: str, factor: str, *, leave_out_missed: bool = False
+) -> tuple[GradeShare, ...]:
+    """Each level's graded stems per plant by length grade."""
+    kept = Store.open(store)
+    known = [known.name for known in kept.trial(trial).factors]
+    if factor not in known:
+        raise UnknownName("factor", factor, known)
+    plots, counted = kept.plots(trial), kept.grades(trial)
+    if leave_out_missed:
+        plots = plot_rows.picked_throughout(plots)
+    return plot_rows.length_grades(plots, counted, factor)
+
+
+def measure_named(key: str) -> Measure:
+    """The measure of that key or label."""
+    for measure in MEASURES:
+        if key in (measure.key, measure.label):
+            return measure
+    raise UnknownName("measure", key, [measure.key for measure in MEASURES])

@@ -1,0 +1,144 @@
+"""A trial's plots, one row each, as the values that a comparison takes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trials.model.saleable import LEAST_SALEABLE_SHARE
+from trials.model.trial import Measure, Trial
+from trials.stats.checks.conduct import PlotConduct
+from trials.stats.design.table import Labels, PlotTable, Samples, Treatment
+from trials.stats.length_grades import GradeShare, grade_shares
+from trials.stats.results import TooShort
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+# What a measure was divided by: the columns that turn it back into what was counted.
+EXPOSURE = {
+    "stems_per_plant": ("living",),
+    "stems_per_plant_set": ("plants_set",),
+    "stems_per_metre": ("net_length_m",),
+    "tall_share": ("marketable_stems", "short_stems"),
+    "marketable_share": ("marketable_stems", "short_stems", "culled_stems"),
+}
+
+
+def plot_table(trial: Trial, plots: pd.DataFrame, measure: Measure) -> PlotTable:
+    """The table a comparison is made of, from a trial's plots.
+
+    Whole plots are told apart by their block and label, split plots by those and their own.
+    """
+    treatments = tuple(
+        Treatment(Labels.of(factor.name, plots[factor.name].tolist()), factor.applied_to)
+        for factor in trial.factors
+        if len(factor.levels) > 1
+    )
+    exposure = EXPOSURE.get(measure.key)
+    return PlotTable(
+        measure=measure.label,
+        unit=measure.unit,
+        y=plots[measure.key].to_numpy(dtype=np.float64, na_value=np.nan),
+        treatments=treatments,
+        plot_names=tuple(plots["plot"]),
+        plot=Labels.of("plot", plots["plot"].tolist()),
+        block=_labels(plots, "block"),
+        row=_labels(plots, "row"),
+        column=_labels(plots, "column"),
+        incomplete_block=_labels(plots, "incomplete_block"),
+        whole_plot_unit=_pieces(plots, "block", "whole_plot"),
+        split_plot_unit=_pieces(plots, "block", "whole_plot", "split_plot"),
+        plants=None
+        if exposure is None
+        else plots[list(exposure)].to_numpy(dtype=np.float64, na_value=np.nan).sum(axis=1),
+    )
+
+
+def length_samples(plots: pd.DataFrame, measured: pd.DataFrame) -> Samples:
+    """What each plot's stem length rests on, from ``Store.length_samples``."""
+    of_plot = measured.set_index("plot").reindex(plots["plot"])
+    freedom = float(of_plot["freedom"].sum())
+    return Samples(
+        counts=of_plot["stems"].fillna(0).to_numpy(dtype=np.intp),
+        shares=of_plot["share"].to_numpy(dtype=np.float64, na_value=np.nan),
+        row_variance=float(of_plot["squares"].sum()) / freedom if freedom else 0.0,
+    )
+
+
+def _labels(plots: pd.DataFrame, name: str) -> Labels | None:
+    """A part of the ground that only some layouts have."""
+    if name not in plots or plots[name].isna().all():
+        return None
+    return Labels.of(name.replace("_", " "), plots[name].tolist())
+
+
+def _pieces(plots: pd.DataFrame, *names: str) -> Labels | None:
+    """Pieces of ground by their label within the larger pieces around them, named before it."""
+    smallest = names[-1]
+    if smallest not in plots or plots[smallest].isna().all():
+        return None
+    spelled = zip(*(plots[name] for name in names), strict=True)
+    return Labels.of(smallest.replace("_", " "), ["/".join(map(str, part)) for part in spelled])
+
+
+def plot_conduct(plots: pd.DataFrame) -> tuple[PlotConduct, ...]:
+    """How each plot was kept, for the cautions about the conduct of a trial."""
+
+    def known(value: object) -> object:
+        return None if value is None or value != value else value  # noqa: PLR0124 - NaN only
+
+    return tuple(
+        PlotConduct(
+            plot=row["plot"],
+            transplanted_on=known(row["transplanted_on"]),  # type: ignore[arg-type]
+            plants_set=known(row["plants_set"]),  # type: ignore[arg-type]
+            living=known(row["living"]),  # type: ignore[arg-type]
+            lost_reason=known(row["lost_reason"]),  # type: ignore[arg-type]
+            missed_picks=int(row["missed_picks"]),
+            unrecorded_picks=int(row["unrecorded_picks"]),
+            last_cut=known(row["last_cut"]),  # type: ignore[arg-type]
+            plants_of=known(row["plants_of"]),  # type: ignore[arg-type]
+            stake_of=known(row["stake_of"]),  # type: ignore[arg-type]
+        )
+        for row in plots.to_dict("records")
+    )
+
+
+def saleable_shares(plots: pd.DataFrame, factor: str) -> dict[str, float]:
+    """The marketable part of each level's graded stems; levels without any are left out."""
+    stems = plots[[factor, "marketable_stems", "short_stems"]].dropna()
+    sums = stems.groupby(factor)[["marketable_stems", "short_stems"]].sum()
+    graded = sums.sum(axis="columns")
+    shares = (sums["marketable_stems"] / graded)[graded > 0]
+    return {str(level): float(share) for level, share in shares.items()}
+
+
+def too_short(trial: Trial, plots: pd.DataFrame) -> tuple[TooShort, ...]:
+    """The levels that are too short to sell."""
+    return tuple(
+        TooShort(factor.name, level, share)
+        for factor in trial.factors
+        if len(factor.levels) > 1
+        for level, share in saleable_shares(plots, factor.name).items()
+        if share < LEAST_SALEABLE_SHARE
+    )
+
+
+def picked_throughout(plots: pd.DataFrame) -> pd.DataFrame:
+    """The plots without a missed pick or a picking day left blank: their totals are whole."""
+    whole = (plots["missed_picks"] == 0) & (plots["unrecorded_picks"] == 0)
+    return plots[whole].reset_index(drop=True)
+
+
+def length_grades(plots: pd.DataFrame, grades: pd.DataFrame, factor: str) -> tuple[GradeShare, ...]:
+    """Each level's graded stems per plant by length grade."""
+    by_grade = grades.pivot(index="plot", columns="grade_cm", values="stems")
+    by_grade = by_grade.sort_index(axis="columns").reindex(plots["plot"])
+    return grade_shares(
+        Labels.of(factor, plots[factor].tolist()),
+        tuple(float(grade) for grade in by_grade.columns),
+        by_grade.to_numpy(dtype=np.float64, na_value=np.nan),
+        plots["living"].to_numpy(dtype=np.float64, na_value=np.nan),
+    )

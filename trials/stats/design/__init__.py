@@ -1,0 +1,1 @@
+"""What a table's layout is and can answer: experimental units, terms, replication."""

@@ -1,0 +1,1 @@
+"""The distributions behind simultaneous comparisons, by deterministic quadrature."""

@@ -1,0 +1,1 @@
+"""Adjusted means with their covariance: least squares, exact strata, or REML."""

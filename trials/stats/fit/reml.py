@@ -1,0 +1,127 @@
+"""Variances by residual maximum likelihood, and adjusted means with Kenward and Roger's errors."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from trials.errors import ComparisonRefused
+from trials.stats.design.design_matrix import design, refuse_no_error, refuse_no_spread, used
+from trials.stats.design.linear_model import Fit, Grouping, LinearModel
+from trials.stats.fit.kenward_roger import KenwardRoger, adjusted_covariance
+from trials.stats.fit.residual_likelihood import Units, inverse_information, state_at, summit
+from trials.stats.fit.unbalanced_strata import errors_by_strata
+from trials.stats.results import Component, Method
+
+
+def reml(model: LinearModel) -> Fit:
+    """Fit a model with random groupings by residual maximum likelihood.
+
+    Variances are kept at or above zero: one on the boundary is exactly 0.0 and stays in the
+    Kenward-Roger calculation as such. The answer does not depend on where the search starts.
+    ``cov`` and ``df`` are Kenward and Roger's. ``residuals`` are y - Xb - Zu with the units'
+    predicted effects u (``unit_effects``, one array for each random grouping); ``leverage`` is
+    the diagonal of the matrix that turns y into the fitted values, so that a residual's variance
+    is (1 - leverage) times the residual variance. ``residual_df`` counts the plots left over when
+    the units are swept out as if fixed. Where larger units end on the boundary, unless they are
+    ``floored``, all but the means comes from ``errors_by_strata``.
+
+    Refuses (ComparisonRefused) variances that the layout cannot separate, a table without plots
+    left over for error or without spread among them; NotConverged, where no stable answer was
+    reached. Raises ValueError where ``model.random`` is empty.
+
+    Source: Patterson & Thompson 1971, Biometrika 58:545; Searle, Casella & McCulloch 1992,
+    Variance Components, chapter 6.
+    """
+    if not model.random:
+        raise ValueError("REML needs a random grouping: use least squares")
+    random = tuple(map(used, model.random))
+    swept = design(model)
+    centre = float(model.y.mean())
+    units = Units.of(random, swept, model.y - centre)
+    refuse_no_error(units.free)
+    refuse_inseparable(units, random)
+    refuse_no_error(units.free - units.rank)
+    refuse_no_spread(units.left_over, model.y)
+    ratios = summit(units)
+    state = state_at(units, ratios)
+
+    residual_variance = state.square / units.free
+    variances = ratios * residual_variance
+    scales = ratios @ units.member
+    effects = scales * state.pull
+    remainder = model.y - centre - units.columns @ effects
+    coordinates = swept.space.T @ remainder
+    residuals = remainder - swept.space @ coordinates
+    means = swept.solve @ coordinates
+
+    # Mixed-model equations with the units' block C = (S + D^-1)^-1, written so that D may be 0.
+    half = np.sqrt(scales)
+    count = half.size
+    block = half[:, None] * np.linalg.inv(np.eye(count) + half[:, None] * units.gram * half) * half
+    on_units = swept.solve @ units.shadow
+    naive = residual_variance * (swept.solve @ swept.solve.T + on_units @ block @ on_units.T)
+    unit_weights = np.linalg.solve(np.eye(count) + units.gram * scales, on_units.T)
+    places = np.cumsum([grouping.count for grouping in random])[:-1]
+    components_cov = inverse_information(units, state) * residual_variance**2
+    cov, sensitivities = adjusted_covariance(
+        naive,
+        residual_variance,
+        variances,
+        tuple(np.split(unit_weights, places)),
+        tuple(
+            tuple(np.split(row, places, axis=1))
+            for row in np.split(state.projector / residual_variance, places)
+        ),
+        components_cov,
+    )
+    swept_units = units.columns - swept.space @ units.shadow
+    leverage = np.einsum("ij,ij->i", swept.space, swept.space)
+    leverage += np.einsum("ij,ij->i", swept_units @ block, swept_units)
+    kenward_roger = KenwardRoger(
+        means, naive, cov, sensitivities, components_cov, swept.estimable_basis
+    )
+    fit = Fit(
+        method=Method.REML,
+        means=means + centre,
+        cov=cov,
+        df=kenward_roger,
+        residual_df=float(units.free - units.rank),
+        residual_variance=residual_variance,
+        components=(
+            *(
+                Component(grouping.source, float(variance), None)
+                for grouping, variance in zip(random, variances, strict=True)
+            ),
+            Component("residual", residual_variance, None),
+        ),
+        residuals=residuals,
+        fitted=model.y - residuals,
+        leverage=leverage,
+        estimable_basis=swept.estimable_basis,
+    )
+    at_zero = (ratio == 0.0 and not g.floored for ratio, g in zip(ratios, random, strict=True))
+    return errors_by_strata(fit, kenward_roger, model, random, swept) if any(at_zero) else fit
+
+
+def refuse_inseparable(units: Units, random: tuple[Grouping, ...]) -> None:
+    """Refuse variances whose effect on the plots the layout cannot tell apart."""
+    trace = units.member @ np.diagonal(units.gram)
+    for grouping, left in zip(random, trace, strict=True):
+        if left <= 1e-8 * units.columns.shape[0]:
+            raise ComparisonRefused(
+                f"The variation between units of '{grouping.source}' cannot be told apart from "
+                "the treatments or the blocks: every such unit is a treatment or a block of its "
+                f"own. Leave '{grouping.source}' out of the layout, or compare only what was "
+                "repeated inside its units."
+            )
+    alike = np.empty((len(random) + 1,) * 2)
+    alike[0, 0] = units.free
+    alike[0, 1:] = alike[1:, 0] = trace
+    alike[1:, 1:] = units.member @ units.gram**2 @ units.member.T
+    size = np.sqrt(np.diagonal(alike))
+    if np.linalg.eigvalsh(alike / np.outer(size, size))[0] < 1e-9:
+        names = ", ".join(f"'{grouping.source}'" for grouping in random)
+        raise ComparisonRefused(
+            f"The variation between units of {names} cannot be told apart from that between plots "
+            "or from one another: they group the plots in the same way. Leave one of them out."
+        )

@@ -1,0 +1,1 @@
+"""Copies that can be trusted: backups, restoring them, and whether every block is as written."""

@@ -1,0 +1,98 @@
+"""The digest of a trial's records: the same records give the same one, in any store, years later.
+
+It is the SHA-256 of text that anybody can write again from the plain files: trials, plots, stand
+counts, cuts, stem samples, events and scores. The factor columns of plots are rows of their own,
+``plot_levels`` with trial, plot, factor and level. Each row is one line, such as
+``["stand_counts",{"counted_on":"2025-06-20","living":9,"plot":"Z1"}]``:
+
+- the sheet's name, and the cells by their headings in the order of the alphabet, without spaces;
+- an empty cell is left out, so that a column added later changes no digest;
+- days are ISO text, a number is the shortest decimal that gives its double back, without an
+  exponent, and without a point where it is whole; text is JSON text, not escaped beyond need;
+- lines are sorted by their UTF-8 bytes and joined by line feeds, with none at the end.
+
+When and by whom a row was recorded is no part of it, nor is the closing.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Iterator
+from datetime import date
+from decimal import Decimal
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from trials.model.rows import Sheet
+from trials.model.trial import RecordsDigest
+from trials.store.history.as_of import Moment, look_back
+from trials.store.questions import question, rows
+from trials.store.trial_list import trial
+
+if TYPE_CHECKING:
+    import duckdb
+
+_OF_TRIAL = (Sheet.TRIALS.value, Sheet.PLOTS.value, "plot_levels", Sheet.EVENTS.value)
+_OF_PLOTS = tuple(
+    sheet.value for sheet in (Sheet.STAND_COUNTS, Sheet.CUTS, Sheet.STEM_SAMPLES, Sheet.SCORES)
+)
+
+
+def digest(cursor: duckdb.DuckDBPyConnection, code: str) -> str:
+    """The digest of a trial's records as this cursor sees them, in hexadecimal."""
+    lines = sorted(line.encode() for line in _lines(cursor, code))
+    return hashlib.sha256(b"\n".join(lines)).hexdigest()
+
+
+def records_digest(cursor: duckdb.DuckDBPyConnection, code: str) -> RecordsDigest:
+    """The digest of a trial's records, beside the one they were closed with."""
+    closed_on = trial(cursor, code).closed_on
+    ((at_closing,),) = rows(cursor, "closing_digest", trial=code) or [(None,)]
+    return RecordsDigest(code, digest(cursor, code), closed_on, at_closing)
+
+
+def altered_closings(cursor: duckdb.DuckDBPyConnection) -> tuple[str, ...]:
+    """The closed trials whose records, as known at their closing, no longer give its digest.
+
+    Nobody can bring that about through this program. The cursor looks back from here on.
+    """
+    found = []
+    for code, entry, at_closing in rows(cursor, "closings_with_digest"):
+        look_back(cursor, Moment(entry))
+        if digest(cursor, code) != at_closing:
+            found.append(code)
+    return tuple(found)
+
+
+def _lines(cursor: duckdb.DuckDBPyConnection, code: str) -> Iterator[str]:
+    from duckdb import ColumnExpression
+
+    for column, which, names in (
+        ("trial", "this_trial", _OF_TRIAL),
+        ("plot", "plots_of_trial", _OF_PLOTS),
+    ):
+        scope = cursor.sql(question(which), params={"trial": code})
+        for name in names:
+            held = cursor.sql(question(f"held_{name}"))
+            headings = sorted(held.columns)
+            found = held.join(scope, column, how="semi").select(*map(ColumnExpression, headings))
+            for row in found.fetchall():
+                yield line(name, zip(headings, row, strict=True))
+
+
+def line(sheet: str, cells: Iterable[tuple[str, object]]) -> str:
+    """One row in its canonical form; its cells come in the order of their headings."""
+    filled = ",".join([f'"{name}":{_text(cell)}' for name, cell in cells if cell is not None])
+    return f'["{sheet}",{{{filled}}}]'
+
+
+@lru_cache(maxsize=4096)
+def _text(cell: object) -> str:
+    if isinstance(cell, float):
+        return str(int(cell)) if cell.is_integer() else format(Decimal(repr(cell)), "f")
+    if isinstance(cell, int):
+        return str(cell)
+    if isinstance(cell, date):
+        return f'"{cell.isoformat()}"'
+    return json.dumps(cell, ensure_ascii=False)
