@@ -66,6 +66,7 @@ def test_the_net_decides_where_prices_and_costs_are_known(farm: Path) -> None:
     assert [s.entry for s in choice.standings][len(candidates) :] == list(choice.too_short)
 
 
+@pytest.mark.slow
 def test_without_prices_it_says_what_is_lacking_and_goes_by_stems(tmp_path: Path) -> None:
     store = tmp_path / "poor.tallybed"
     files = [path for path in FARM.glob("*.csv") if path.stem not in {"prices", "costs"}]

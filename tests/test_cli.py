@@ -157,6 +157,7 @@ def test_a_closed_trial_takes_no_more(run: Run, store: Path, tmp_path: Path) -> 
     assert again.code == 2
 
 
+@pytest.mark.slow
 def test_a_comparison_of_the_store_keeps_to_its_schema(run: Run, farm_store: Path) -> None:
     for trial in ("cosmos-2026", "plume-2026", "cosmos-bed-2026"):
         ran = run("compare", trial, "--json", "--store", farm_store)

@@ -41,6 +41,7 @@ def test_every_file_that_was_ever_taken_wrongly_is_judged_rightly(tmp_path: Path
         fuzz.close()
 
 
+@pytest.mark.slow
 def test_hostile_text_is_stored_as_the_text_it_is(tmp_path: Path) -> None:
     store = planted(tmp_path)
     texts = [text for text in HOSTILE if text.strip() and len(text) <= 1000]

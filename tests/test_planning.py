@@ -125,6 +125,7 @@ def test_a_season_that_is_not_held_is_asked_for(store: Path, tmp_path: Path) -> 
         season.plan(store, tmp_path / "plan.toml")
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("short_search")
 def test_all_sheets_are_written_or_none(
     store: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

@@ -186,6 +186,7 @@ except RecordedMeanwhile as meanwhile:
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("grades", [("40", "50"), ("40", "40")], ids=["other", "same"])
 def test_two_processes_at_one_plot_at_once_record_it_once(
     store: Path, grades: tuple[str, str]
@@ -211,6 +212,7 @@ def test_two_processes_at_one_plot_at_once_record_it_once(
     assert [entry.who for entry in season.history(store) if entry.what == "tally"] == [first]
 
 
+@pytest.mark.slow
 def test_ten_phones_at_once_lose_and_double_nothing(store: Path) -> None:
     def phone(number: int) -> None:
         day = date(2026, 8, 6 + number)
@@ -226,6 +228,7 @@ def test_ten_phones_at_once_lose_and_double_nothing(store: Path) -> None:
     assert sorted(row[3] for row in cuts(store)) == list(range(10))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("typed", ["x", "-1", "1.5", "1e9", "=1+1", "١٢", "1 2", "9" * 30])
 def test_what_is_no_count_is_refused_by_the_judge_of_all_records(store: Path, typed: str) -> None:
     with pytest.raises(RecordsRefused) as refused:

@@ -50,7 +50,7 @@ def pooled(network: Path, workers: int) -> str:
     trials, comparisons, refused, wall, processor, memory = json.loads(ran.stdout)
     each = 1000 * processor / trials
     return (
-        f"| {trials:,} | {comparisons:,} | {refused} | {workers} | {wall:.0f} | {processor:.0f} "
+        f"| {trials:,} | {comparisons:,} | {refused} | {workers} | {wall:.1f} | {processor:.1f} "
         f"| {each:.1f} | {memory:.0f} |"
     )
 

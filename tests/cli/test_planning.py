@@ -95,6 +95,7 @@ def test_asking_for_the_impossible_says_what_is_possible(here: Path) -> None:
     assert "Plants against plots" in page
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("here")
 def test_a_plan_makes_the_store_and_prints_its_sheets(here: Path) -> None:
     page = said("plan", "six.toml", "--take", "2", "--sheets", "out")
@@ -121,6 +122,7 @@ def test_looking_goes_with_nothing_that_stores(more: list[str]) -> None:
     assert done.exit_code == 2
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("here")
 def test_forty_packets_go_from_plan_to_paper(here: Path) -> None:
     said("load", str(DATA / "farm" / "sites.csv"), str(DATA / "farm" / "seasons.csv"))

@@ -161,6 +161,7 @@ def test_records_are_brought_in(hostile_farm: Any, show: Show) -> None:
     assert "Everything is stored." in words(page), "a second tap is told what the first one did"
 
 
+@pytest.mark.slow
 def test_what_was_taken_back_is_brought_in_again_by_the_same_upload(
     hostile_farm: Any, show: Show
 ) -> None:
@@ -277,6 +278,7 @@ def test_without_replication_the_reason_comes_first_and_no_interval(
     assert "rule" not in {layer["mark"]["type"] for layer in charts(page)[0]["layer"]}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("screen", ["home", "compare", "choose", "order"])
 def test_names_from_the_records_are_never_markup(
     hostile_farm: Any, show: Show, screen: str
@@ -328,6 +330,7 @@ def test_an_open_trial_is_refused_with_the_way_to_close_it(hostile_farm: Any, sh
 # ------------------------------------------------------------------------------- the order
 
 
+@pytest.mark.slow
 def test_the_order_covers_the_varieties_to_reorder(demo_store: Path, show: Show) -> None:
     page = show(demo_store, "order")
     choice = season.choose(demo_store, "cosmos")
@@ -346,6 +349,7 @@ def test_a_budget_that_does_not_reach_says_what_is_left_out(demo_store: Path, sh
     assert "seeds not ordered, because the budget does not reach" in words(page)
 
 
+@pytest.mark.slow
 def test_the_order_takes_a_year_of_prices_and_a_currency(
     demo_store: Path, tmp_path: Path, show: Show
 ) -> None:

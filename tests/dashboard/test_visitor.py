@@ -94,6 +94,7 @@ def test_an_adviser_reads_and_finds_no_form(
     assert "Compare its entries" in " ".join(links(page))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("role", "words"),
     [

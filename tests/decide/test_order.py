@@ -324,6 +324,7 @@ def markets(draw: st.DrawFn) -> tuple[list[Need], list[SeedItem], list[SeedHouse
     return needs, items, houses
 
 
+@pytest.mark.slow
 @settings(max_examples=200, deadline=None, derandomize=True)
 @given(market=markets(), share=st.floats(0, 1.1))
 def test_no_order_is_cheaper(

@@ -147,6 +147,7 @@ def test_codes_go_on_from_the_first_free_number(planner: Planner) -> None:
 # --- kind by kind -----------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_complete_blocks_hold_each_treatment_once(planner: Planner, parts: Parts) -> None:
     lot = Lot.of(2, "plans")
     for seed in range(1000):
@@ -185,6 +186,7 @@ def test_completely_randomised_plots_repeat_each_treatment(planner: Planner) -> 
         assert counts == dict.fromkeys(plan.factors[0].levels, 4)
 
 
+@pytest.mark.slow
 def test_latin_squares_hold_each_treatment_once_a_row_and_column(
     planner: Planner, parts: Parts
 ) -> None:
@@ -282,6 +284,7 @@ def test_augmented_blocks_spread_their_checks(planner: Planner, parts: Parts) ->
                 assert start <= place < end
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("splits", [1, 3])
 def test_whole_plots_are_intact_and_hold_everything_inside(
     planner: Planner, parts: Parts, splits: int

@@ -187,6 +187,7 @@ def test_a_store_made_of_it_gives_the_same_comparison(
         assert repr(one) == repr(other)  # each figure to its last digit
 
 
+@pytest.mark.slow
 def test_a_planned_trial_keeps_its_plan(tmp_path: Path) -> None:
     store = tmp_path / "farm.tallybed"
     farm = ROOT / "data" / "farm"
@@ -275,6 +276,7 @@ def test_harmless_text_comes_back_as_it_was(start: str) -> None:
     assert not inert(text).startswith(FORMULA_STARTS)
 
 
+@pytest.mark.slow
 def test_no_cell_of_a_package_is_run_by_a_spreadsheet(tmp_path: Path) -> None:
     store = tmp_path / "farm.tallybed"
     farm = Path(shutil.copytree(ROOT / "data" / "farm", tmp_path / "farm"))

@@ -37,6 +37,7 @@ def written(
     return path
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", list(PaperSize))
 @pytest.mark.parametrize(
     ("entries", "replicates", "beds"), [(2, 2, 1), (6, 4, 2), (10, 6, 3), (50, 4, 8)]

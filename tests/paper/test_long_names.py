@@ -20,6 +20,7 @@ def without_spaces(text: str) -> str:
     return "".join(text.split())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("write", [write_trial_page, write_bed_map, write_picking_sheets])
 def test_fifty_long_names_are_printed_in_full_on_letter_paper(
     layouts: Layouts, printed: type[Printed], tmp_path: Path, write: Callable[..., None]

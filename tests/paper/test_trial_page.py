@@ -23,6 +23,7 @@ def written(layout: PlannedLayout, folder: Path, **asked: Any) -> Path:
     return path
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", list(PaperSize))
 @pytest.mark.parametrize(("entries", "replicates", "beds"), [(2, 2, 1), (10, 6, 3), (50, 4, 8)])
 def test_the_whole_trial_stands_on_one_page(
@@ -74,6 +75,7 @@ def test_it_says_what_to_record_and_what_can_hurt(
         assert told in words
 
 
+@pytest.mark.slow
 def test_what_cannot_be_read_on_one_page_takes_more(
     layouts: Layouts, printed: type[Printed], tmp_path: Path
 ) -> None:

@@ -39,6 +39,7 @@ def codes(into: Path) -> dict[str, str]:
         return {row["trial"]: row["code"] for row in csv.DictReader(file)}
 
 
+@pytest.mark.slow
 def test_a_store_is_pooled_as_its_own_comparisons_say(farm: Path, tmp_path: Path) -> None:
     into = tmp_path / "pool"
     done = season.pool([str(farm)], into)

@@ -20,6 +20,7 @@ def test_every_sheet_has_its_rules() -> None:
 # ----------------------------------------------------------------- one cell of a right farm spoiled
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("file", "row", "column", "cell", "problem", "remedy"),
     [

@@ -103,6 +103,7 @@ def messages(path: Path) -> Iterator[str]:
             yield str(node.value)
 
 
+@pytest.mark.slow
 def test_no_message_spells_a_command_that_a_page_would_show() -> None:
     """Below the command line and the reports a command is named by a Remedy alone."""
     spelled = {

@@ -54,6 +54,7 @@ def test_independent_statistics_need_no_factor() -> None:
     assert found.inside(w, False) == pytest.approx(stats.norm.cdf(w) ** 4, abs=1e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("two_sided", [True, False])
 @pytest.mark.parametrize(
     "matrix",

@@ -114,6 +114,7 @@ def unequal_correlation(strength: float) -> Floats:
     return matrix
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("strength", [0.02, 0.06, 0.25])
 @pytest.mark.parametrize("two_sided", [True, False])
 def test_other_correlations_agree_with_scipy_s_integration(
@@ -162,6 +163,7 @@ def augmented_from_check() -> Floats:
     return np.asarray(joint / np.outer(scale, scale))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("t", "df"), [(2.0, 10.0), (3.0, 10.0), (2.7, 40.0)])
 @pytest.mark.parametrize("two_sided", [True, False])
 def test_augmented_blocks_agree_with_scipy_s_integration(

@@ -385,6 +385,7 @@ def test_a_journal_without_its_store_is_not_taken_for_the_new_one_s(
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("content", [b"", b"not a store", b"\0" * 20_000])
 def test_a_broken_store_is_replaced_and_kept(
     store: Store, content: bytes, contents: Contents

@@ -166,6 +166,7 @@ SHEETS: dict[Sheet, tuple[tuple[Any, ...], Callable[[Store], Any], Any]] = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("sheet", SHEETS)
 def test_every_sheet_that_can_be_put_right(
     store: Store, make_batch: MakeBatch, contents: Contents, sheet: Sheet
@@ -305,6 +306,7 @@ def test_plots_and_names_are_not_withdrawn(store: Store, batch: Batch) -> None:
 # ----------------------------------------------------------------------------- undoing
 
 
+@pytest.mark.slow
 def test_undo_restores_exactly_and_can_itself_be_undone(
     store: Store, make_batch: MakeBatch, contents: Contents
 ) -> None:

@@ -126,6 +126,7 @@ def test_a_file_cut_short_within_a_block_is_seen(store: Store) -> None:
     assert (reading.blocks, reading.damaged) == (3, (2,))
 
 
+@pytest.mark.slow
 def test_free_blocks_that_were_cut_off_at_the_end_are_no_damage(store: Store) -> None:
     """The database shortens its file after the head was written, when rows came and went."""
     with store.turns.writing() as cursor:
