@@ -56,6 +56,7 @@ def test_a_frame_that_cannot_be_compared_says_where() -> None:
         trials.compare(spoiled, measure="stems", treatments=["variety"], block="block")
 
 
+@pytest.mark.slow
 def test_a_farm_s_store_is_one_object(tmp_path: Path) -> None:
     own = trials.Farm(tmp_path / "own.tallybed")
     own.load(FARM)

@@ -31,6 +31,7 @@ def test_spoiled_files_are_refused_in_their_place_or_stored_as_they_stand(tmp_pa
     assert {"refused", "asked", "stored"} <= set(count.became)
 
 
+@pytest.mark.slow
 def test_every_file_that_was_ever_taken_wrongly_is_judged_rightly(tmp_path: Path) -> None:
     fuzz = Fuzz(tmp_path)
     try:

@@ -108,6 +108,7 @@ def test_a_dry_run_stores_nothing(store: Path) -> None:
     assert Store.open(store).trials() == ()
 
 
+@pytest.mark.slow
 def test_a_trial_is_planned_once_and_the_next_takes_the_numbers_after_it(
     store: Path, tmp_path: Path
 ) -> None:

@@ -265,6 +265,7 @@ def test_a_lost_plot_and_a_note_are_events(store: Path) -> None:
         tallying.tally(store, TallyEntry("o2", DAY, Tally.LOST, words=" "), FINN)
 
 
+@pytest.mark.slow
 def test_a_correction_replaces_the_day_and_keeps_what_was(store: Path) -> None:
     tallying.tally(store, counted(g40="12", g50="3"), FINN)
     seen = tallying.plot_on_day(store, "open", "o1", DAY).last_entry

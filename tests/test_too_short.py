@@ -122,6 +122,7 @@ def test_an_order_of_it_asks_first_and_says_so(store: Path) -> None:
     assert "Ordered although too short to sell: Dwarfkin." in order_page(ordering)
 
 
+@pytest.mark.slow
 def test_a_variety_of_the_trials_can_be_ordered_by_its_name(store: Path, tmp_path: Path) -> None:
     """Its list of varieties may call the crop otherwise than the trial does."""
     files = tmp_path / "files"

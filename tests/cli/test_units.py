@@ -87,6 +87,7 @@ def test_a_plan_in_us_units_shows_nothing_metric(farm: Path, tmp_path: Path) -> 
     assert not METRIC.search(page)
 
 
+@pytest.mark.slow
 def test_sheets_in_us_units_show_nothing_metric(farm: Path, tmp_path: Path) -> None:
     said(farm, "units", "us")
     said(farm, "sheets", "six-2026", "--into", str(tmp_path / "paper"), "--paper", "letter")

@@ -47,6 +47,7 @@ def said(page: AppTest) -> str:
     )
 
 
+@pytest.mark.slow
 def test_a_wide_sheet_is_asked_about_and_then_stored(store: Path, show: Show) -> None:
     page = bring(show(store), "july.csv", WIDE)
     assert not page.exception
@@ -77,6 +78,7 @@ def test_the_unlikely_is_stored_once_somebody_says_why(store: Path, show: Show) 
     assert "Everything is stored." in said(page)
 
 
+@pytest.mark.slow
 def test_sheets_of_a_day_each_are_stored_under_their_own(store: Path, show: Show) -> None:
     book = openpyxl.Workbook()
     book.remove(book.worksheets[0])

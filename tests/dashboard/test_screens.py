@@ -115,6 +115,7 @@ def test_a_trial_is_not_closed_until_everything_is_filled_in(hostile_farm: Any, 
     assert season.closing(hostile_farm.store, hostile_farm.open_trial) is None
 
 
+@pytest.mark.slow
 def test_a_trial_is_closed_once_and_its_card_says_so(hostile_farm: Any, show: Show) -> None:
     page = show(hostile_farm.store)
     close_button(closing_form(page)).click().run()
@@ -125,6 +126,7 @@ def test_a_trial_is_closed_once_and_its_card_says_so(hostile_farm: Any, show: Sh
     assert "The season ended on" not in {field.label for field in page.date_input}
 
 
+@pytest.mark.slow
 def test_a_second_visitor_learns_that_the_trial_is_closed(hostile_farm: Any, show: Show) -> None:
     page = closing_form(show(hostile_farm.store))
     season.close(hostile_farm.store, hostile_farm.open_trial, FROST, "another said so")
@@ -150,6 +152,7 @@ def upload(page: AppTest, path: Path) -> AppTest:
     return button.click().run()
 
 
+@pytest.mark.slow
 def test_records_are_brought_in(hostile_farm: Any, show: Show) -> None:
     rows = [("New", "aster", "", "")]
     path = hostile_farm.write("varieties", "variety,crop,colour,habit", rows)
@@ -259,6 +262,7 @@ def test_lengths_are_in_the_readers_unit(demo_store: Path, show: Show) -> None:
     assert float(table_rows(page, "variety")[0][2]) == pytest.approx(metric / 2.54, abs=0.06)
 
 
+@pytest.mark.slow
 def test_plots_with_missed_picks_can_be_left_out(demo_store: Path, show: Show) -> None:
     page = show(demo_store, "compare")
     page.toggle[0].set_value(True).run()

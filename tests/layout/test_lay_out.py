@@ -226,6 +226,7 @@ def test_rows_are_replicates_and_columns_spread_the_treatments(
         assert 0 < layout.efficiency <= layout.bound + 1e-9
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("short_search")
 def test_incomplete_blocks_are_resolvable_and_meet_evenly(planner: Planner, parts: Parts) -> None:
     sizes = [(6, 3, 2), (9, 4, 3), (10, 3, 4), (12, 3, 4), (13, 3, 4), (16, 4, 4), (7, 4, 3)]
@@ -259,6 +260,7 @@ def test_incomplete_blocks_are_resolvable_and_meet_evenly(planner: Planner, part
         require_sound_ground(layout)
 
 
+@pytest.mark.slow
 def test_augmented_blocks_spread_their_checks(planner: Planner, parts: Parts) -> None:
     lot = Lot.of(3, "plans")
     for seed in range(500):

@@ -87,6 +87,7 @@ def test_the_joint_test_notices_a_pair_as_the_noncentral_f_says(planner: Planner
     assert found.joint_chance == pytest.approx(expected, abs=1e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("short_search")
 def test_every_kind_of_layout_has_an_answer(planner: Planner) -> None:
     for plan in planner.one_of_each_kind():

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 K = LayoutKind
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("short_search")
 def test_every_proposal_can_be_laid_out_with_what_it_says(planner: Planner) -> None:
     for plan in planner.one_of_each_kind():

@@ -294,6 +294,7 @@ def test_no_cell_of_a_package_is_run_by_a_spreadsheet(tmp_path: Path) -> None:
     assert list(notes) == ["=HYPERLINK(1)"]
 
 
+@pytest.mark.slow
 def test_stray_ends_of_lines_stay_within_their_cell(farm: Path, tmp_path: Path) -> None:
     store = Path(shutil.copy(farm, tmp_path / "farm.tallybed"))
     reason = "a\rb\r\nc\x1b[2J\x00\u2028d"

@@ -71,6 +71,7 @@ def test_lists_dates_and_numbers_are_checked(layouts: Layouts, tmp_path: Path) -
     assert all(str(check.sqref).endswith(str(rows)) for check in checks.values())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("code", ["=1+1", "+1", "-1", "@A1", '=HYPERLINK("x")'])
 def test_what_a_spreadsheet_would_run_stays_text(
     layouts: Layouts, tmp_path: Path, code: str

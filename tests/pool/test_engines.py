@@ -54,22 +54,23 @@ def small_parts(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(run, "PER_PART", 2)
 
 
-def test_killed_processes_change_no_result(
-    network: Path, undisturbed: Path, tmp_path: Path
+def test_ten_killed_processes_change_no_result(
+    network: Path, undisturbed: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(run, "PER_PART", 1)
     rng = random.Random(20261129)
     killed: list[int | None] = []
 
     def kill(_: Progress) -> None:
         children = multiprocessing.active_children()
-        if children and len(killed) < 3:
+        if children and len(killed) < 10:
             time.sleep(rng.uniform(0, 0.2))
             victim = rng.choice(children)
             victim.kill()
             killed.append(victim.pid)
 
     season.pool([str(network)], tmp_path, workers=2, measures=MEASURES, told=kill)
-    assert len(killed) == 3
+    assert len(killed) == 10
     same(undisturbed, tmp_path)
 
 

@@ -115,6 +115,7 @@ def test_a_bad_partition_is_refused_with_its_reason_and_stops_nothing(
     assert done.trials == 36
 
 
+@pytest.mark.slow
 def test_packages_are_verified_before_they_count(farm: Path, tmp_path: Path) -> None:
     for trial in ("cosmos-2024", "cosmos-2025"):
         season.package(farm, trial, tmp_path / "packages" / trial)

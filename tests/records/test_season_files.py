@@ -77,6 +77,7 @@ def test_any_cells_under_right_headings_are_read_or_refused(
         read([path], known if whole else NOTHING)
 
 
+@pytest.mark.slow
 @fuzz
 @given(place=st.floats(0, 1), put=st.binary(max_size=3), cut=st.integers(0, 30))
 def test_a_damaged_file_is_read_or_refused(

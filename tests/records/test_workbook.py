@@ -285,6 +285,7 @@ def test_a_heading_alone_holds_nothing(known: Known, tmp_path: Path) -> None:
     assert fault.problem == "Nothing is recorded in this workbook."
 
 
+@pytest.mark.slow
 @settings(
     deadline=None,
     derandomize=True,

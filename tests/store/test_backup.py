@@ -118,6 +118,7 @@ def test_only_its_owner_may_read_a_copy(store: Store) -> None:
     assert stat.S_IMODE(store.backup().folder.stat().st_mode) & 0o077 == 0
 
 
+@pytest.mark.slow
 def test_a_copy_is_of_one_moment_while_others_write(
     store: Store, make_batch: Callable[..., Batch], tmp_path: Path
 ) -> None:
@@ -275,6 +276,7 @@ def test_a_disk_that_fills_while_a_table_is_written(store: Store, tmp_path: Path
     assert store.check().whole
 
 
+@pytest.mark.slow
 def test_a_disk_that_fills_while_a_copy_is_put_back(store: Store, tmp_path: Path) -> None:
     pytest.importorskip("resource")
     made = store.backup()
@@ -333,6 +335,7 @@ def test_what_a_copy_that_was_cut_off_left_is_removed_later(store: Store) -> Non
 # -------------------------------------------------------------------------------- put back
 
 
+@pytest.mark.slow
 def test_a_store_at_the_place_is_kept_aside(store: Store, contents: Contents) -> None:
     made = store.backup()
     before = contents(store.path)

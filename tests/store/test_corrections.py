@@ -383,6 +383,7 @@ def test_undo_is_refused_where_other_records_rest_on_the_rows(
         store.undo(2, ANN)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("number", "words"),
     [(1, "laid out plots"), (2, "undone already, by change 3"), (9, "numbered up to 4")],
@@ -402,6 +403,7 @@ def test_what_cannot_be_undone_says_why(
 # ----------------------------------------------------------------------------- closed trials
 
 
+@pytest.mark.slow
 def test_a_closed_trial_can_be_corrected_and_its_digest_tells(
     store: Store, make_batch: MakeBatch
 ) -> None:

@@ -173,6 +173,7 @@ def test_a_held_day_takes_no_other_outcome(store: Store, make_batch: MakeBatch) 
         store.add(missed)
 
 
+@pytest.mark.slow
 def test_days_of_an_older_store_are_folded_as_they_were_known_after_each_entry(
     tmp_path: Path,
 ) -> None:

@@ -54,6 +54,7 @@ def test_check_reads_every_row_of_every_table(store: Store) -> None:
     assert found.rows == sum(rows.values())
 
 
+@pytest.mark.slow
 def test_check_changes_nothing_and_every_key_is_looked_up(store: Store) -> None:
     before = store.check()
     assert before.keys > 20
@@ -98,6 +99,7 @@ def test_no_damaged_block_passes_unnoticed(store: Store) -> None:
     assert not unnoticed
 
 
+@pytest.mark.slow
 def test_damage_that_no_query_meets_is_found_in_the_file(store: Store) -> None:
     whole, lot = store.path.read_bytes(), random.Random(7)
     only_in_file = 0
