@@ -141,7 +141,7 @@ def _question(trials: tuple[Trial, ...]) -> Mapping[str, object]:
             format_func=labels.__getitem__,
             key="plan_measure",
         )
-        margin = _text(FIELDS["margin"], "margin", "for example: 10 %, or 3")
+        margin = _text(FIELDS["margin"], "margin", "for example: 10%, or 3")
     return {
         "trial": code,
         "question": question,
@@ -225,7 +225,7 @@ def _plots() -> Mapping[str, object]:
             default=USUAL_GRADES_IN if us else USUAL_GRADES_CM,
             key="plan_grades_in" if us else "plan_grades_cm",
         )
-        detect = _text(FIELDS["detect"], "detect", "for example: 20 %")
+        detect = _text(FIELDS["detect"], "detect", "for example: 20%")
     return {
         "layout": layout,
         "replicates": replicates,

@@ -233,7 +233,7 @@ def _scale_bars(
         _say(sheet, f"{fitting[-1]:g} {unit}", left + width - 3, y + 1.7)
     _say(
         sheet,
-        f"Scale 1 : {drawn.scale}, printed at 100 %. Paths are not to scale.",
+        f"Scale 1 : {drawn.scale}, printed at 100%. Paths are not to scale.",
         left,
         top + 3.5 * LINE_MM,
     )

@@ -52,7 +52,7 @@ def _mean_words(mean: Mean | None, figures: Figures, *, limits: bool) -> str:
 def seasons_note(comparison: Comparison) -> str:
     """What stands behind the figures of the table of seasons."""
     own = () if comparison.over_seasons is None else comparison.over_seasons.own
-    share = f"{100 * (1 - comparison.alpha):g} %"
+    share = f"{100 * (1 - comparison.alpha):g}%"
     if comparison.scale != Scale.IDENTITY or len(own) > MOST_WITH_LIMITS:
         return "Each column uses its own plots alone."
     return (
@@ -114,7 +114,7 @@ def _lowered(sentence: str) -> str:
 def ranking_table(comparison: Comparison, ranking: Ranking, figures: Figures) -> Table:
     """One row an entry, best first: its prediction, how sure its place is, and a next season."""
     how = differences_of(comparison, figures)
-    share = f"{100 * (1 - comparison.alpha):g} %"
+    share = f"{100 * (1 - comparison.alpha):g}%"
     following = any(entry.low is not None for entry in ranking.entries)
     columns = [
         Column(ranking.factor),

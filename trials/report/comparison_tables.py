@@ -77,7 +77,7 @@ def means_table(comparison: Comparison, factor: str, figures: Figures) -> Table:
     columns = [Column(factor), Column("plots", right=True), Column("mean", right=True)]
     if tested:
         columns += [
-            Column(f"{100 * (1 - comparison.alpha):g} % interval"),
+            Column(f"{100 * (1 - comparison.alpha):g}% interval"),
             Column("letters"),
             Column("could be best"),
         ]
@@ -257,7 +257,7 @@ def pairs_table(
     columns = (
         Column(f"pairs of {factor}{inside}"),
         Column(differences_of(comparison, Figures("")).noun + _points(comparison), right=True),
-        Column(f"{100 * (1 - comparison.alpha):g} % interval, all pairs together"),
+        Column(f"{100 * (1 - comparison.alpha):g}% interval, all pairs together"),
         Column("p", right=True),
         Column("verdict"),
     )
@@ -293,7 +293,7 @@ def how_lines(comparison: Comparison, figures: Figures) -> list[str]:
     ]
     lines += _randomisation_lines(comparison)
     if comparison.cv_percent is not None:
-        lines.append(f"coefficient of variation between plots: {comparison.cv_percent:.1f} %")
+        lines.append(f"coefficient of variation between plots: {comparison.cv_percent:.1f}%")
     lines += [
         f"least significant {how.noun} of {lsd.term}: {how.figures.amount(lsd.value)}"
         for lsd in comparison.least_differences

@@ -21,7 +21,7 @@ def trend_words(comparison: Comparison, factor: str, figures: Figures) -> str:
 
 def _sentences(comparison: Comparison, trend: Trend, figures: Figures) -> list[str]:
     alpha, measure = comparison.alpha, comparison.measure
-    sure = f"{100 * (1 - alpha):g} % limits"
+    sure = f"{100 * (1 - alpha):g}% limits"
     grown = f"{trend.lowest:g} to {_amount(trend.highest, trend)}"
     most = "lowest" if comparison.better == "lower" else "highest"
     said = []

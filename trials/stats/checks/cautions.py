@@ -17,7 +17,7 @@ FEWEST_UNITS = 3
 MANY_ENTRIES = 8
 MOST_NAMED = 4
 MENTIONED_FROM = 1.1  # judgement: below it weights could gain a quarter of a per cent
-MATTERS_FROM = 1.5  # judgement: equal weights then cost a mean at most 4 % of its precision
+MATTERS_FROM = 1.5  # judgement: equal weights then cost a mean at most 4% of its precision
 
 
 def cautions_of(plots: Plots, structure: Structure, found: Comparison) -> tuple[Caution, ...]:
@@ -128,7 +128,7 @@ def _named(levels: list[str]) -> str:
 
 def _reach(pairs: list[Pair], found: Comparison) -> str:
     reach = float(np.median([(pair.high - pair.low) / 2 for pair in pairs]))
-    share = f" ({100 * reach / found.grand_mean:.0f} % of the mean)" if found.grand_mean > 0 else ""
+    share = f" ({100 * reach / found.grand_mean:.0f}% of the mean)" if found.grand_mean > 0 else ""
     return f"within ± {reach:.3g} {found.unit}".rstrip() + share
 
 
@@ -164,7 +164,7 @@ def _unequal_samples(plots: Plots, structure: Structure, found: Comparison) -> I
             " From how samples of one plot differ, the value of a plot with the fewest "
             f"varies {times:.2g} times as much as one with the most. Weighting plots by that "
             "would reduce the variance of a mean by at most "
-            f"{100 * most_gained(variances):.2g} %."
+            f"{100 * most_gained(variances):.2g}%."
         )
         uneven = _levels_less_sure(plots, used, variances)
         if uneven:
@@ -305,7 +305,7 @@ def _exposed(number: float, unit: str) -> str:
 
 
 def _amount(value: float, unit: str) -> str:
-    return f"{100 * value:.2g} %" if unit == "share" else f"{value:.2g} {unit}".rstrip()
+    return f"{100 * value:.2g}%" if unit == "share" else f"{value:.2g} {unit}".rstrip()
 
 
 def _no_spread(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
