@@ -82,7 +82,7 @@ def show_planting(code: str) -> None:
 def show_sheets(code: str) -> None:
     """Its paper, drawn when it is asked for."""
     farm = st.text_input(
-        "Farm name to print on every sheet",
+        "Name of the farm, for every sheet",
         max_chars=LONGEST_FARM,
         key="farm",
         persist_state="session",
