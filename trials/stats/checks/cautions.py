@@ -228,7 +228,8 @@ def _variances(plots: Plots, structure: Structure, found: Comparison) -> Iterato
             code = "no-swing-seen"
             text = (
                 f"No {part.source} variation was found beyond chance variation between plots; its "
-                f"variance is estimated at {part.variance:.3g}. That does not show that there is none."
+                f"variance is estimated at {part.variance:.3g}. That does not show that there is "
+                "none."
             )
         else:
             units = _units(part.source)
