@@ -74,7 +74,7 @@ def said(*words: str) -> str:
 
 @pytest.mark.usefixtures("here")
 def test_six_varieties_in_four_blocks_at_15_per_cent() -> None:
-    """22.6 % and 31.8 % of the mean (Oklahoma State Extension)."""
+    """22.6% and 31.8% of the mean: t of 15 df at 0.975, and with t at 0.80, by 15 sqrt(2/4)."""
     page = said("plan", "six.toml", "--dry-run")
     assert "least significant difference 22.6% of the mean" in page
     assert "31.8% (one pair chosen beforehand)" in page

@@ -1,6 +1,6 @@
 """Adjusted means of several seasons put together, entries and seasons side by side.
 
-A two-stage analysis (Piepho, Moehring, Schulz-Streeck & Ogutu 2012, Biometrical Journal 54:844):
+A two-stage analysis (Piepho, Möhring, Schulz-Streeck & Ogutu 2012, Biometrical Journal 54:844):
 each season's adjusted means come with their covariance, which the second stage takes as known,
 
     mean of entry v in season s = season s + entry v + what s did to v + error,

@@ -12,7 +12,7 @@ from trials.stats.results import LayoutKind
 Fits = Callable[[TrialPlan], bool]
 
 FEWEST_REPLICATES = 2
-# The fewest replicates that are advised on farms (Ohio State Extension).
+# The fewest replicates that are advised on farms; trade judgement.
 ADVISED_REPLICATES = 3
 
 
