@@ -336,8 +336,8 @@ def _pages() -> str:
 class Mending(StrEnum):
     """What a sheet of the history's page is for."""
 
-    CORRECT = "its rows replace the stored ones"
-    WITHDRAW = "its rows should never have been there: remove them"
+    CORRECT = "the right rows: they replace the stored ones"
+    WITHDRAW = "rows that should never have been there: remove them"
 
 
 _mended: dict[tuple[Path, str], Entry | None] = {}

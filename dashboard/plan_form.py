@@ -31,13 +31,13 @@ FIELDS = {
     "site": "Field or tunnel",
     "crop": "Crop",
     "margin": "Difference that does not matter to you",
-    "checks": "Of these, what you grow now (the check)",
+    "checks": "The one you grow now (the check)",
     "levels": "Its levels, one per line",
-    "name": "Something else that is varied",
+    "name": "Another factor",
     "layout": "Layout",
-    "replicates": "Plots of each variety",
+    "replicates": "Plots per variety",
     "block_size": "Most plots in a small block",
-    "plants_per_plot": "Plants picked and counted in a plot",
+    "plants_per_plot": "Plants to pick and count per plot",
     "guards": "Guard plants at each end of a row",
     "seed": "Randomisation number",
     "grades_cm": "Length grades",
@@ -141,7 +141,7 @@ def _question(trials: tuple[Trial, ...]) -> Mapping[str, object]:
             format_func=labels.__getitem__,
             key="plan_measure",
         )
-        margin = _text(FIELDS["margin"], "margin", "for example: 10 %, or 3")
+        margin = _text(FIELDS["margin"], "margin", "for example: 10%, or 3")
     return {
         "trial": code,
         "question": question,
@@ -158,7 +158,7 @@ def _entries() -> Mapping[str, object]:
     st.html(markup.caption("What is compared"))
     left, right = st.columns(2)
     with left:
-        entries = _lines("Varieties that are compared, one per line", "entries", "one per line")
+        entries = _lines("Varieties to compare, one per line", "entries", "one per line")
         checks = _lines(FIELDS["checks"], "checks", "one; several in augmented blocks")
     with right:
         chosen = st.selectbox(
@@ -172,10 +172,10 @@ def _entries() -> Mapping[str, object]:
         second = _tidy(chosen)
         levels = _lines(FIELDS["levels"], "levels", "for example: pinched / not pinched")
         on = st.selectbox(
-            "Given as a whole to each",
+            "Given to each",
             GROUND,
             key="plan_on",
-            help="A bed section that gets one level as a whole is a whole plot.",
+            help="A whole plot is a bed section that gets one level as a whole.",
         )
     factors: list[Mapping[str, object]] = []
     if second:
@@ -225,7 +225,7 @@ def _plots() -> Mapping[str, object]:
             default=USUAL_GRADES_IN if us else USUAL_GRADES_CM,
             key="plan_grades_in" if us else "plan_grades_cm",
         )
-        detect = _text(FIELDS["detect"], "detect", "for example: 20 %")
+        detect = _text(FIELDS["detect"], "detect", "for example: 20%")
     return {
         "layout": layout,
         "replicates": replicates,
@@ -261,7 +261,7 @@ def _ground() -> Mapping[str, object]:
         rows = _whole(FIELDS["rows"], "rows", 4, least=1)
     with right:
         spacing = st.number_input(
-            "From plant to plant along a row " + ("(in)" if us else "(cm)"),
+            "Plant spacing along a row " + ("(in)" if us else "(cm)"),
             min_value=1.0,
             value=9.0 if us else 23.0,
             format="%.1f",
@@ -305,12 +305,12 @@ def _days() -> Mapping[str, object]:
         sow = _day(FIELDS["sow_on"], "sow_on")
     with right:
         out = _day(FIELDS["transplant_on"], "transplant_on")
-    with st.expander("Where the farm's records do not say: bloom, frosts, the season's ends"):
+    with st.expander("If not in your records: days to bloom, frosts, start and end of the season"):
         bloom = st.number_input(
             "Days from sowing to the first cut",
             min_value=20,
             value=None,
-            placeholder="the crop's usual, where it is known",
+            placeholder="usual for the crop, if known",
             key="plan_bloom",
             persist_state="session",
         )
@@ -318,7 +318,7 @@ def _days() -> Mapping[str, object]:
             "Days in trays",
             min_value=1,
             value=None,
-            placeholder="the crop's usual, where it is known",
+            placeholder="usual for the crop, if known",
             key="plan_trays",
             persist_state="session",
         )

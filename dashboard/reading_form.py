@@ -72,7 +72,7 @@ def _ask(guess: Guess, key: str) -> Guess:
     )
     kinds = kinds_of_sheet()
     kind = st.selectbox(
-        "It holds",
+        "It contains",
         kinds,
         index=None if len(guess.sheets) > 1 else kinds.index(guess.reading.sheet),
         format_func=lambda sheet: sheet.value.replace("_", " "),
@@ -98,7 +98,9 @@ def _ask(guess: Guess, key: str) -> Guess:
     st.html(markup.lines(reading_lines(guess)))
     rows = as_understood(guess)
     if rows is not None:
-        st.html(markup.caption("The first rows, as understood") + markup.table(rows_table(rows)))
+        st.html(
+            markup.caption("The first rows as they would be read") + markup.table(rows_table(rows))
+        )
     return guess
 
 

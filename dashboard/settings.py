@@ -81,20 +81,20 @@ def rules_controls(choice: Choice) -> Rules:
     usual = Rules()
     tall = _share(
         "rule_tall",
-        "Chance of stems long enough to sell that a variety must have",
+        "Lowest chance of stems long enough to sell",
         usual.tall_chance,
         100,
-        "Below it a variety is dropped, whatever its flowers.",
+        "A variety below it is dropped, however good its flowers.",
     )
     drop = usual.drop_chance_best
     metres, ahead = usual.bed_metres, usual.seasons_ahead
     if choice.trial_cost is None:
         drop = _share(
             "rule_drop",
-            "Chance of being the best from which a variety is grown again",
+            "Lowest chance of being the best to grow a variety again",
             drop,
             50,
-            "Below it a variety that is not reordered is dropped.",
+            "A variety below it that is not reordered is dropped.",
         )
     else:
         metres = st.number_input(
@@ -103,11 +103,11 @@ def rules_controls(choice: Choice) -> Rules:
             value=metres,
             step=5.0,
             key="rule_metres",
-            help="Another trial is worth more where more is grown after it.",
+            help="The more you grow after it, the more another trial is worth.",
             persist_state="session",
         )
         ahead = st.slider(
-            "Seasons you would grow what it finds",
+            "Seasons you would grow what another trial finds",
             1,
             10,
             ahead,
@@ -124,7 +124,7 @@ def rules_controls(choice: Choice) -> Rules:
             "As a share of the measure's usual size.",
         )
     seasons = st.slider(
-        "Seasons grown before a variety is relied on",
+        "Seasons to grow a variety before it is reordered",
         1,
         LEAST_SEASONS_MOST,
         usual.least_seasons,

@@ -294,7 +294,7 @@ def _order_by_stems(run: Run, store: Path) -> None:
     (need,) = needs
     assert need["on_hand"] == 50
     assert need["seeds"] - 60 <= need["to_buy"] < need["seeds"]
-    assert "(50 on hand)" in run(*words, "--on-hand", f"{lot}=50").out
+    assert "(50 in stock)" in run(*words, "--on-hand", f"{lot}=50").out
     assert "is not a seed lot" in run(*words, "--on-hand", "L=none").err
     assert "no seed lot" in run(*words, "--on-hand", "L=5").err.lower()
     refused = run("order", "cosmos", "--store", store)

@@ -117,7 +117,7 @@ def test_one_table_is_the_same_from_every_kind_of_file(store: Path, tmp_path: Pa
 def test_the_unlikely_waits_for_a_reason_which_is_kept(store: Path, tmp_path: Path) -> None:
     path = write(tmp_path, "stands.csv", "plot,counted_on,living\nA1,2026-06-20,17\n")
     before = store.read_bytes()
-    with pytest.raises(RecordsHeld, match="17 plants live, but only 16 were set"):
+    with pytest.raises(RecordsHeld, match="17 plants are living, but only 16 were set"):
         season.load(store, [path])
     assert store.read_bytes() == before
     season.load(store, [path], agreed=Agreed(accept="a volunteer came up"))
@@ -270,7 +270,7 @@ def test_one_day_is_not_taken_for_that_of_several_sheets(store: Path, tmp_path: 
     path = tmp_path / "stands.xlsx"
     book.save(path)
     agreed = Agreed(guesses=True, answers={"counted_on": "2026-06-20"})
-    with pytest.raises(RecordsRefused, match="would be that of 2 sheets") as refused:
+    with pytest.raises(RecordsRefused, match="but 2 sheets have none") as refused:
         season.load(store, [path], agreed=agreed)
     assert {fault.file for fault in refused.value.faults} == {
         *("stands.xlsx, sheet north", "stands.xlsx, sheet south")

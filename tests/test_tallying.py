@@ -317,7 +317,7 @@ def test_what_is_unlikely_waits_for_a_reason_that_is_kept(store: Path) -> None:
 
 
 def test_more_stems_than_a_plot_can_bear_are_held(store: Path) -> None:
-    with pytest.raises(RecordsHeld, match="stems for each plant"):
+    with pytest.raises(RecordsHeld, match="stems so far from"):
         tallying.tally(store, counted(g40="1200"), FINN)
 
 

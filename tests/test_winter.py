@@ -138,7 +138,7 @@ def test_a_house_may_be_left_out_and_seed_in_stock_counts(store: Path, tmp_path:
         ],
     )
     assert shown.exit_code == 0, shown.output
-    assert "148 of 200 seeds germinated, 74 %" in shown.output
+    assert "148 of 200 seeds germinated, 74%" in shown.output
     assert "differ more than chance explains" in " ".join(shown.output.split())
     assert "Gorsewhistle" not in shown.output
     with pytest.raises(UnknownName, match="Did you mean"):

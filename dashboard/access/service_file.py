@@ -109,8 +109,8 @@ def _require_addresses(file: Path, section: Mapping[str, str]) -> None:
         )
     if urlsplit(asked).scheme != "https" and urlsplit(asked).hostname not in THIS_MACHINE:
         raise FileRefused(
-            f"{file}: server_metadata_url in [auth] must begin with https://, as anybody on the "
-            "way could answer in the service's place."
+            f"{file}: server_metadata_url in [auth] must begin with https://. Otherwise "
+            "anybody in between could answer instead of the service."
         )
 
 
@@ -128,6 +128,6 @@ def _require_libraries(file: Path) -> None:
     lacking = [name for name in NEEDED if importlib.util.find_spec(name) is None]
     if lacking:
         raise FileRefused(
-            f"{file} sets another sign-in up, and that needs {listed(lacking)}. Install it with: "
+            f"{file} sets up another sign-in, which needs {listed(lacking)}. Install it with: "
             f"{sys.executable} -m pip install {' '.join(lacking)}"
         )

@@ -64,7 +64,7 @@ def show_pictures(choice: Choice, figures: Figures) -> None:
     left, right = st.columns(2, gap="large")
     signs = markup.key(choice_charts.CHOICE_KEY)
     with left:
-        title = "How likely each is the best"
+        title = "Chance that each is the best"
         st.html(markup.caption(title, "Among those long enough to sell.") + signs)
         draw(choice_charts.chance_chart(choice), title)
     with right:
@@ -79,7 +79,7 @@ def show_lengths(choice: Choice) -> None:
         return
     title = "Long enough to sell?"
     st.html(
-        markup.caption(title, "Too short ones stand at the end, whatever their flowers.")
+        markup.caption(title, "Varieties too short to sell are last, however good the flowers.")
         + markup.key(choice_charts.TALL_KEY)
     )
     draw(choice_charts.tall_chart(choice), title)
@@ -122,7 +122,7 @@ def show(trials: tuple[Trial, ...]) -> None:
         markup.section(
             "The standings",
             f"In brackets: where next season falls {coverage} of the time. "
-            "Touch a variety to read why.",
+            "Open a variety to see why.",
         )
         + markup.rows(standing_row(s, choice, figures) for s in choice.standings)
     )
@@ -132,7 +132,7 @@ def show(trials: tuple[Trial, ...]) -> None:
         show_lengths(choice)
     with right:
         st.html(
-            markup.caption("The rules, in the order in which they are applied")
+            markup.caption("The rules, in order")
             + markup.lines(rules_lines(choice.rules, figures, choice))
         )
     show_practices(choice)

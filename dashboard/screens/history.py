@@ -51,7 +51,7 @@ def choose_what() -> tuple[str | None, str | None]:
         return None, None
     plots = data.plot_codes(trial)
     with right:
-        plot = st.selectbox("Of which plot", [EVERY_PLOT, *plots], key=f"history plot of {trial}")
+        plot = st.selectbox("Plot", [EVERY_PLOT, *plots], key=f"history plot of {trial}")
     return trial, plot if plot in plots else None
 
 
@@ -117,7 +117,7 @@ def show_entry(entry: Entry, trial: str | None) -> None:
             st.session_state[TAKING_BACK] = (entry.number, secrets.token_hex(16))
             st.rerun()
         if trial is not None and st.toggle(
-            f"{for_markdown(trial)} from the records at that time",
+            f"Results of {for_markdown(trial)} from the records as of this change",
             key=f"then {trial} {entry.number}",
         ):
             show_then(trial, entry.number)
@@ -127,10 +127,10 @@ def show_taking_back(entry: Entry, token: str) -> None:
     """The second step: why, and the tap that does it; a second tap of it finds it done."""
     with st.form(f"taking back {token}", border=False):
         st.html(markup.note(undo_words(entry)))
-        why = st.text_input("Why is it undone?", max_chars=LONGEST_REASON)
+        why = st.text_input("Why do you undo it?", max_chars=LONGEST_REASON)
         with st.container(horizontal=True):
             sure = st.form_submit_button(f"Yes, undo change {entry.number}", type="primary")
-            left = st.form_submit_button("Leave it as it is")
+            left = st.form_submit_button("Cancel")
     if left:
         del st.session_state[TAKING_BACK]
         st.rerun()
@@ -162,7 +162,7 @@ def show_then(trial: str, entry: int) -> None:
     st.html(
         markup.caption(
             f"{trial}{as_known_words(entry)}: {then.measure}",
-            f"Mean of all: {figures.amount(then.grand_mean)}.",
+            f"Overall mean: {figures.amount(then.grand_mean)}.",
         )
         + markup.words(
             [
@@ -192,12 +192,14 @@ def show_mending(newest: int) -> None:
         seen = newest
     st.session_state[SEEN] = seen
     with st.form("mend", border=False):
-        chosen = st.radio("This file", [how.value for how in data.Mending])
+        chosen = st.radio("What the file contains", [how.value for how in data.Mending])
         files = st.file_uploader("The file", type=KINDS_OF_FILE, accept_multiple_files=True)
         why = st.text_input(
             "Why", max_chars=LONGEST_REASON, placeholder="for example: 3 was 13 on the paper"
         )
-        accept = st.text_input("Reason, if a record looks unlikely", max_chars=LONGEST_REASON)
+        accept = st.text_input(
+            "If a record looks unlikely: why is it true?", max_chars=LONGEST_REASON
+        )
         asked = st.form_submit_button("Correct", type="primary", key=f"mend {seen}")
     if not asked:
         return

@@ -20,7 +20,7 @@ facts = [
     count(subject.farms, "farm"),
     count(subject.trials, "trial"),
     count(subject.seasons, "season"),
-    f"figures rest on {published.fewest_farms} farms or more",
+    f"each figure from {published.fewest_farms} farms or more",
 ]
 st.html(markup.heading("Network", eyebrow=chosen, facts=facts))
 if subject.waits:
@@ -35,5 +35,6 @@ else:
     )
     st.html(markup.lines(remarks(subject)))
     st.html(
-        markup.section("Where one more trial tells most") + markup.table(trials_wanted(subject))
+        markup.section("Where one more trial would help most")
+        + markup.table(trials_wanted(subject))
     )

@@ -31,7 +31,7 @@ def show_inviting() -> None:
         )
         asked = st.form_submit_button("Make a code", type="primary")
     if asked and not name.strip():
-        st.html(markup.alert("Write a name."))
+        st.html(markup.alert("The name is empty."))
     elif asked:
         try:
             link, invitation = data.invite(name, Role(role))
@@ -46,8 +46,8 @@ def show_ending(names: list[str]) -> None:
     st.html(markup.section("Remove somebody", "Their records stay."))
     with st.form("shut out", border=False):
         name = st.selectbox("Who", names, index=None, placeholder="choose")
-        sure = st.checkbox("I understand: they are signed out everywhere.")
-        asked = st.form_submit_button("Shut out")
+        sure = st.checkbox("I understand that they are signed out everywhere.")
+        asked = st.form_submit_button("Remove")
     if not asked:
         return
     if name is None or not sure:

@@ -91,14 +91,14 @@ def show_sheets(code: str) -> None:
     with left:
         sizes = list(PaperSize)
         size = st.selectbox("Paper", sizes, index=sizes.index(paper()), key="paper")
-        blind = st.checkbox("Leave the varieties off stakes and picking sheets", key="blind")
+        blind = st.checkbox("Print no varieties on stakes and picking sheets", key="blind")
     with right:
-        stakes = st.number_input("Stakes for each plot", 1, 10, 2, key="stakes")
+        stakes = st.number_input("Stakes per plot", 1, 10, 2, key="stakes")
         labels = st.selectbox("Stake labels", list(LABELS), key="labels")
     how = Printing(
         farm, date.today(), blind, size, LABELS[labels], int(stakes), data.scanned_from(), units()
     )
-    if st.button("Draw the files"):
+    if st.button("Make the files"):
         st.session_state["sheets"] = (code, how)
     if st.session_state.get("sheets") != (code, how):
         return
@@ -118,19 +118,19 @@ def show_new(trials: tuple[Trial, ...]) -> None:
     st.html(
         markup.section(
             "Plan a trial",
-            "Fill in what you know. Nothing is kept until you lay it out, and you see first what "
-            "it takes and what it will be able to tell.",
+            "Fill in what you know. You first see which layouts fit, what they take and how "
+            "precise they are. Nothing is stored until you choose one.",
         )
     )
-    filled, brought = st.tabs(["Fill in", "From a plan's file"])
+    filled, brought = st.tabs(["Fill in", "From a plan file"])
     with filled:
         text = asked_plan(trials)
         if text is not None:
             st.session_state["plan_text"] = text
             st.session_state["plan_filled_in"] = True
     with brought:
-        file = st.file_uploader("A plan's file", type=["toml"], key="plan_file")
-        if file is not None and st.button("Show what fits of this file"):
+        file = st.file_uploader("Plan file", type=["toml"], key="plan_file")
+        if file is not None and st.button("Show layouts that fit"):
             st.session_state["plan_text"] = data.plan_text(file.name, file.getvalue())
             st.session_state["plan_filled_in"] = False
     if "plan_text" in st.session_state:
@@ -150,19 +150,19 @@ def show_proposed(text: str) -> None:
     plan = asked.written.plan
     st.html(markup.section(f"What fits: {plan.question}"))
     if asked.refused is not None:
-        st.html(markup.alert(f"As written it does not fit. {asked.refused}"))
+        st.html(markup.alert(f"The plan as written does not fit. {asked.refused}"))
     if asked.possible is not None:
         st.html(
-            markup.caption("What is possible")
+            markup.caption("Sample size")
             + markup.lines(possible_sentences(asked.possible, units()))
         )
     st.html(markup.caption("Layouts that fit") + markup.table(proposals_table(asked, units())))
-    with st.expander("What these columns say"):
+    with st.expander("What these columns mean"):
         st.html(markup.lines(table_notes(asked)))
     if asked.notes:
         st.html(markup.lines(note_words(note) for note in asked.notes))
     if asked.dates.tasks:
-        with st.expander("The calendar it would have"):
+        with st.expander("Its calendar"):
             st.html(
                 markup.table(calendar_table(asked.dates.tasks, units()))
                 + markup.lines(calendar_notes(asked.dates, units()))
@@ -175,7 +175,7 @@ def show_taking(text: str, asked: Proposed) -> None:
     """Lay one of them out by lot and keep it, or take the plan's file along."""
     numbers = list(range(1, len(asked.offers) + 1))
     number = st.selectbox(
-        "The one to lay out",
+        "Layout to use",
         numbers,
         index=(asked.as_written or 1) - 1,
         format_func=lambda number: proposal_words(number, asked.offers[number - 1]),
@@ -187,7 +187,7 @@ def show_taking(text: str, asked: Proposed) -> None:
             del st.session_state["plan_text"]
             st.rerun()
         st.download_button(
-            "Save the plan's file",
+            "Save plan file",
             text,
             file_name(f"{asked.written.plan.code}.toml".replace("/", "-"), "plan.toml"),
             "application/toml",
@@ -199,6 +199,6 @@ trials = data.trials()
 st.html(markup.heading("From a question to the bed", eyebrow="The plan"))
 if "planned_now" in st.session_state:
     code = st.session_state["planned"] = st.session_state.pop("planned_now")
-    st.html(markup.done(f"{code} is laid out and kept. Print its sheets below, before planting."))
+    st.html(markup.done(f"{code} is laid out and stored. Print its sheets below before you plant."))
 show_planned(trials)
 show_new(trials)

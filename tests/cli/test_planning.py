@@ -74,10 +74,10 @@ def said(*words: str) -> str:
 
 @pytest.mark.usefixtures("here")
 def test_six_varieties_in_four_blocks_at_15_per_cent() -> None:
-    """22.6 % and 31.8 % of the mean (Oklahoma State Extension)."""
+    """22.6% and 31.8% of the mean: t of 15 df at 0.975, and with t at 0.80, by 15 sqrt(2/4)."""
     page = said("plan", "six.toml", "--dry-run")
-    assert "counts as real from 22.6 % of the mean" in page
-    assert "one pair chosen beforehand, from 31.8 %" in page
+    assert "least significant difference 22.6% of the mean" in page
+    assert "31.8% (one pair chosen beforehand)" in page
     document = json.loads(said("plan", "six.toml", "--propose", "--json"))
     (found, *_) = document["offers"][0]["tells"][0]["found"]
     assert found["least_percent"] == pytest.approx(22.6, abs=0.05)
@@ -89,17 +89,17 @@ def test_asking_for_the_impossible_says_what_is_possible(here: Path) -> None:
     (here / "two.toml").write_text(text, encoding="utf-8")
     page = said("plan", "two.toml", "--propose")
     assert "With 2 plots each, as planned" in page
-    assert "20 % needs" in page
+    assert "20% needs" in page
     assert "They do not fit" in page
-    assert "The beds hold at most 6 plots each" in page
-    assert "Plants against plots" in page
+    assert "The beds have room for at most 6 plots each" in page
+    assert "More plots or more plants per plot?" in page
 
 
 @pytest.mark.slow
 @pytest.mark.usefixtures("here")
 def test_a_plan_makes_the_store_and_prints_its_sheets(here: Path) -> None:
     page = said("plan", "six.toml", "--take", "2", "--sheets", "out")
-    assert "The store was made" in page
+    assert "A new store was made" in page
     assert len(list((here / "out").glob("six-2026-*"))) == 8
     assert "pinch, when plants are 20 to 25 cm tall" in said("calendar", "six-2026")
     american = said("calendar", "six-2026", "--units", "us")

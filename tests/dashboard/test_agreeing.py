@@ -53,7 +53,7 @@ def test_a_wide_sheet_is_asked_about_and_then_stored(store: Path, show: Show) ->
     assert not page.exception
     yes = "Yes, add these records"
     assert next(b for b in page.button if b.label == yes).disabled
-    page = choose(page, "It holds", next(s for s in season_sheets() if s == "cuts"))
+    page = choose(page, "It contains", next(s for s in season_sheets() if s == "cuts"))
     page = choose(page, "Some cells of the count are blank", "zero")
     field = next(b for b in page.text_input if "length grade" in b.label)
     page = field.input("40").run()
@@ -70,7 +70,7 @@ def test_a_wide_sheet_is_asked_about_and_then_stored(store: Path, show: Show) ->
 def test_the_unlikely_is_stored_once_somebody_says_why(store: Path, show: Show) -> None:
     page = bring(show(store), "stands.csv", "plot,counted_on,living\nA1,2026-06-20,17\n")
     assert not page.exception
-    assert "17 plants live" in said(page)
+    assert "17 plants are living" in said(page)
     field = next(b for b in page.text_input if b.label.startswith("If all of it is true"))
     field.input("one came up by itself")
     page = press(page, "Add them with this reason")

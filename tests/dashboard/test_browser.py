@@ -396,7 +396,7 @@ def test_two_taps_take_an_entry_back_once(hostile_pages: HostilePages, visit: Vi
             if taking_back.is_visible():
                 break
         taking_back.click()
-        page.get_by_label("Why is it undone?").fill("another plot")
+        page.get_by_label("Why do you undo it?").fill("another plot")
         page.get_by_role("button", name="Yes, undo change").dblclick()
         page.get_by_text("Done: change").wait_for()
         page.wait_for_timeout(1_000)

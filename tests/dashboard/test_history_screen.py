@@ -101,7 +101,7 @@ def test_an_entry_shows_what_was_and_what_is(corrected: Any, show: Show) -> None
     cells = [re.sub(r"<[^>]+>", "", cell) for cell in re.findall(r"<td.*?</td>", row)]
     (entry,) = season.history(corrected.store)[2:]
     (was,) = [dict(c.before or ())["stems"] for c in entry.changes if c.record == "cut_line"]
-    assert cells == ["row of stems", f"{PLOT}, {DAY}, grade_cm 30", f"stems {was}", "stems 7"]
+    assert cells == ["stem count", f"{PLOT}, {DAY}, grade_cm 30", f"stems {was}", "stems 7"]
 
 
 def test_one_trial_and_one_plot_can_be_looked_at(corrected: Any, show: Show) -> None:
@@ -117,10 +117,10 @@ def test_an_entry_is_taken_back_in_two_steps_with_a_reason(corrected: Any, show:
     page = tap(show(corrected.store, "history"), "Undo this …")
     tap(page, "Yes, undo change 3")
     assert "Nothing was undone yet. Give a reason" in words(page)
-    tap(page, "Leave it as it is")
+    tap(page, "Cancel")
     assert len(history(corrected)) == 3
     tap(page, "Undo this …")
-    tap(type_in(page, "Why is it undone?", "the **paper** was right"), "Yes, undo change 3")
+    tap(type_in(page, "Why do you undo it?", "the **paper** was right"), "Yes, undo change 3")
     assert "Done: change 4, undo of change 3." in words(page)
     newest = history(corrected)[-1]
     assert (newest.who, newest.undoes) == (visitor.HERE, 3)
@@ -145,7 +145,7 @@ def test_what_later_entries_touched_is_refused_in_the_store_s_words(
     season.correct(corrected.store, [recount(corrected, 9)], Signed("Ben", "miscounted"))
     page = show(corrected.store, "history")
     widget(page, "take back 3").click().run()
-    tap(type_in(page, "Why is it undone?", "no"), "Yes, undo change 3")
+    tap(type_in(page, "Why do you undo it?", "no"), "Yes, undo change 3")
     assert "the same records were changed later, by change 4 (correction by Ben" in words(page)
     assert len(history(corrected)) == 4
 
@@ -156,7 +156,7 @@ def test_a_sheet_puts_right_and_is_taken_back(hostile_farm: Any, show: Show) -> 
     assert "Done: change 3, correction." in words(page)
     assert stems(hostile_farm) == 7
     widget(page, "take back 3").click().run()
-    tap(type_in(page, "Why is it undone?", "no"), "Yes, undo change 3")
+    tap(type_in(page, "Why do you undo it?", "no"), "Yes, undo change 3")
     assert stems(hostile_farm) == before
 
 

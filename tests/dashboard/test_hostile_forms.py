@@ -292,7 +292,7 @@ def test_hostile_history(kind: str, hostile_farm: Any, show: Show) -> None:
     assert (newest.what, newest.why) == ("correction", text), said(page)[:600]
     tap(page, "Undo this")
     assert len(fields(page)) == 3
-    text = type_in(field(page, "Why is it"), TYPED[kind])
+    text = type_in(field(page, "Why do you undo"), TYPED[kind])
     only_text(tap(page, "Yes, undo change"))
     newest = season.history(hostile_farm.store)[-1]
     assert (newest.undoes, newest.why) == (3, text)
@@ -309,7 +309,7 @@ def test_hostile_bringing_in(kind: str, hostile_farm: Any, show: Show) -> None:
     page.file_uploader[0].set_value([(named(text), rows.encode(), "text/csv")])
     only_text(tap(page, "Check and add files"))
     for box in page.selectbox:
-        if box.label.startswith("It holds"):
+        if box.label.startswith("It contains"):
             box.select("cuts").run()
     only_text(page)
     of_other_forms = ("What ended it", *SPRAY)
@@ -464,7 +464,7 @@ def test_hostile_plan(
     monkeypatch.undo()  # the table is gone from what the browser sends
     monkeypatch.setenv(data.STORE_VARIABLE, str(hostile_farm.store))
     field(page, "Name of the farm").set_value(TYPED[kind][:100])
-    only_text(tap(page, "Draw the files"))
+    only_text(tap(page, "Make the files"))
     # A name that no label has room for is refused; it stands on the pages all the same.
     assert len(page.get("download_button")) == 8 or "no room" in said(page), said(page)[-900:]
     for screen in SCREENS:
@@ -477,7 +477,7 @@ def test_hostile_plan_file(hostile_farm: Any, show: Show) -> None:
         for content in (text, f"question = {json.dumps(text)}", f"[x{text}]"):
             file = (named(text, ".toml"), content.encode(), "application/toml")
             widget(page, "plan_file").set_value(file)
-            only_text(tap(page.run(), "Show what fits of this file"))
+            only_text(tap(page.run(), "Show layouts that fit"))
 
 
 @pytest.fixture(scope="module")

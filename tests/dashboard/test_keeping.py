@@ -65,7 +65,7 @@ def test_a_copy_that_is_not_whole_is_named_and_not_offered(hostile_farm: Any, sh
     (left,) = {copy.folder for copy in made} - {newest.folder}
     assert page.code[0].value.startswith(f"tallybed restore {left} ")
     (left / "backup.json").write_text("no list", encoding="utf-8")
-    assert "not the list of a backup" in words(page.run())
+    assert "does not list a backup" in words(page.run())
 
 
 def test_a_store_that_is_not_whole_says_what_to_do(

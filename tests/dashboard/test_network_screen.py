@@ -71,7 +71,7 @@ def test_a_publication_reads_back(published: Path) -> None:
     assert isinstance(told, Published)
     assert [subject.crop for subject in told.subjects] == ["cosmos", "aster"]
     assert told.subjects[0].varieties[0].variety == HOSTILE
-    with pytest.raises(FileRefused, match="holds no publication"):
+    with pytest.raises(FileRefused, match="contains no publication"):
         newest(published / "001")
 
 
@@ -84,7 +84,7 @@ def test_the_page_says_what_was_published_and_what_was_not(
     told = words(app)
     assert "12 farms" in told
     assert HOSTILE in told
-    assert "Withheld, too few farms: Variety 7." in told
+    assert "Withheld, as too few farms grew them: Variety 7." in told
     assert "Another season may rank the varieties differently" in told
     told = words(app.selectbox[0].select("aster, share of saleable length").run())
     assert "Not published. Farms with trials of it: 2." in told

@@ -93,14 +93,14 @@ def test_the_form_shows_what_fits_and_keeps_nothing(page: AppTest, farm: Path) -
     said = words(asked(page))
     assert "Layouts that fit" in said
     assert "complete blocks" in said
-    assert "You want to find a difference of 20 %" in said
+    assert "You want to find a difference of 20%" in said
     assert season.planned(farm) == ()
 
 
 def test_what_is_missing_is_named_by_its_field(page: AppTest, farm: Path) -> None:
     said = words(asked(filled_in(page, plan_trial="", plan_detect="much")))
     assert "One field is empty: “Code of the trial”." in said
-    assert "“Difference you want to find”: 'much' cannot be right. Write per cent" in said
+    assert "“Difference you want to find”: 'much' is not valid here. Write per cent" in said
     assert "Nothing was stored" in said
     assert season.planned(farm) == ()
 
@@ -111,7 +111,7 @@ def test_the_layout_that_was_chosen_is_kept_with_its_calendar(page: AppTest, far
     (trial,) = [each for each in season.trials(farm) if each.code == "cosmos-2027"]
     assert (trial.plots, trial.check) == (12, VARIETIES[0])
     assert set(season.plots(farm, "cosmos-2027")["variety"]) == set(VARIETIES)
-    assert "cosmos-2027 is laid out and kept" in said
+    assert "cosmos-2027 is laid out and stored" in said
     assert "2027-04-20" in said, "the day of planting out stands in its calendar"
 
 
@@ -141,7 +141,7 @@ def test_the_units_chosen_outlive_the_page(farm: Path, show: Show) -> None:
 
 def test_the_paper_of_a_planned_trial_can_be_taken_along(page: AppTest) -> None:
     laid_out(page)
-    button(page, "Draw the files").click()
+    button(page, "Make the files").click()
     page.run()
     assert not page.exception
     names = {each.proto.label.replace("\\", "") for each in page.get("download_button")}

@@ -350,7 +350,7 @@ def test_the_order_covers_the_varieties_to_reorder(demo_store: Path, show: Show)
 def test_a_budget_that_does_not_reach_says_what_is_left_out(demo_store: Path, show: Show) -> None:
     page = show(demo_store, "order")
     widget(page, "budget").set_value(15.0).run()
-    assert "seeds not ordered, because the budget does not reach" in words(page)
+    assert "seeds not ordered, because the budget is too small" in words(page)
 
 
 @pytest.mark.slow

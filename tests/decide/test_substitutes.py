@@ -69,8 +69,8 @@ def test_a_packet_that_is_gone_stands_beside_the_cheapest_seed_of_its_variety() 
     assert (only.instead.item, only.instead.price_of_100) == ("a200", 7.0)
     assert found.substitutes == ()
     said = unavailable_sentence(found)
-    assert "Passed over, as Barn has none: A50 (Ash, 50 seeds at 6.00 EUR per 100)." in said
-    assert "Loft has it: a200, 200 seeds at 7.00 EUR per 100" in said
+    assert "Barn is sold out of A50 (Ash, 50 seeds at 6.00 EUR per 100)." in said
+    assert "Cheapest alternative: a200 from Loft, 200 seeds at 7.00 EUR per 100." in said
 
 
 def test_seed_in_the_same_currency_comes_first() -> None:
@@ -91,8 +91,8 @@ def test_a_variety_that_cannot_be_had_names_the_next_and_does_not_order_it() -> 
     assert only.seed_price == pytest.approx(0.08)
     assert found.order.lines == ()
     said = unavailable_sentence(found)
-    assert "Nobody else has Ash." in said
-    assert "In place of Ash you could order Birch, tied with it for the best (from 8.00" in said
+    assert "No other house has Ash." in said
+    assert "You could order Birch instead of Ash: tied with it for the best (from 8.00" in said
     assert "It is not in this order" in said
 
 
@@ -103,7 +103,7 @@ def test_what_is_ordered_already_or_not_on_offer_stands_in_for_nothing() -> None
     (only,) = ordering([GONE, gone_too, DOCK], "Ash").substitutes
     assert only.instead is None  # Clover has no packet, Dock is dropped
     said = unavailable_sentence(ordering([GONE, gone_too, DOCK], "Ash"))
-    assert "No other candidate of the trials can be had in place of Ash." in said
+    assert "No other variety that did well enough can replace Ash." in said
 
 
 def test_each_variety_stands_in_once() -> None:

@@ -87,8 +87,10 @@ def percent_found(row: Detectable, family: Family = Family.ONE_PAIR) -> float:
 # --- figures known from elsewhere -------------------------------------------------------------
 
 
-def test_six_varieties_in_four_blocks_find_what_extension_tables_say() -> None:
-    # Oklahoma State Extension: CV 15 %, 6 varieties, 4 blocks: 22.6 % and 31.8 % of the mean.
+def test_six_varieties_in_four_blocks_find_what_the_tables_of_t_say() -> None:
+    # CV 15%, 6 varieties, 4 blocks, 15 df: t 2.1314 x 15 sqrt(2/4) = 22.6% of the mean counts as
+    # different; (2.1314 + 0.8662) x 15 sqrt(2/4) = 31.8% is found 80 times in 100 (Cochran & Cox
+    # 1957, chapter 2, as an approximation).
     plan = plan_of(LayoutKind.COMPLETE_BLOCKS, [factor("variety", 6)], 4, ("variety 0",))
     (row,) = detectable(plan, CV_15)
     assert row.difference.df == 15

@@ -68,7 +68,8 @@ def test_no_true_difference_is_found_as_often_as_alpha() -> None:
 
 
 # Two-sided 5 % points as printed in the tables of texts, from memory: Student's t, the
-# studentised range (Pearson & Hartley, table 29) and Dunnett (1964, Biometrics 20:482, table II).
+# studentised range (Pearson & Hartley 1966, table 29) and Dunnett (1964, Biometrics 20:482, table
+# II).
 @pytest.mark.parametrize(
     ("family", "entries", "df", "printed", "unit"),
     [

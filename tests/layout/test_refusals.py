@@ -77,7 +77,9 @@ def test_too_many_entries_are_told_how_many_would_fit(planner: Planner) -> None:
         plants_per_plot=18,
     )
     text = refusal(plan)
-    assert "The beds hold at most 4 entries with 4 replicates of 18 plants per plot" in text
+    assert (
+        "The beds have room for at most 4 entries with 4 replicates of 18 plants per plot" in text
+    )
     assert "6 entries with 3 replicates of 18 plants per plot" in text
     assert "10 entries with 3 replicates of 9 plants per plot" in text
     ten = Factor("variety", (*entries.levels[:9], entries.levels[-1]))
@@ -120,10 +122,10 @@ def test_strips_turn_where_only_the_second_factor_has_few_enough_levels(planner:
 @pytest.mark.parametrize(
     ("size", "said"),
     [
-        (None, "about 3 plots a block serve well"),
-        (1, "compares nothing"),
-        (10, "hold all 10 treatments. Use complete blocks"),
-        (12, "hold all 10 treatments. Use complete blocks"),
+        (None, "about 3 plots per block work well"),
+        (1, "has nothing to compare"),
+        (10, "have room for all 10 treatments. Use complete blocks"),
+        (12, "have room for all 10 treatments. Use complete blocks"),
     ],
 )
 def test_block_sizes_are_held_against_the_entries(
@@ -147,9 +149,9 @@ def test_augmented_blocks_need_checks_and_entries(planner: Planner) -> None:
     varieties = planner.factor(20)
     plan = planner.plan(K.AUGMENTED_BLOCKS, varieties, checks=varieties.levels[:3])
     assert "Name at least 2 checks" in refusal(replace(plan, checks=varieties.levels[:1]))
-    assert "17 new entries do not fill 18 blocks" in refusal(replace(plan, replicates=18))
+    assert "17 new entries are too few for 18 blocks" in refusal(replace(plan, replicates=18))
     text = refusal(replace(plan, block_size=6))
-    assert "that takes 8" in text
+    assert "which need 8" in text
     assert "Use 6 blocks" in text
     lay_out(replace(plan, block_size=6, replicates=6))
     assert "compare entries only" in refusal(
@@ -169,14 +171,14 @@ def test_rows_and_columns_need_three_rows_and_entries(planner: Planner) -> None:
 
 def test_factors_must_suit_the_ground_of_the_kind(planner: Planner) -> None:
     text = refusal(planner.plan(K.SPLIT_PLOT, planner.factor(6), planner.factor(2, "pinch")))
-    assert "For a split-plot a factor must be given to whole plots" in text
+    assert "a split-plot needs a factor on whole plots" in text
     text = refusal(planner.plan(K.COMPLETE_BLOCKS, planner.factor(6, on=ON.WHOLE_PLOT)))
-    assert "must be given to plots" in text
+    assert "needs a factor on plots" in text
     text = refusal(
         planner.plan(K.COMPLETE_BLOCKS, planner.factor(6), planner.factor(2, "p", ON.WHOLE_PLOT))
     )
-    assert "p is given to whole plots, and in complete blocks there are none" in text
-    assert "lay out a split-plot" in text
+    assert "p is on whole plots, but complete blocks has none" in text
+    assert "use a split-plot" in text
     text = refusal(planner.plan(K.STRIPS, planner.factor(3, "cover", ON.STRIP)))
     assert "Crossing strips take two factors" in text
 
@@ -186,18 +188,18 @@ def test_what_reaches_over_stands_on_whole_plots_with_guards(planner: Planner, n
     on_plots = Factor(name, ("15", "30"))
     varieties = planner.factor(4)
     text = refusal(planner.plan(K.COMPLETE_BLOCKS, on_plots, varieties))
-    assert f"Give {name} to whole plots and lay out a split-plot" in text
+    assert f"Give {name} to whole plots and use a split-plot" in text
     on_wholes = replace(on_plots, applied_to=ON.WHOLE_PLOT)
     plan = planner.plan(K.SPLIT_PLOT, on_wholes, varieties)
     lay_out(plan)
-    assert "Set 1 guard plant or more" in refusal(replace(plan, guard_plants=0))
+    assert "Use 1 guard plant or more" in refusal(replace(plan, guard_plants=0))
     lay_out(replace(plan, guard_plants=0, spilling=()))
 
 
 def test_what_reaches_over_may_be_the_only_factor(planner: Planner) -> None:
     plan = planner.plan(K.COMPLETE_BLOCKS, Factor("netting", ("none", "one layer")))
     lay_out(plan)
-    assert "Set 1 guard plant or more" in refusal(replace(plan, guard_plants=0))
+    assert "Use 1 guard plant or more" in refusal(replace(plan, guard_plants=0))
 
 
 @pytest.mark.parametrize(
@@ -205,7 +207,7 @@ def test_what_reaches_over_may_be_the_only_factor(planner: Planner) -> None:
     [
         ({"replicates": 1}, "Use at least 2"),
         ({"plants_per_plot": 0}, "use at least 1"),
-        ({"guard_plants": -1}, "set 0 or more"),
+        ({"guard_plants": -1}, "use 0 or more"),
         ({"planting": Planting(0, 30)}, "0 rows on the bed"),
         ({"planting": Planting(4, 0)}, "A spacing of 0 cm"),
         ({"beds": ()}, "names no bed"),
@@ -215,12 +217,12 @@ def test_what_reaches_over_may_be_the_only_factor(planner: Planner) -> None:
         ({"season": 1999}, "Plot codes reach"),
         ({"factors": ()}, "the plan has no factors"),
         ({"factors": (Factor("variety", ("a",)),)}, "nothing to compare"),
-        ({"factors": (Factor("variety", ("a", "b", "a")),)}, "a stands twice"),
-        ({"factors": (Factor("v", ("a", "b")), Factor("v", ("c", "d")))}, "v stands twice"),
+        ({"factors": (Factor("variety", ("a", "b", "a")),)}, "a is named twice"),
+        ({"factors": (Factor("v", ("a", "b")), Factor("v", ("c", "d")))}, "v is named twice"),
         ({"factors": (Factor("spacing_cm", ("15", "wide")),)}, "'wide' is not a spacing"),
         ({"checks": ("stranger",)}, "No factor has stranger among its levels"),
         ({"checks": ("variety 1", "variety 1")}, "named twice"),
-        ({"kind": K.SIDE_BY_SIDE}, "Complete blocks with 3 replicates are the cheapest"),
+        ({"kind": K.SIDE_BY_SIDE}, "complete blocks with 3 replicates, the cheapest"),
     ],
 )
 def test_parts_that_cannot_be_are_named(

@@ -319,13 +319,13 @@ def _lacking(rows: list[dict[str, str]]) -> None:
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        (_foreign_plot, "P5222 in cuts is not of this trial"),
+        (_foreign_plot, "P5222 in cuts does not belong to this trial"),
         (_held_twice, "was stored twice at the same time"),
-        (_odd_day, "cannot be of one picking day"),
-        (_of_no_entry, "are of change 77, which is missing"),
-        (_other_figures, "are in no change of it"),
-        (_altered_past, "the records it was closed with are others"),
-        (_lacking, "are in no change of it"),
+        (_odd_day, "contradict one another"),
+        (_of_no_entry, "belong to change 77, which is missing"),
+        (_other_figures, "belong to no change of the history"),
+        (_altered_past, "its records are not those it was closed with"),
+        (_lacking, "belong to no change of the history"),
     ],
 )
 def test_a_history_that_cannot_be_is_refused_and_nothing_is_stored(
@@ -367,7 +367,7 @@ def test_entries_out_of_order_or_still_to_come_are_refused(folder: Path, tmp_pat
         )
 
     rewritten(folder, "entries", later)
-    with pytest.raises(HistoryRefused, match="still to come"):
+    with pytest.raises(HistoryRefused, match="a date in the future"):
         season.unpack(folder, store)
     rewritten(folder, "entries", lambda rows: rows[-1].update(recorded_at=rows[-2]["recorded_at"]))
     rewritten(folder, "entries", swapped)

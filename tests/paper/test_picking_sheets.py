@@ -54,7 +54,7 @@ def test_every_page_says_how_three_things_are_written_differently(
     for page in printed(written(layouts.blocks(10, 6), tmp_path)).pages:
         words = " ".join(page.split())
         assert "Nobody looked: leave the whole row blank" in words
-        assert "Picked, nothing found: write 0" in words
+        assert "Picked, nothing there: write 0" in words
         assert "Missed: tick the box" in words
         for line in ("Date", "Picker", "Weather", "Knives", "Heat", "eye caps", "Guard plants"):
             assert line in words
@@ -136,7 +136,7 @@ def test_the_length_sheet_samples_the_stems_that_its_measure_takes(
     path = tmp_path / "lengths.pdf"
     write_length_sheets(layouts.blocks(2, 2), path, farm="", on=date(2027, 3, 1))
     words = printed(path).words
-    assert "too short ones too, culls left out" in " ".join(words.split())
+    assert "short ones too, but no culls" in " ".join(words.split())
 
 
 def test_a_blind_sheet_does_not_tell_what_grows_there(

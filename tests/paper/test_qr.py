@@ -31,5 +31,5 @@ def test_a_longer_link_needs_a_larger_label() -> None:
 def test_a_link_that_no_code_holds_is_refused() -> None:
     # Version 40 with correction of level M holds 2331 bytes (ISO/IEC 18004, table 7).
     assert modules("x" * 2331)
-    with pytest.raises(PrintRefused, match="2,332 characters fits into no code"):
+    with pytest.raises(PrintRefused, match="2,332 characters does not fit into a QR code"):
         modules("x" * 2332)

@@ -28,5 +28,5 @@ def test_the_list_says_which_germination_is_assumed(
     layout = layouts.blocks(("Ember", "Tallow"), 3)
     write_sowing_list(layout, path, farm="F", on=date(2027, 3, 1), germination={"Ember": 0.8})
     words = printed(path).words
-    for told in ("Ember", "80%", "75% assumed", "no lot in the store says", "Treated seed"):
+    for told in ("Ember", "80%", "75% assumed", "no seed lot in the store", "Treated seed"):
         assert told in words

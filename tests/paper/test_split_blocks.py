@@ -35,7 +35,7 @@ def test_a_block_on_two_beds_is_told(
     assert beds == {("1", "Bed A"), ("2", "Bed A"), ("2", "Bed B"), ("3", "Bed B")}
     words = words_of(printed, write, layout, tmp_path)
     assert "Block 2 is split over Bed A and Bed B." in words
-    assert "Work all of a split block on the same day." in words
+    assert "Do the same work in all parts of a split block on the same day." in words
     assert words.count("is split over") == 1
 
 

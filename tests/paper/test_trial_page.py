@@ -52,7 +52,7 @@ def test_it_tells_the_check_the_measure_and_what_does_not_matter(
     words = printed(written(replace(layout, plan=plan), tmp_path)).words
     assert "the check: Ember" in words
     assert "stems per plant: marketable stems" in words
-    assert "A difference under 10 % does not matter here" in words
+    assert "A difference under 10% does not matter to you" in words
     assert "12 plots, split-plot" in words
     assert "Pinch (on whole plots) 2: pinched; not pinched" in words
 
@@ -71,7 +71,7 @@ def test_it_says_what_to_record_and_what_can_hurt(
     layouts: Layouts, printed: type[Printed], tmp_path: Path
 ) -> None:
     words = printed(written(layouts.blocks(2, 2), tmp_path)).words
-    for told in ("living plants", "Picked and nothing found: 0", "eye caps", "Sprays", "Chlorine"):
+    for told in ("living plants", "Picked, nothing there: 0", "eye caps", "Sprays", "Chlorine"):
         assert told in words
 
 

@@ -148,7 +148,7 @@ def test_rows_to_withdraw_are_held_word_for_word(farm: Farm, known: Known) -> No
     farm.spoil("events.csv", 3, "reason", "deer ate all of it")
     (fault,) = faults(farm, known, read_withdrawals)
     assert (fault.file, fault.row) == ("events.csv", 3)
-    assert "No such row is held" in fault.problem
+    assert "No stored row is exactly like this one" in fault.problem
 
 
 def test_names_are_not_withdrawn(farm: Farm, known: Known) -> None:

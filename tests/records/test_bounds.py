@@ -80,7 +80,7 @@ def test_lists_within_parquet_are_no_cells(tmp_path: Path, known: Known) -> None
 def test_a_broken_parquet_file_is_refused(tmp_path: Path, known: Known, content: bytes) -> None:
     path = tmp_path / "broken.parquet"
     path.write_bytes(content)
-    assert "no whole Parquet file" in problem(path, known)
+    assert "Parquet file is damaged" in problem(path, known)
 
 
 def test_the_names_within_a_workbook_lead_nowhere(tmp_path: Path, known: Known) -> None:

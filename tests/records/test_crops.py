@@ -25,7 +25,7 @@ def test_every_figure_has_limits() -> None:
         ("figure", "colour", "'colour' is not one of", "Write one of: days_to_bloom, direct_sown"),
         ("value", "0", "days_to_bloom cannot be 0", "a whole number, at least 1 and at most 730"),
         ("value", "60.5", "days_to_bloom cannot be 60.5", "a whole number"),
-        ("value", "-3", "'-3' is less than nothing", "at least 0"),
+        ("value", "-3", "'-3' is below 0", "at least 0"),
         ("value", "soon", "'soon' is not a number", "Write a number"),
         ("value", "", "The cell is empty", "Write a number"),
         ("source", "a friend", "'a friend' is not one of", "Write one of: own records,"),

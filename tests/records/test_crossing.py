@@ -42,15 +42,15 @@ def test_every_sheet_has_its_rules() -> None:
         ("stand_counts.csv", 3, "counted_on", "2026-05-01", "before the plot", "2026-05-20"),
         ("scores.csv", 2, "scored_on", "2026-05-01", "before the plot", "2026-05-20"),
         ("events.csv", 4, "happened_on", "2026-01-03", "outside the season 2026", "2026-03-25"),
-        ("seasons.csv", 2, "first_autumn_frost", "2026-05-01", "does not come after", "Correct"),
+        ("seasons.csv", 2, "first_autumn_frost", "2026-05-01", "is not after", "Correct"),
         # counts
-        ("stand_counts.csv", 3, "living", "17", "17 plants live, but only 16", "guards"),
+        ("stand_counts.csv", 3, "living", "17", "17 plants are living, but only 16", "guards"),
         # picked, missed, graded, culled
         ("cuts.csv", 6, "stems", "3", "was missed that day", "Empty the cell"),
         ("cuts.csv", 6, "grade_cm", "40", "was missed that day", "write picked"),
         ("cuts.csv", 6, "cull_reason", "short", "was missed that day", "Empty the cell"),
         ("cuts.csv", 7, "grade_cm", "", "neither their grade nor", "the length grade"),
-        ("cuts.csv", 7, "stems", "", "stems are not counted", "0 if there were none"),
+        ("cuts.csv", 7, "stems", "", "number of stems is missing", "0 if there were none"),
         ("cuts.csv", 7, "cull_reason", "short", "both a grade and a reason", "a row each"),
         # layout
         ("plots.csv", 3, "variety", "", "varies this, but the cell is empty", "level"),
@@ -62,12 +62,12 @@ def test_every_sheet_has_its_rules() -> None:
         ("plots.csv", 5, "position", "1", "'B1' is at position 1 of bed 'South'", "position"),
         ("plots.csv", 3, "lot", "L1", "is of Ember, but the plot grows Frost Fern", "lot"),
         ("seed_items.csv", 3, "seeds", "100", "says seeds 50", "another item"),
-        ("trials.csv", 2, "check", "Embers", "is no level", "Did you mean 'Ember'?"),
-        ("trials.csv", 2, "check", "Tallow", "is no level", "Known here: Ember, Frost Fern."),
+        ("trials.csv", 2, "check", "Embers", "has the check", "Did you mean 'Ember'?"),
+        ("trials.csv", 2, "check", "Tallow", "has the check", "Known here: Ember, Frost Fern."),
         # events
         ("events.csv", 3, "reason", "", "but this cell is empty", "why"),
         ("events.csv", 3, "plot", "", "but this cell is empty", "plot by plot"),
-        ("events.csv", 2, "plot", "A1", "lies in the trial 'Z26'", "Correct"),
+        ("events.csv", 2, "plot", "A1", "belongs to the trial 'Z26'", "Correct"),
     ],
 )
 def test_a_cell_that_cannot_be_right_beside_others(
@@ -114,7 +114,7 @@ def test_a_factor_of_a_trial_needs_its_column(farm: Farm) -> None:
     fault = farm.fault()
     assert (fault.file, fault.row, fault.column) == ("plots.csv", 1, "pinch")
     assert "The trial 'P26' has the factor 'pinch'" in fault.problem
-    assert fault.remedy == "Add a column pinch with the level each plot was given."
+    assert fault.remedy == "Add a column pinch with each plot's level."
 
 
 def test_a_factor_spelled_otherwise_names_the_nearest(farm: Farm) -> None:

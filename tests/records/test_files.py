@@ -43,7 +43,7 @@ def test_a_name_that_no_file_has_is_refused(tmp_path: Path, known: Known, name: 
 
 
 def test_a_folder_without_csv_files_is_refused(tmp_path: Path, known: Known) -> None:
-    with pytest.raises(RecordsRefused, match="holds no CSV file"):
+    with pytest.raises(RecordsRefused, match="has no CSV file"):
         read([tmp_path], known)
 
 
@@ -118,7 +118,7 @@ def test_line_ends_of_any_system_are_accepted(farm: Farm, end: str) -> None:
     [
         (b"PK\x03\x04" + bytes(40), "This is a workbook (XLSX, ODS)"),
         (b"%PDF-1.7 ...", "This is a PDF"),
-        (b"\xff\xfe" + "plot".encode("utf-16-le") + b"\xff", "This UTF-16 text is broken off"),
+        (b"\xff\xfe" + "plot".encode("utf-16-le") + b"\xff", "This UTF-16 text is cut short"),
         (bytes(range(256)), "This is not text"),
         (b"\0" * 100, "This is not text"),
     ],
@@ -145,8 +145,8 @@ def test_a_ragged_row_is_refused(farm: Farm, known: Known) -> None:
     farm.add("cuts.csv", "A1,2026-08-02,picked,40,3,,")
     short, long = farm.faults(known)
     assert (short.file, short.row, short.column) == ("cuts.csv", 8, None)
-    assert short.problem == "This row has 5 cells, the heading has 6."
-    assert (long.row, long.problem) == (9, "This row has 7 cells, the heading has 6.")
+    assert short.problem == "This row has 5 cells; the heading row has 6."
+    assert (long.row, long.problem) == (9, "This row has 7 cells; the heading row has 6.")
     assert short.remedy
 
 

@@ -78,7 +78,7 @@ def test_a_heading_twice_is_refused(farm: Farm, known: Known) -> None:
     farm.write("stand_counts.csv", "plot,counted_on,living,Living\nA1,2026-06-10,16,16\n")
     fault = farm.fault(known)
     assert (fault.file, fault.row, fault.column) == ("stand_counts.csv", 1, "living")
-    assert fault.problem == "Two columns carry this heading."
+    assert fault.problem == "Two columns have this heading."
     assert fault.remedy
 
 
@@ -94,7 +94,7 @@ def test_headings_of_no_kind_name_what_the_nearest_kind_lacks(farm: Farm, known:
     farm.write("odd.csv", "plot,stems,colour,taste,smell\nA1,3,red,,\n")
     fault = farm.fault(known)
     assert (fault.file, fault.row, fault.column) == ("odd.csv", 1, None)
-    assert "the nearest is cuts, which also needs: cut_on, outcome" in fault.problem
+    assert "The nearest is cuts, which also needs: cut_on, outcome" in fault.problem
     assert fault.remedy.startswith("The headings of cuts are: plot, cut_on")
 
 
@@ -102,7 +102,7 @@ def test_a_file_without_any_known_heading_is_refused(farm: Farm, known: Known) -
     farm.write("odd.csv", "3,4,5\n1,2,3\n")
     fault = farm.fault(known)
     assert (fault.file, fault.row) == ("odd.csv", 1)
-    assert "no heading that is known" in fault.problem
+    assert "no known heading" in fault.problem
     assert fault.remedy
 
 

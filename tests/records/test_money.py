@@ -19,7 +19,7 @@ def test_every_cost_says_per_what() -> None:
 @pytest.mark.parametrize(
     ("file", "column", "cell", "problem", "remedy"),
     [
-        ("currencies.csv", "own", "no", "None of the currencies is the farm's own", "Write yes"),
+        ("currencies.csv", "own", "no", "No currency is marked as the farm's own", "Write yes"),
         ("currencies.csv", "rate", "1.2", "worth 1", "Write 1"),
         ("currencies.csv", "rate", "0", "'0' is out of range", "more than 0"),
         ("prices.csv", "to_week", "10", "last week is before the first", "two rows"),
@@ -40,7 +40,7 @@ def test_what_cannot_be_is_refused_with_its_place(
 
 def test_two_currencies_cannot_both_be_the_farms_own(farm: Farm) -> None:
     farm.spoil("currencies.csv", 3, "own", "yes")
-    assert "These are all the farm's own: EUR, GBP" in farm.faults()[0].problem
+    assert "Several currencies are marked as the farm's own: EUR, GBP" in farm.faults()[0].problem
 
 
 def test_a_week_has_one_price_of_a_grade(farm: Farm) -> None:

@@ -19,7 +19,7 @@ def test_headings_that_stand_again_are_no_record() -> None:
     left = without_other_tables(cells(text), faults)
     assert left.row_numbers.tolist() == [2, 4]
     assert dict(left.left_out) == {3: ("plot", "date", "Vase life")}
-    with pytest.raises(RecordsRefused, match="another table begins") as refused:
+    with pytest.raises(RecordsRefused, match="does another table begin here") as refused:
         faults.refuse_if_any()
     assert [fault.row for fault in refused.value.faults] == [3]
 
@@ -27,7 +27,7 @@ def test_headings_that_stand_again_are_no_record() -> None:
 def test_a_table_beside_another_is_not_left_out_in_silence() -> None:
     faults = Faults()
     without_other_tables(cells("Plot|Date|Stems|Plot|Date|Alive\nA1|1|2|A1|3|4"), faults)
-    with pytest.raises(RecordsRefused, match="'Plot' stands here twice"):
+    with pytest.raises(RecordsRefused, match="'Plot' occurs twice"):
         faults.refuse_if_any()
 
 

@@ -85,7 +85,7 @@ def test_what_may_be_left_out_is_filled_in(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("text", ["trial = ", "[[beds]\n"])
 def test_what_is_not_toml_is_refused(tmp_path: Path, text: str) -> None:
-    with pytest.raises(FileRefused, match="not a plan in TOML"):
+    with pytest.raises(FileRefused, match="not valid TOML"):
         read_plan(written(tmp_path, text))
 
 

@@ -39,7 +39,7 @@ def test_every_rule_says_why_in_plain_words() -> None:
     ("name", "line", "column", "said"),
     [
         ("stem_samples.csv", "A1,2026-07-20,3,180", "length_cm", "180 cm is unusual"),
-        ("cuts.csv", "A2,2026-07-28,picked,40,2000,", "stems", "126 stems for each plant"),
+        ("cuts.csv", "A2,2026-07-28,picked,40,2000,", "stems", "2,017 stems so far from 16 plants"),
         ("cuts.csv", "A2,2026-05-01,picked,40,2,", "cut_on", "before the plot was transplanted"),
         ("cuts.csv", "A2,2026-11-20,picked,40,2,", "cut_on", "outside the season"),
         ("cuts.csv", "A2,2026-07-28,picked,160,2,", "grade_cm", "160 cm is unusual"),
@@ -113,7 +113,7 @@ def test_more_than_sixty_stems_for_each_plant_are_asked_about(
     heading = ",".join(FORMS[Sheet.CUTS].names)
     path.write_text(f"{heading}\nA1,2026-07-28,picked,40,{stems},\n", "utf-8")
     if asked_about:
-        with pytest.raises(RecordsHeld, match="stems for each plant"):
+        with pytest.raises(RecordsHeld, match="stems so far from 16 plants"):
             read([path], known)
     else:
         assert not read([path], known).accepted

@@ -161,7 +161,7 @@ def test_plots_that_changed_places_are_told_by_their_codes_alone() -> None:
     text = "block|variety|pinch|date|alive\n1|Ember|pinched|2026-06-20|12"
     faults = Faults()
     understand(cells(text), Agreed(guesses=True), swapped, faults)
-    with pytest.raises(RecordsRefused, match="changed places"):
+    with pytest.raises(RecordsRefused, match="was swapped"):
         faults.refuse_if_any()
     where = guessed("bed|position|date|alive\nBed 1|1|2026-06-20|12", swapped)
     assert rows(where, sheet="x")[0][0] == "P1"

@@ -107,5 +107,5 @@ def test_an_order_goes_by_the_newest_lists_or_by_those_of_a_year(store: Path) ->
     load(store, f"{items[0]},price_year", *dearer)
     newest = season.order(store, choice, sowing)
     assert newest.order.goods > before.order.goods
-    assert "Price lists of 2027" in order_page(newest)
+    assert "Price lists used: 2027" in order_page(newest)
     assert season.order(store, choice, sowing, prices=2026).order == before.order

@@ -39,9 +39,9 @@ def test_seeds_of_a_packet_are_said_or_worked_out(farm: Farm, row: str, seeds: i
 @pytest.mark.parametrize(
     ("row", "column", "problem"),
     [
-        ("Barn Seeds,T1,Tallow,,9.00,1,yes,,", "seeds", "how many seeds"),
-        ("Barn Seeds,T1,Tallow,,9.00,1,yes,2.5,", "seeds", "how many seeds"),
-        ("Barn Seeds,T1,Tallow,,9.00,1,yes,,320", "seeds", "how many seeds"),
+        ("Barn Seeds,T1,Tallow,,9.00,1,yes,,", "seeds", "number of seeds"),
+        ("Barn Seeds,T1,Tallow,,9.00,1,yes,2.5,", "seeds", "number of seeds"),
+        ("Barn Seeds,T1,Tallow,,9.00,1,yes,,320", "seeds", "number of seeds"),
         (
             "Barn Seeds,T1,Tallow,700,9.00,1,yes,2.5,320",
             "seeds",

@@ -111,7 +111,7 @@ def test_full_width_digits_and_odd_blanks_are_the_digits_they_are() -> None:
     assert judge_cell("１２\u00a0", STEMS) == 12
     wrong = judge_cell("\u22123", STEMS)
     assert isinstance(wrong, Wrong)
-    assert "less than nothing" in wrong.problem
+    assert "below 0" in wrong.problem
 
 
 def test_a_bunch_has_as_many_stems_as_the_answer_says() -> None:

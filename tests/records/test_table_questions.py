@@ -282,7 +282,7 @@ def test_rows_cannot_be_plots_and_share_plots(tmp_path: Path) -> None:
 def test_a_block_of_each_row_is_refused(tmp_path: Path, part: str) -> None:
     pd.DataFrame(also(grid(v=AB, k=4), b=lambda i: i)).to_csv(tmp_path / "t.csv", index=False)
     parts: dict[str, Any] = {part: "b"}
-    with pytest.raises(TableRefused, match="column b: This column has a different value on each"):
+    with pytest.raises(TableRefused, match="column b: This column has a different value in each"):
         compare_table(tmp_path / "t.csv", TableColumns("y", ("v",), **parts), QUICK)
 
 

@@ -142,11 +142,11 @@ def test_a_share_is_read_as_a_count_or_as_a_share(
 @pytest.mark.parametrize(
     ("row", "said"),
     [
-        ("31,30", "column tall: A share is from none to all"),
-        ("-1,30", "column tall: A share is from none to all"),
+        ("31,30", "column tall: This is more than the total"),
+        ("-1,30", "column tall: This is more than the total"),
         ("3.5,30", "column tall: This is neither a share nor a whole number"),
-        ("3,30.5", "column stems: A share is of a whole number"),
-        ("3,-1", "column stems: A share is of a whole number"),
+        ("3,30.5", "column stems: The total of a share must be a whole number"),
+        ("3,-1", "column stems: The total of a share must be a whole number"),
     ],
 )
 def test_what_is_no_share_is_refused(tmp_path: Path, row: str, said: str) -> None:
@@ -315,7 +315,10 @@ def test_names_that_differ_stay_apart(tmp_path: Path) -> None:
     [
         ("variety,stems\nA,1e308\nB,2\n", "row 2, column stems: '1e308' is too large"),
         ("variety,stems\nA,1\nB,1e-300\n", "row 3, column stems: '1e-300' is too small"),
-        ("variety,stems\nA,1\nA\0,2\n", "row 3, column variety: 'A.x00' has a character"),
+        (
+            "variety,stems\nA,1\nA\0,2\n",
+            "row 3, column variety: 'A.x00' has an invisible character",
+        ),
         ("variety,stems\n" + "".join(f"v{i},1\n" for i in range(501)), "501 levels; at most 500"),
     ],
 )
@@ -334,7 +337,7 @@ def test_what_cannot_be_calculated_is_refused(tmp_path: Path, text: str, said: s
     ],
 )
 def test_the_measure_has_no_other_part(tmp_path: Path, columns: TableColumns) -> None:
-    with pytest.raises(RecordsRefused, match="is the measure and has another part"):
+    with pytest.raises(RecordsRefused, match="is named as the measure and as part of the layout"):
         plots(tmp_path, "variety,stems\nA,1\nA,3\nB,2\nB,2\n", columns)
 
 

@@ -209,7 +209,7 @@ def test_a_cell_under_no_heading_is_named_by_its_column(known: Known, tmp_path: 
     row = ["A1", NEW_DAY, "picked", 40, 5, None, None, "see note"]
     (fault,) = faults_of(saved(tmp_path / "beds.xlsx", cuts(row)), known)
     assert (fault.row, fault.column) == (2, "H")
-    assert fault.problem == "'see note' stands under no heading."
+    assert fault.problem == "'see note' is under no heading."
 
 
 def test_a_cell_that_shows_an_error_is_refused(known: Known, tmp_path: Path) -> None:
@@ -232,7 +232,7 @@ def test_an_unknown_sheet_is_refused(known: Known, tmp_path: Path) -> None:
     [
         (b"", "This is not a workbook (XLSX)."),
         (b"plot,cut_on\n", "This is not a workbook (XLSX)."),
-        (b"\xd0\xcf\x11\xe0" + bytes(600), "This workbook is of an old kind (XLS) or locked"),
+        (b"\xd0\xcf\x11\xe0" + bytes(600), "This workbook has the old format (XLS) or a password"),
     ],
 )
 def test_a_file_that_is_no_workbook_is_refused(

@@ -339,7 +339,7 @@ def no_single_pair(trial: Grown, found: Comparison, said: re.Match[str]) -> bool
 
 
 def term_of(subject: str) -> str:
-    together = re.fullmatch(r"how (\S+) and (\S+) act together", subject)
+    together = re.fullmatch(r"the interaction of (\S+) and (\S+)", subject)
     return f"{together[1]}:{together[2]}" if together else subject
 
 
@@ -348,7 +348,9 @@ def other_verdict(trial: Grown, found: Comparison, said: re.Match[str]) -> bool:
     opinion = next(each for each in other_tests(found) if each.method.startswith(said["test"]))
     chance = dict(opinion.p)[term] > found.alpha
     against = chance != (p_of(found, term) > found.alpha)
-    return can_speak(found, opinion, term) and against and chance is ("could put it" in said[0])
+    return (
+        can_speak(found, opinion, term) and against and chance is ("does not rule out" in said[0])
+    )
 
 
 def no_other_test(trial: Grown, found: Comparison, said: re.Match[str]) -> bool:
@@ -409,7 +411,7 @@ def not_possible(trial: Grown, found: Comparison, said: re.Match[str]) -> bool:
     items = [item.split(" (", 1) for item in said["items"].split("; ")]
     reasons = dict(items)
     said_untested = [
-        "no treatment has a test of all" in reasons[name]
+        "no treatment has a joint test" in reasons[name]
         for name in ("leaving out one plot", "randomisation test")
         if name in reasons
     ]
@@ -505,8 +507,8 @@ RULES: tuple[tuple[str, Truth], ...] = (
     ),
     (r"Compared on the (?P<scale>.+) scale: means and their limits are .*", on_scale),
     (r"The margin has no single size on the (?P<scale>.+) scale, so no pair .*", no_margin_on),
-    (r"No (?P<source>.+) variation was seen beyond chance variation between plots: .*", no_swing),
-    (r"Too little was seen to say that there is none\.", little_seen),
+    (r"No (?P<source>.+) variation was found beyond chance variation between plots; .*", no_swing),
+    (r"That does not show that there is none\.", little_seen),
     (r"Strips of (?P<factor>\S+) differed no more than the plots inside .*", no_strip_variation),
     (
         r"(No pair|(?P<n>\d+) of the (?P<m>\d+) pairs) of (?P<noun>.+) w.*: the plots with .*",
@@ -538,28 +540,28 @@ RULES: tuple[tuple[str, Truth], ...] = (
         r"(But n|N)o other test of (?P<subject>.+) was possible here(?P<hint>, so .*|\.)",
         no_other_test,
     ),
-    (r".*he (?P<test>.+) (could put it|finds) .*: treat (?P<subject>.+) as .*", other_verdict),
-    (r".* comes to another verdict on \d+ pairs?: .*", turned_pairs),
+    (r".*he (?P<test>.+) (does not rule out|finds) .*: treat (?P<subject>.+) as .*", other_verdict),
+    (r".* gives another verdict on \d+ pairs?: .*", turned_pairs),
     (r"Yes\.", agreed),
     (r"Yes, as far as they could be made\.", agreed_in_part),
     (r"Not all: .*", doubted),
     (r"None could be made\.", no_check),
-    (r"There is nothing to check: no treatment was tested\.", nothing_compared),
+    (r"There is nothing to check, as no treatment was tested\.", nothing_compared),
     (r"variety and cover always went together, .*", together),
     (r"No plot has a figure for (?P<cells>.+)\.", empty_here),
     (r"So there is no joint test of (?P<terms>.+)\.", no_joint_test),
     (r"Each level of (?P<factor>\S+) has fewer than 3 .*", few_each),
-    (r"Each level of (?P<factor>\S+) had one \S.* only, so .*", one_unit_each),
+    (r"Each level of (?P<factor>\S+) had only one \S.*, so .*", one_unit_each),
     (r"Every plot has the same figure, \S+ kg, .*", constant),
     (r"Not possible here: (?P<items>.+)\.", not_possible),
     (
-        r"The levels of (?P<factor>\S+) have from (?P<n>\d+) to (?P<m>\d+) .*s; each comparison .*",
+        r"The levels of (?P<factor>\S+) have (?P<n>\d+) to (?P<m>\d+) .*s each, so each comp.*",
         own_errors,
     ),
-    (r"The blocks were no more even than the whole field .*", blocks_no_help),
+    (r"Plots within a block differed as much as plots across the field .*", blocks_no_help),
     (r"(?P<source>.+)s differed no more than the plots inside them.*", no_variation),
     (r"Not every plot has a figure, or units differ in size, so .*", uneven_units),
-    (r"No column names the plots, so every row was taken as a plot of its own\.", rows_as_plots),
+    (r"No column names the plots, so every row was taken as a separate plot\.", rows_as_plots),
     (r"The two tests fall on different sides of 0.05 for .*", other_side),
     (
         r"None of the (?P<n>\d+) levels of (?P<factor>\S+) differs clearly from any other\.",
@@ -571,8 +573,8 @@ RULES: tuple[tuple[str, Truth], ...] = (
         r"In yield, the effect of \S+ differs between (varieties|\S+ levels): compare them .*",
         acts_together,
     ),
-    (r"The cheapest layout that would answer it next season: .*", advice),
-    (r"Next season grow every level of the one with every level of the other\.", advice),
+    (r"The cheapest layout that answers it next season: .*", advice),
+    (r"Next season grow every level of one with every level of the other\.", advice),
 )
 
 

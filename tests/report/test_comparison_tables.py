@@ -23,6 +23,6 @@ def planted(entries: int) -> dict[str, list[object]]:
 def test_pairs_judged_on_the_safe_side_are_named(plot_table: Callable[..., PlotTable]) -> None:
     found = {n: compare(plot_table(planted(n), "entry"), Question()) for n in (5, 41)}
     said = {n: "\n".join(how_lines(one, figures_of(one))) for n, one in found.items()}
-    assert "pairs of entry: too many to use each one's own error" in said[41]
+    assert "pairs of entry: too many for each to have its own error" in said[41]
     assert "too many" not in said[5]
     assert found[41].conservative_pairs == ("entry",)

@@ -31,7 +31,7 @@ def test_p_respects_the_trials_own_line() -> None:
 
 @pytest.mark.parametrize(
     ("share", "shown"),
-    [(0.0, "0 %"), (0.001, "under 1 %"), (0.5, "50 %"), (0.9999, "over 99 %"), (1.0, "100 %")],
+    [(0.0, "0%"), (0.001, "under 1%"), (0.5, "50%"), (0.9999, "over 99%"), (1.0, "100%")],
 )
 def test_chances_are_never_certain_by_rounding(share: float, shown: str) -> None:
     assert per_cent(share) == shown

@@ -20,8 +20,8 @@ def test_empty_fields_are_one_sentence() -> None:
 
 
 def test_what_cannot_be_right_goes_by_its_label_and_without_quotes() -> None:
-    assert refused(("margin", "'3 x' cannot be right.", 'Write "3" or "10 %".')) == [
-        "“Margin”: '3 x' cannot be right. Write 3 or 10 %."
+    assert refused(("margin", "'3 x' cannot be right.", 'Write "3" or "10%".')) == [
+        "“Margin”: '3 x' cannot be right. Write 3 or 10%."
     ]
     wrong = ("beds[1].length_m", "cannot be right.", "Write it in quotes on one line.")
     assert refused(wrong) == ["“Beds”: cannot be right. Write it on one line."]

@@ -152,11 +152,11 @@ def test_a_closed_trial_says_what_it_rests_on_and_whether_that_changed() -> None
 
 def test_the_table_of_an_entry_says_what_was_and_what_is_since() -> None:
     table = changes_table(RECOUNT)
-    assert [column.heading for column in table.columns] == ["record", "of", "was", "is since"]
+    assert [column.heading for column in table.columns] == ["record", "where", "before", "after"]
     assert table.rows == (
-        ("row of stems", "Z1, 2025-07-10, grade_cm 40", "stems 6", "stems 9"),
-        ("row of stems", "Z1, 2025-07-10, bent", "stems 2", "removed"),
-        ("event", "Z, frost", "not there", "there"),
+        ("stem count", "Z1, 2025-07-10, grade_cm 40", "stems 6", "stems 9"),
+        ("stem count", "Z1, 2025-07-10, bent", "stems 2", "removed"),
+        ("event", "Z, frost", "not recorded", "recorded"),
     )
     assert changes_left_out(RECOUNT) == ""
     many = replace(RECOUNT, changes=RECOUNT.changes[:1] * (MOST_ROWS_OF_A_TABLE + 2))

@@ -126,11 +126,11 @@ def test_the_spread_says_whose_it_is() -> None:
 
 
 def test_larger_units_say_whose_spread_theirs_is() -> None:
-    assert "7.5% of their own (assumed: half of what plots do)" in larger_units_sentence(
+    assert "a further 7.5% (assumed: half as much as plots)" in larger_units_sentence(
         assumed_spread()
     )
     own = Spread(12.0, SpreadSource.OWN_TRIALS, 4.0, SpreadSource.OWN_TRIALS, 20, 1)
-    assert "4.0% of their own (the farm's own closed trials)" in larger_units_sentence(own)
+    assert "a further 4.0% (the farm's own closed trials)" in larger_units_sentence(own)
 
 
 def test_density_is_told_both_ways() -> None:
@@ -140,12 +140,12 @@ def test_density_is_told_both_ways() -> None:
     four_feet = [replace(bed, width_m=feet_to_m(4)) for bed in plan.beds]
     plan = replace(plan, planting=Planting(4, inches_to_cm(9)), beds=tuple(four_feet))
     said = density_sentence(plan, UnitSystem.US)
-    assert said.startswith("5.33 plants per foot of bed, 1.33 per square foot of it")
-    assert "144 / (9 × 9 in), knows no edges and says 1.78" in said
+    assert said.startswith("5.33 plants per foot of bed, 1.33 per square foot.")
+    assert "144 / (9 × 9 in), leaves out the bed's edges and gives 1.78" in said
     # By hand: 4 x 100 / 22.86 = 17.50 a metre, / 1.2192 m = 14.35; 10,000 / 22.86^2 = 19.14.
     said = density_sentence(plan, UnitSystem.METRIC)
-    assert said.startswith("17.50 plants per metre of bed, 14.35 per square metre of it")
-    assert "(22.86 × 22.86 cm), knows no edges and says 19.14" in said
+    assert said.startswith("17.50 plants per metre of bed, 14.35 per square metre.")
+    assert "(22.86 × 22.86 cm), leaves out the bed's edges and gives 19.14" in said
     wider = replace(plan, beds=(plan.beds[0], replace(plan.beds[1], width_m=1.0)))
     assert "14.35 to 17.50 per square metre" in density_sentence(wider, UnitSystem.METRIC)
     spacing = Factor("spacing_cm", ("20", "40"), AppliedTo.PLOT)

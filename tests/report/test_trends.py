@@ -47,14 +47,14 @@ def said(comparison: Comparison, trend: Trend) -> str:
     ("trend", "words"),
     [
         (a_trend(SURE, UNSURE), "With each cm more of spacing, from 15 to 45 cm, "),
-        (a_trend(SURE, UNSURE), "is 0.12 stems/plant more (95 % limits 0.08 to 0.16)"),
-        (a_trend(SURE, UNSURE, slope=-0.12), "0.12 stems/plant less (95 % limits 0.08 to 0.16)"),
-        (a_trend(UNSURE, UNSURE), "no trend of"),
-        (a_trend(SURE, SURE), "a curve without a best place between"),
-        (a_trend(SURE, UNSURE, rest=SURE), "use the means themselves"),
+        (a_trend(SURE, UNSURE), "is 0.12 stems/plant more (95% limits 0.08 to 0.16)"),
+        (a_trend(SURE, UNSURE, slope=-0.12), "0.12 stems/plant less (95% limits 0.08 to 0.16)"),
+        (a_trend(UNSURE, UNSURE), "no trend in"),
+        (a_trend(SURE, SURE), "bends, with no best value in between"),
+        (a_trend(SURE, UNSURE, rest=SURE), "Use the means themselves"),
         (
             replace(a_trend(SURE, SURE), best=29.63, best_low=27.02, best_high=33.31),
-            "is highest near 29.6 cm (95 % limits 27 to 33.3)",
+            "is highest near 29.6 cm (95% limits 27 to 33.3)",
         ),
     ],
 )

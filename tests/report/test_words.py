@@ -104,7 +104,7 @@ def test_differences_of_shares_are_percentage_points() -> None:
     said = plain_words(found).differs
     assert "about 40.0 percentage points above" in said
     figures = figures_of(found)
-    assert figures.amount(0.7) == "70.0 %"
+    assert figures.amount(0.7) == "70.0%"
     headings = [column.heading for column in means_table(found, "pinch", figures).columns]
     assert "against no (percentage points)" in headings
     rows = pair_rows(found, "pinch", figures)
@@ -199,9 +199,9 @@ def test_four_plots_say_what_could_not_be_checked() -> None:
     found = planted(rows, "a")
     page = " ".join(comparison_page(found, "t").split())
     assert found.tests[0].p < 0.05
-    assert "But no other test of a was possible here, so take it as a hint." in page
+    assert "But no other test of a was possible here, so it is only a hint." in page
     assert "Do other tests agree? None could be made." in page
-    assert "its p cannot fall below 0.5" in page  # x z or z x in the second block: 1 in 2
+    assert "its p-value cannot fall below 0.5" in page  # x z or z x in the second block: 1 in 2
 
 
 def test_a_test_that_disagrees_softens_the_headline() -> None:

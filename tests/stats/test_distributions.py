@@ -15,8 +15,8 @@ from trials.stats.distributions.quadrature import (
     t_upper,
 )
 
-# Upper 5 % points as printed in the tables of statistics texts (Pearson & Hartley, Biometrika
-# Tables for Statisticians, table 29: from memory; the last by NIST/SEMATECH, section 7.4.7.1).
+# Upper 5 % points as printed in the tables of statistics texts (Pearson & Hartley 1966, table
+# 29: from memory; the last by NIST/SEMATECH, section 7.4.7.1).
 PRINTED = [
     (2, 6, 3.46, 2),
     (3, 10, 3.88, 2),

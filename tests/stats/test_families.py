@@ -277,8 +277,7 @@ def test_the_critical_value_is_the_one_sided_one_of_the_check_family() -> None:
 
 def test_limits_against_the_best_are_those_of_a_published_example() -> None:
     # Hardness of four paint blends, 6 samples each: means, pooled deviation and two intervals as
-    # printed in a general statistics package's help (Minitab, One-Way ANOVA, "Graphs - Hsu
-    # Simultaneous CIs" and "individual statistics").
+    # printed in the help of a general statistics program for comparisons with the best.
     means = np.array([14.733, 8.567, 12.983, 18.067])
     cov = np.eye(4) * 3.95012**2 / 6
     found = with_best(means, cov, steady(20), Better.HIGHER, 0.05)

@@ -54,8 +54,8 @@ def test_no_stem_leaves_room_for_three_over_n(plot_table: MakeTable) -> None:
     (caution,) = [c for c in found.cautions if c.code == "none-found"]
     assert "Nothing was counted of W, on 48 plants" in caution.text
     assert "up to 0.062 stems/plant" in caution.text
-    assert "95 in 100 sure" in caution.text
-    assert "times as much as chance counts" in caution.text
+    assert "95% bound" in caution.text
+    assert "times as much as independent counts" in caution.text
 
 
 @pytest.mark.parametrize(("every", "counts"), [(False, [0, 0, 0, 0]), (True, [12, 12, 12, 12])])
@@ -76,7 +76,7 @@ def test_shares_of_none_and_of_all(plot_table: MakeTable, every: bool, counts: l
     assert item.dispersion == pytest.approx(chi / 6)
     assert item.allowing == pytest.approx(item.bound)  # they vary less than chance would
     code = "all-found" if every else "none-found"
-    assert "90 in 100 sure" in next(c.text for c in found.cautions if c.code == code)
+    assert "90% bound" in next(c.text for c in found.cautions if c.code == code)
 
 
 def test_a_combination_within_levels_that_have_some(plot_table: MakeTable) -> None:

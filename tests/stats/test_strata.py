@@ -135,7 +135,7 @@ def strips() -> LinearModel:
 def test_strips_are_tested_by_their_interactions_with_blocks(
     strips: LinearModel, contrasts: Callable[[int], Floats]
 ) -> None:
-    """Against textbook sums of squares computed from means of the table (Gomez & Gomez, ch. 3)."""
+    """Against sums of squares of means of the table (Gomez & Gomez 1984, chapter 3)."""
     table = strips.y.reshape(4, 3, 3)  # a, b, block
     grand = table.mean()
     a, b, r = table.mean((1, 2)) - grand, table.mean((0, 2)) - grand, table.mean((0, 1)) - grand

@@ -317,7 +317,7 @@ def test_a_disk_that_gives_back_something_else(
         return real(folder, tables)
 
     monkeypatch.setattr(backup, "read_back", altered)
-    with pytest.raises(FileRefused, match="table score came back with 4 rows"):
+    with pytest.raises(FileRefused, match="table score was read back with 4 rows"):
         store.backup()
     assert left_in(beside(store)) == []
 
@@ -434,13 +434,13 @@ def test_a_copy_that_is_not_whole_is_refused(store: Store, tmp_path: Path) -> No
     with pytest.raises(FileRefused, match="is damaged"):
         put_back(made.folder, there, NOW)
     shutil.copy(made.folder / "tables" / "event.parquet", score)
-    with pytest.raises(FileRefused, match="table score came back"):
+    with pytest.raises(FileRefused, match="table score was read back"):
         put_back(made.folder, there, NOW)
     score.unlink()
     with pytest.raises(FileRefused, match="no file of score"):
         put_back(made.folder, there, NOW)
     (made.folder / "backup.json").write_text("{}")
-    with pytest.raises(FileRefused, match="is not the list of a backup"):
+    with pytest.raises(FileRefused, match="does not list a backup"):
         put_back(made.folder, there, NOW)
     with pytest.raises(FileRefused, match="is not a backup"):
         put_back(tmp_path, there, NOW)
@@ -452,7 +452,7 @@ def test_a_list_cannot_lead_out_of_its_folder(store: Store, tmp_path: Path) -> N
     listed = json.loads((made.folder / "backup.json").read_text())
     listed["tables"][0]["table"] = "../../farm"
     (made.folder / "backup.json").write_text(json.dumps(listed))
-    with pytest.raises(FileRefused, match="is not the list of a backup"):
+    with pytest.raises(FileRefused, match="does not list a backup"):
         put_back(made.folder, tmp_path / "again.tallybed", NOW)
 
 

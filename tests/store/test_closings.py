@@ -68,7 +68,7 @@ def test_a_trial_may_close_on_the_day_of_its_last_cut(store: Store) -> None:
 def test_refusals_change_nothing(store: Store, contents: Contents) -> None:
     store.close("Y", FROST, "frost")
     before = contents(store.path)
-    with pytest.raises(TrialState, match=r"closed already, since 2025-10-06 \(frost\)"):
+    with pytest.raises(TrialState, match=r"already closed, since 2025-10-06 \(frost\)"):
         store.close("Y", FROST, "frost again")
     with pytest.raises(TrialState, match="Close it on 2025-07-24 or later"):
         store.close("Z", date(2025, 7, 23), "too soon")

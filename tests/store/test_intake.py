@@ -215,7 +215,7 @@ def test_a_row_held_with_other_content_is_refused_and_nothing_is_stored(
         Sheet.SEED_HOUSES: [("Newcomer Seeds", "EUR", 1.0, None, 0.0)],
         Sheet.EVENTS: [("Y", None, DAY, "note", "late")],
     }
-    with pytest.raises(RecordsRefused, match=r"already stored with other values.* load the files"):
+    with pytest.raises(RecordsRefused, match=r"already stored with other values.* Load the files"):
         steadfast.add(make_batch(new | {sheet: [row]}))
 
 

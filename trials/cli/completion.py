@@ -68,13 +68,13 @@ add_completion_class(PowerShellComplete)
 
 @click.command()
 @click.argument("shell", type=click.Choice(SHELLS))
-@click.option("--install", is_flag=True, help="Write it to the place where the shell looks.")
+@click.option("--install", is_flag=True, help="Write the script where the shell looks for it.")
 @click.pass_context
 def completion(context: click.Context, shell: str, install: bool) -> None:
     """Complete commands and options with the Tab key.
 
-    Prints the script for your shell. With --install it is written to a file, and you are told
-    what else the shell needs.
+    Prints the script for your shell. With --install it is written to a file, and you see what
+    else the shell needs.
     """
     script = _script(context.find_root().command, shell)
     if not install:

@@ -150,7 +150,7 @@ def _with_standard_input(files: tuple[Path, ...]) -> Iterator[tuple[Path, ...]]:
 
 def _how_to_correct(rows: int, faults: Path, files: Sequence[str]) -> str:
     if not rows:
-        return f"Every fault is in {faults}. None belongs to one row: correct the files themselves."
+        return f"Every fault is in {faults}. None is in a single row. Correct the files themselves."
     return f"Correct the rows in {faults}, then: tallybed load {quoted(*files, faults)}"
 
 
@@ -194,7 +194,7 @@ def _ask(found: Guess, agreed: Agreed, names: Sequence[str]) -> Agreed:
             given[question.key] = click.prompt(for_terminal(question.words), type=kind, err=True)
         found = with_answers(found, given)
         say(reading_page(found, as_understood(found), names, given))
-    if not click.confirm("Is that right?", err=True):
+    if not click.confirm("Is this right?", err=True):
         raise TallybedError("Nothing was stored. Change the reading as shown above.")
     return replace(agreed, guesses=True, answers=given)
 
@@ -203,8 +203,8 @@ def _reading_texts(found: tuple[Guess, ...]) -> str:
     from trials.records.mapping.remembered import reading_text
 
     if not found:
-        raise TallybedError("Every sheet is one of our own: no reading is needed.")
+        raise TallybedError("Every file has the columns of Tallybed. No reading is needed.")
     if len(found) > 1:
         names = ", ".join(guess.cells.file for guess in found)
-        raise TallybedError(f"Show one reading at a time; here are: {names}.")
+        raise TallybedError(f"Show one reading at a time. Name one of: {names}.")
     return reading_text(found[0].reading, found[0].questions)

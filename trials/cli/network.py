@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     required=True,
     metavar="FOLDER",
     type=click.Path(file_okay=False, path_type=Path),
-    help="Folder for the results. Run again with the same one to go on.",
+    help="Folder for the results. Name the same folder again to continue a run.",
 )
 @click.option(
     "--measure",
@@ -45,14 +45,14 @@ if TYPE_CHECKING:
     "publish_to",
     metavar="FOLDER",
     type=click.Path(file_okay=False, path_type=Path),
-    help="Take all farms together and write each variety's record, without naming a farm.",
+    help="Also write results over all farms to this folder, without naming a farm.",
 )
 @click.option(
     "--fewest-farms",
     type=click.IntRange(min=2),
     default=5,
     show_default=True,
-    help="Withhold a figure that rests on fewer farms than this.",
+    help="Withhold figures from fewer farms than this.",
 )
 @json_option
 def pool(

@@ -190,7 +190,7 @@ def margin_option(_ctx: click.Context, _param: click.Parameter, value: str | Non
         return Margin(float(number), percent=value.strip().endswith("%"))
     except ValueError:
         raise click.BadParameter(
-            f"{value!r} is not a margin. Write a positive number such as 3, or a percentage: 10%."
+            f"{value!r} is not an equivalence margin. Write a number above 0, such as 3, or 10%."
         ) from None
 
 

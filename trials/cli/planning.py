@@ -39,7 +39,7 @@ from trials.model.units import PaperSize
     "into",
     type=click.Path(file_okay=False, path_type=Path),
     metavar="FOLDER",
-    help="Also write the sheets to this folder, as tallybed sheets does.",
+    help="Also print the sheets to this folder, as tallybed sheets does.",
 )
 @reference_option("--keys", "plan_keys_page", "Print what a plan can contain.")
 @paper_option
@@ -69,11 +69,11 @@ def plan(
     from trials.season.printing import Printing
 
     if into is not None and (only_look or dry_run):
-        raise click.UsageError("Only a stored trial has sheets. Leave off --sheets.")
+        raise click.UsageError("Only a stored trial has sheets. Leave out --sheets.")
     if only_look:
         if take is not None:
             raise click.UsageError(
-                "--propose shows layouts and --take stores one. Leave one of them off."
+                "--propose shows layouts and --take stores one. Leave out one of them."
             )
         asked = season.propose(store_path(store), season.plan_text(plan_file), plan_file.name)
         page = proposed_page(asked, plan_file, readers_units(units, store))
@@ -115,7 +115,7 @@ def calendar(trial: str, units: str | None, store: Path | None, as_json: bool) -
     default=Path(),
     help="Folder to write to.",
 )
-@click.option("--blind", is_flag=True, help="Leave the treatments off stakes and picking sheets.")
+@click.option("--blind", is_flag=True, help="Print no treatments on stakes and picking sheets.")
 @click.option("--farm", default="", show_default=False, help="Farm name to print on every sheet.")
 @click.option(
     "--pages", help="Address of the pages, such as http://192.168.1.20:8501; prints a code to scan."

@@ -63,11 +63,11 @@ def backup(into: Path | None, store: Path | None, as_json: bool) -> None:
     required=True,
     metavar="STORE",
     type=click.Path(dir_okay=False, path_type=Path),
-    help="Store file to make. A file already there is kept under another name.",
+    help="Store file to make. A file already there is renamed.",
 )
 @json_option
 def restore(folder: Path, to: Path, as_json: bool) -> None:
-    """Restore a backup as a store, and verify that both are equal."""
+    """Restore a backup to a store, and verify that both are equal."""
     from trials import season
     from trials.report.plain import json_text, plain
     from trials.report.safety_page import restored_page

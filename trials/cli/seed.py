@@ -30,7 +30,7 @@ from trials.model.units import PaperSize
     "--tall-chance",
     type=click.FloatRange(0, 1),
     default=0.8,
-    help="Lowest chance of stems long enough to sell that a variety may have.",
+    help="Lowest chance of stems long enough to sell; a variety below it is dropped.",
 )
 @click.option(
     "--tie-share",
@@ -42,20 +42,19 @@ from trials.model.units import PaperSize
     "--least-seasons",
     type=click.IntRange(1),
     default=1,
-    help="Seasons that a variety must have been grown before it is reordered.",
+    help="Seasons to grow a variety before it is reordered.",
 )
 @click.option(
     "--bed-metres",
     type=click.FloatRange(0, min_open=True),
     default=20.0,
-    help="Metres of bed of this crop you grow in a season; they decide what another trial is "
-    "worth.",
+    help="Metres of bed of this crop per season; another trial is worth more if you grow more.",
 )
 @click.option(
     "--seasons-ahead",
     type=click.IntRange(1),
     default=3,
-    help="Seasons you would grow what another trial finds.",
+    help="Seasons you would grow the variety that another trial finds.",
 )
 @as_of_option
 @units_option
@@ -74,7 +73,7 @@ def choose(
     store: Path | None,
     as_json: bool,
 ) -> None:
-    """Choose what to reorder, grow again or drop, by all closed trials."""
+    """Choose what to reorder, grow again or drop, from all closed trials."""
     from trials import season
     from trials.decide import Rules
     from trials.report.choice_page import choice_page

@@ -1,4 +1,4 @@
-"""The verb that plans a winter over all crops."""
+"""The command that plans a winter over all crops."""
 
 from __future__ import annotations
 
@@ -20,14 +20,14 @@ from trials.model.units import PaperSize
     "--without-house",
     multiple=True,
     metavar="HOUSE",
-    help="A seed house to order nothing from; repeat for more.",
+    help="Seed house to order nothing from; repeat for more.",
 )
 @click.option(
     "--into",
     type=click.Path(file_okay=False, path_type=Path),
-    help="Also write orders, sowing list and calendar into this folder, such as winter-2027.",
+    help="Also write orders, sowing list and calendar to this folder, such as winter-2027.",
 )
-@click.option("--farm", default="", help="The farm's name, to print at the head of each page.")
+@click.option("--farm", default="", show_default=False, help="Farm name to print on every page.")
 @paper_option
 @store_option
 @json_option
@@ -44,7 +44,7 @@ def winter(
 ) -> None:
     """Plan next season's sowings over all crops and markets.
 
-    FILE names beds, markets, hours and budget. All crops share one seed order.
+    FILE gives beds, markets, hours and budget. All crops share one seed order.
     """
     from trials.records.plan.winter_file import winter_wishes
     from trials.report.documents import winter_document

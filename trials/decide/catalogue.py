@@ -119,7 +119,7 @@ def _currency(
     if asked is not None and asked not in currencies:
         have = ", ".join(currencies) or "none"
         raise OrderImpossible(
-            f"No house has these varieties at prices in {asked}. Currencies they can be had in: "
+            f"No seed house sells these varieties in {asked}. Name a currency they are sold in: "
             f"{have}."
         )
 
@@ -134,8 +134,8 @@ def _terms(house: SeedHouse) -> HouseTerms:
     free = house.free_carriage_from
     return HouseTerms(
         name=house.name,
-        carriage=cents(house.carriage, f"the carriage of {house.name}"),
-        free_from=None if free is None else cents(free, f"free carriage at {house.name}"),
+        carriage=cents(house.carriage, f"the shipping of {house.name}"),
+        free_from=None if free is None else cents(free, f"free shipping at {house.name}"),
         minimum=cents(house.minimum_order, f"the minimum order of {house.name}"),
     )
 

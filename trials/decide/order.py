@@ -55,7 +55,7 @@ def order(
     missing = _missing(needs, offered, items)
     if missing and not allow_unfilled:
         raise OrderImpossible(
-            "No packet can be ordered of "
+            "No packet is available of "
             + "; ".join(f"{variety} ({reason})" for variety, reason in missing.items())
             + ". Leave them out, choose another variety, or order the rest without them."
         )

@@ -73,10 +73,10 @@ class Parcel:
 class UnfilledReason(StrEnum):
     """Why a need is not met in full."""
 
-    NOT_LISTED = "no house lists it"
+    NOT_LISTED = "no seed house lists it"
     NOT_AVAILABLE = "listed, but not available"
-    OTHER_CURRENCY = "only houses in another currency have it"
-    OVER_BUDGET = "the budget does not reach"
+    OTHER_CURRENCY = "only seed houses in another currency have it"
+    OVER_BUDGET = "the budget is too small"
 
 
 @dataclass(frozen=True, slots=True)

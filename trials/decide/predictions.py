@@ -1,6 +1,6 @@
 """What each entry is worth, taken as one of a sample of entries: means shrunk by what they tell.
 
-The model of the second stage (Piepho, Moehring, Melchinger & Buechse 2008, Euphytica 161:209;
+The model of the second stage (Piepho, Möhring, Melchinger & Büchse 2008, Euphytica 161:209;
 Smith, Cullis & Thompson 2005, J. Agric. Sci. 143:449), with each trial's covariance S_t from its
 own analysis:
 

@@ -219,7 +219,8 @@ class _Form:
         )
         if found.status == INFEASIBLE:
             raise OrderImpossible(
-                "No mix of packets reaches the minimum orders of the houses that have the seed."
+                "No mix of packets reaches the minimum orders of the seed houses that have the "
+                "seed. Order more, or from other seed houses."
             )
         if found.status == OUT_OF_TIME and found.x is None:
             raise OrderImpossible(

@@ -52,11 +52,11 @@ class Rule:
 
 RULES_IN_WORDS: Mapping[ReasonCode, Rule] = {
     ReasonCode.TOO_SHORT: Rule(
-        "Its chance of stems long enough to sell is {value}; at least {limit} is wanted.",
+        "Its chance of stems long enough to sell is {value}; it needs at least {limit}.",
         Quantity.CHANCE,
     ),
     ReasonCode.MOSTLY_SHORT: Rule(
-        "Only {value} of its graded stems were long enough to sell; at least {limit} is wanted.",
+        "Only {value} of its graded stems were long enough to sell; it needs at least {limit}.",
         Quantity.SHARE,
     ),
     ReasonCode.TALL_ENOUGH: Rule(
@@ -64,11 +64,11 @@ RULES_IN_WORDS: Mapping[ReasonCode, Rule] = {
         Quantity.CHANCE,
     ),
     ReasonCode.LENGTH_NOT_RECORDED: Rule(
-        "Its stems were never measured; measure them before relying on it.",
+        "Its stems were never measured. Measure them before you rely on it.",
         Quantity.NOTHING,
     ),
     ReasonCode.TOO_FEW_SEASONS: Rule(
-        "Seasons grown: {value}; at least {limit} before it is relied on.",
+        "You have grown it for {value} of the {limit} seasons you ask for.",
         Quantity.SEASONS,
     ),
     ReasonCode.HARDLY_THE_BEST: Rule(
@@ -76,7 +76,7 @@ RULES_IN_WORDS: Mapping[ReasonCode, Rule] = {
         Quantity.CHANCE,
     ),
     ReasonCode.STILL_OPEN: Rule(
-        "It could still be the best: its chance is {value}, and from {limit} on it is grown again.",
+        "It could still be the best: its chance is {value}, and from {limit} it is grown again.",
         Quantity.CHANCE,
     ),
     ReasonCode.TRIAL_PAYS: Rule(
@@ -89,12 +89,12 @@ RULES_IN_WORDS: Mapping[ReasonCode, Rule] = {
         Quantity.MONEY,
     ),
     ReasonCode.LEADS: Rule(
-        "No other is expected to do better.",
+        "No other variety is expected to do better.",
         Quantity.NOTHING,
     ),
     ReasonCode.TIED: Rule(
-        "Tied with the leader: growing it in the leader's place costs {value} on average; "
-        "up to {limit} counts as a tie.",
+        "Tied with the leader: growing it instead of the leader costs {value} on average. "
+        "Up to {limit} counts as a tie.",
         Quantity.AMOUNT,
     ),
 }

@@ -1,6 +1,6 @@
 """Adjusted means of several seasons put together, entries and seasons side by side.
 
-A two-stage analysis (Piepho, Moehring, Schulz-Streeck & Ogutu 2012, Biometrical Journal 54:844):
+A two-stage analysis (Piepho, Möhring, Schulz-Streeck & Ogutu 2012, Biometrical Journal 54:844):
 each season's adjusted means come with their covariance, which the second stage takes as known,
 
     mean of entry v in season s = season s + entry v + what s did to v + error,
@@ -45,13 +45,13 @@ class SeasonMeans:
             )
         if not self.df >= 2:
             raise ComparisonRefused(
-                f"Trial {self.trial}: fewer than 2 degrees of freedom stand behind its means, so "
-                "they are too uncertain to choose by. Grow it again with more plots."
+                f"Trial {self.trial}: its means have fewer than 2 degrees of freedom, too few to "
+                "choose by. Grow it again with more plots."
             )
         if not (np.isfinite(self.means).all() and _is_covariance(self.cov)):
             raise ComparisonRefused(
-                f"Trial {self.trial}: some of its means have no error that can be estimated. "
-                "Choose without those entries, or see the trial's comparison for why."
+                f"Trial {self.trial}: the error of some of its means cannot be estimated. "
+                "Choose without those entries. The trial's comparison says why."
             )
 
 
@@ -165,6 +165,6 @@ def require_joined(seasons: Sequence[SeasonMeans]) -> None:
     if len(groups) > 1:
         names = " | ".join(", ".join(sorted(group)) for group in groups)
         raise ComparisonRefused(
-            f"These groups never shared a season, nor a variety that links them: {names}. "
-            "Choose within each group, or grow the check beside both next season."
+            f"These groups share no season and no variety that links them: {names}. "
+            "Choose within each group, or grow the check with both next season."
         )

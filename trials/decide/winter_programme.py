@@ -253,8 +253,8 @@ class _Search:
 
 
 _NO_PLAN = (
-    "No winter plan keeps to all limits. Lower the least net of poor seasons or the metres that "
-    "are wanted, or allow more bed, hours or budget."
+    "No winter plan meets all limits. Lower the least net of poor seasons or the metres you "
+    "want, or allow more bed, hours or budget."
 )
 
 

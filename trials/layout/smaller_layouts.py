@@ -12,7 +12,7 @@ from trials.stats.results import LayoutKind
 Fits = Callable[[TrialPlan], bool]
 
 FEWEST_REPLICATES = 2
-# The fewest replicates that are advised on farms (Ohio State Extension).
+# The fewest replicates that are advised on farms; trade judgement.
 ADVISED_REPLICATES = 3
 
 
@@ -25,7 +25,7 @@ def what_would_fit(plan: TrialPlan, fits: Fits) -> str:
     said = [f"Both together would fit: {', or '.join(both)}."] if both else []
     entries = [_entries_words(each) for each in _fewer_entries(plan, fits)]
     if entries:
-        said.append(f"The beds hold at most {', or '.join(entries)}.")
+        said.append(f"The beds have room for at most {', or '.join(entries)}.")
     if not said:
         return "Not even the smallest plots of two entries fit these beds. Add bed."
     return f"Fewer replicates or smaller plots alone do not fit. {' '.join(said)}"

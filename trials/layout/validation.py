@@ -66,11 +66,11 @@ def require_sound(plan: TrialPlan) -> None:
 def _require_figures(plan: TrialPlan) -> None:
     wrong = [
         (plan.plants_per_plot < 1, f"{plan.plants_per_plot} plants per plot: use at least 1."),
-        (plan.guard_plants < 0, f"{plan.guard_plants} guard plants: set 0 or more."),
-        (plan.planting.rows < 1, f"{plan.planting.rows} rows on the bed: set 1 or more."),
+        (plan.guard_plants < 0, f"{plan.guard_plants} guard plants: use 0 or more."),
+        (plan.planting.rows < 1, f"{plan.planting.rows} rows on the bed: use 1 or more."),
         (
             not plan.planting.spacing_cm > 0,
-            f"A spacing of {plan.planting.spacing_cm:g} cm: set one above 0.",
+            f"A spacing of {plan.planting.spacing_cm:g} cm: use one above 0.",
         ),
         (plan.first_number < 1, f"Plot numbers begin at 1, not {plan.first_number}."),
     ]
@@ -86,7 +86,9 @@ def _require_figures(plan: TrialPlan) -> None:
 
 def _require_beds(plan: TrialPlan) -> None:
     if not plan.beds:
-        raise PlanRefused("The plan names no bed. Name the beds the trial may use, as one walks.")
+        raise PlanRefused(
+            "The plan names no bed. Name the beds the trial may use, in walking order."
+        )
     for bed in plan.beds:
         if not (bed.length_m > 0 and bed.width_m > 0):
             raise PlanRefused(
@@ -101,11 +103,13 @@ def _require_beds(plan: TrialPlan) -> None:
 def _require_levels(plan: TrialPlan) -> None:
     twice = _first_repeated([factor.name for factor in plan.factors])
     if twice is not None:
-        raise PlanRefused(f"The factor {twice} stands twice in the plan. Name each factor once.")
+        raise PlanRefused(f"The factor {twice} is named twice. Name each factor once.")
     for factor in plan.factors:
         twice = _first_repeated(factor.levels)
         if twice is not None:
-            raise PlanRefused(f"{twice} stands twice among the levels of {factor.name}.")
+            raise PlanRefused(
+                f"{twice} is named twice among the levels of {factor.name}. Name each level once."
+            )
         if len(factor.levels) < 2:
             number = "one level" if factor.levels else "no levels"
             raise PlanRefused(
@@ -130,7 +134,7 @@ def _is_length(text: str) -> bool:
 def _require_checks(plan: TrialPlan) -> None:
     twice = _first_repeated(plan.checks)
     if twice is not None:
-        raise PlanRefused(f"The check {twice} is named twice.")
+        raise PlanRefused(f"The check {twice} is named twice. Name each check once.")
     if plan.checks and not any(set(plan.checks) <= set(f.levels) for f in plan.factors):
         named = " and ".join(plan.checks)
         raise PlanRefused(
@@ -142,22 +146,22 @@ def _require_checks(plan: TrialPlan) -> None:
 def _require_ground(plan: TrialPlan) -> None:
     if plan.kind is LayoutKind.SIDE_BY_SIDE:
         raise PlanRefused(
-            "Side by side without replication cannot tell a treatment from its place, so it is not "
-            "laid out. Complete blocks with 3 replicates are the cheapest layout that can."
+            "Without replication, the effect of a treatment cannot be separated from that of its "
+            "place. Use complete blocks with 3 replicates, the cheapest layout that can do so."
         )
     ground = GROUND[plan.kind]
     for unit in ground.needs:
         if not factors_on(plan, unit):
             raise PlanRefused(
-                f"For {CALLED[plan.kind]} a factor must be given to {unit}s; the plan has "
+                f"{CALLED[plan.kind]} needs a factor on {unit}s, and the plan has "
                 f"{_factors_named(plan)}."
             )
     for factor in plan.factors:
         if factor.applied_to not in (*ground.needs, *ground.allows):
             units = " or ".join(f"{unit}s" for unit in (*ground.needs, *ground.allows))
             raise PlanRefused(
-                f"{factor.name} is given to {factor.applied_to}s, and in {CALLED[plan.kind]} there "
-                f"are none. Give it to {units}, or lay out {_kind_with(factor.applied_to)}."
+                f"{factor.name} is on {factor.applied_to}s, but {CALLED[plan.kind]} has none. "
+                f"Give it to {units}, or use {_kind_with(factor.applied_to)}."
             )
 
 
@@ -177,13 +181,13 @@ def _require_kept_apart(plan: TrialPlan) -> None:
     for factor in spilling:
         if factor.applied_to is PLOT and len(plan.factors) > 1:
             raise PlanRefused(
-                f"{factor.name} reaches over to the plots beside it, so it cannot change from plot "
-                f"to plot. Give {factor.name} to whole plots and lay out a split-plot."
+                f"{factor.name} also affects the plots next to it, so it cannot change from plot "
+                f"to plot. Give {factor.name} to whole plots and use a split-plot."
             )
         if plan.guard_plants < 1:
             raise PlanRefused(
-                f"{factor.name} reaches over to the plot beside it. Set 1 guard plant or more at "
-                "each end of a plot; guards are not counted."
+                f"{factor.name} also affects the plot next to it. Use 1 guard plant or more at "
+                "each end of a plot; guard plants are not counted."
             )
 
 

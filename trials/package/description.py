@@ -36,11 +36,11 @@ _TABLES: Mapping[Sheet, tuple[str, ...]] = {
 }
 # The store holds a picking day as one row; the sheet has a row for each of its stems.
 _OF_CUTS: Mapping[str, str] = {
-    "": "Stems of a picking day; one row a plot, day and grade or reason for culling.",
+    "": "Stems of a picking day; one row per plot, day and length grade or reason for culling.",
     "grade_cm": "Marketable stems: the shortest length of their grade (cm); empty for culls.",
     "cull_reason": "Culled stems: why; empty for marketable ones. Both empty: picked and nothing "
     "marketable (0).",
-    "stems": "How many stems; empty on a missed day.",
+    "stems": "Number of stems; empty on a missed day.",
 }
 # Columns of the store that have another name in a sheet.
 _CALLED: Mapping[str, str] = {"check": "check_level", "row": "row_label", "column": "column_label"}
@@ -132,15 +132,17 @@ def described_history(kind: str, meant: Meanings) -> Any:
     came, went = meant["closing", "entry"], meant["seed_price_was", "superseded_by"]
     fields.append(_plain_field("entry", "integer", came, filled=True))
     fields.append(
-        _plain_field("superseded_by", "integer", f"{went} Empty = it holds.", filled=False)
+        _plain_field(
+            "superseded_by", "integer", f"{went} Empty if the row still holds.", filled=False
+        )
     )
     references = [_to_entry("entry"), _to_entry("superseded_by")]
     target = Sheet.PLOTS if "plot" in held.columns else None
     if target is not None:
         references.append(_reference("plot", target))
     text = (
-        f"Every such row that was ever held, so that it can be told what was known when: at entry "
-        f"E the rows with entry up to E that no entry up to E had superseded. Of rows like: {about}"
+        f"Every row that was ever stored. The records as of change E are the rows whose entry is "
+        f"at most E and that no entry up to E has superseded. Each row is: {about}"
     )
     return {"description": text, "schema": {"fields": fields, "foreignKeys": references}}
 

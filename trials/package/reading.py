@@ -67,7 +67,9 @@ def unpack(folder: Path, store: Path) -> Unpacked:
     sheets = {sheet: files[sheet.value] for sheet in Sheet if sheet.value in files}
     codes = [row.get("trial", "") for row in _rows(sheets.get(Sheet.TRIALS, ""))]
     if len(codes) != 1:
-        raise FileRefused(f"{folder} is not the package of a trial: it holds {len(codes)} trials.")
+        raise FileRefused(
+            f"{folder} is not the package of a trial: it contains {len(codes)} trials."
+        )
     (code,) = map(live, codes)
     with TemporaryDirectory() as work:
         paths = []
@@ -111,7 +113,7 @@ def _document(folder: Path) -> dict[str, Any]:
     except ValueError as problem:
         raise _not_described(folder, problem) from problem
     if not isinstance(document, dict):
-        raise _not_described(folder, "it is no object")
+        raise _not_described(folder, "it is not an object")
     return document
 
 
@@ -140,7 +142,7 @@ def _text(folder: Path, path: Any, digest: Any) -> str:
     content = (folder / path).read_bytes()
     if digest is not None and digest != f"sha256:{hashlib.sha256(content).hexdigest()}":
         raise FileRefused(
-            f"{folder / path} differs from what was written: its digest is another.",
+            f"{folder / path} was changed since it was written: its digest differs.",
             Remedy("Ask for the package again, or load its files", Verb.LOAD, "FILES"),
         )
     return content.decode()

@@ -117,7 +117,7 @@ def package_many(
     if not chosen:
         raise FileRefused("No trial is closed yet. Close one first, or name the trials to pack.")
     if into.exists():
-        raise FileRefused(f"{into} is there already. Name a folder that is not.")
+        raise FileRefused(f"{into} already exists. Name a new folder.")
     aside = into.with_name(f".{into.name}-unfinished")
     shutil.rmtree(aside, ignore_errors=True)
     try:
@@ -229,7 +229,7 @@ def _slug(code: str) -> str:
 
 def _write(into: Path, files: Iterable[_File], document: str) -> None:
     if into.exists():
-        raise FileRefused(f"{into} exists already. Name a folder that is not there yet.")
+        raise FileRefused(f"{into} already exists. Name a new folder.")
     unfinished = into.with_name(f".{into.name}.unfinished")
     try:
         into.parent.mkdir(parents=True, exist_ok=True)

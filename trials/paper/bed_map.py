@@ -118,7 +118,7 @@ def write_bed_map(
         _legend(sheet, layout, drawn, ground, units)
     if keys:
         sheet.set_y(sheet.h)  # the keys need a page of their own
-        sheet.section("What the numbers on the map stand for")
+        sheet.section("What the numbers on the map mean")
         sheet.grid(
             (Column("On the map", 1), Column("What grows there", 6)),
             [(key, text) for text, key in keys.items()],
@@ -203,15 +203,16 @@ def _signs(sheet: Sheet, layout: PlannedLayout, left: float, top: float) -> None
     second = left + 40
     sheet.set_line_width(0.25)
     sheet.rect(second, top + 0.8, 9, 3.2)
-    _say(sheet, "plot: its code, what grows in it", second + 12, top)
+    _say(sheet, "plot: its code and what grows in it", second + 12, top)
     row = 1
     if any(plot.net_length_m < plot.length_m - 1e-6 for plot in layout.plots):
         hatch(sheet, second, top + row * LINE_MM + 0.8, 9, 3.2)
         _say(sheet, "guard plants: never counted", second + 12, top + row * LINE_MM)
         row += 1
-    _say(sheet, "Figures under a bed: where plots begin", second, top + row * LINE_MM)
+    _say(sheet, "Figures under a bed: where each plot begins", second, top + row * LINE_MM)
     count = len(layout.plots)
-    text = f"{count} plots in {len({plot.bed for plot in layout.plots})} bed(s)"
+    beds = len({plot.bed for plot in layout.plots})
+    text = f"{count} plots in {beds} {'bed' if beds == 1 else 'beds'}"
     _say(sheet, text, second, top + (row + 1) * LINE_MM)
 
 
@@ -233,7 +234,7 @@ def _scale_bars(
         _say(sheet, f"{fitting[-1]:g} {unit}", left + width - 3, y + 1.7)
     _say(
         sheet,
-        f"Scale 1 : {drawn.scale}, printed at 100 %. Paths are not to scale.",
+        f"Scale 1 : {drawn.scale}, printed at 100%. Paths are not to scale.",
         left,
         top + 3.5 * LINE_MM,
     )
@@ -253,12 +254,12 @@ def _compass(sheet: Sheet, ground: Ground, left: float, top: float) -> None:
         at = radians(ground.bearing_deg)
         nx, ny = x + (radius + 2.6) * cos(at), y - (radius + 2.6) * sin(at)
         put(sheet, Fitted(("N",), 9, bold=True), nx - 2, ny - 2, 4, 4)
-    text = "The ground changes: ____________" if ground.gradient is None else ground.gradient
+    text = "What changes: ____________" if ground.gradient is None else ground.gradient
     way = "draw an arrow" if ground.slope is None else ground.slope.value
     label = f"{text} {way}" if ground.gradient is not None else f"{text} ({way})"
     fitted = fit(sheet, label, 42, 18, largest_pt=9, smallest_pt=5)
     if fitted is None:
-        raise PrintRefused(f"There is no room to print {text!r}. Say it more shortly.")
+        raise PrintRefused(f"There is no room to print {text!r}. Use fewer words.")
     put(sheet, fitted, left - 4, top, 46, 18, Align.L)
 
 

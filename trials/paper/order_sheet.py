@@ -12,9 +12,9 @@ from trials.model.work_safety import ORDERING, cautions
 from trials.paper.page import TICK_BOX, Column, Sheet
 
 WHY_UNFILLED = {
-    UnfilledReason.NOT_LISTED: "no house lists it",
+    UnfilledReason.NOT_LISTED: "no seed house lists it",
     UnfilledReason.NOT_AVAILABLE: "listed, but not available",
-    UnfilledReason.OTHER_CURRENCY: "only houses in another currency have it",
+    UnfilledReason.OTHER_CURRENCY: "only seed houses in another currency have it",
     UnfilledReason.OVER_BUDGET: "cut to stay within the budget",
 }
 
@@ -95,18 +95,18 @@ def _sum(sheet: Sheet, order: SeedOrder, currency: str) -> None:
     sheet.section("The whole order")
     sheet.grid(
         (
-            Column("House", 20),
+            Column("Seed house", 20),
             Column("Goods", 8, figures=True),
             Column("Shipping", 8, figures=True),
             Column(f"To pay {currency}".strip(), 8, figures=True),
         ),
         [(p.house, _money(p.goods), _money(p.carriage), _money(p.total)) for p in order.parcels],
-        [("In all", _money(order.goods), _money(order.carriage), _money(order.total))],
+        [("Total", _money(order.goods), _money(order.carriage), _money(order.total))],
     )
     if order.budget is not None:
         sheet.ln(2)
         sheet.say(
-            f"Budget {_money(order.budget)} {currency}; left over "
+            f"Budget {_money(order.budget)} {currency}; left "
             f"{_money(order.budget - order.total)} {currency}."
         )
         if order.cost_of_the_rest > 0:
@@ -125,7 +125,7 @@ def _left_out(sheet: Sheet, order: SeedOrder) -> None:
                 Column("Why", 16),
                 Column("Seeds wanted", 8, figures=True),
                 Column("Ordered", 8, figures=True),
-                Column("Short", 8, figures=True),
+                Column("Missing", 8, figures=True),
             ),
             [
                 (
@@ -141,7 +141,9 @@ def _left_out(sheet: Sheet, order: SeedOrder) -> None:
     passed_over = sorted({(i.house, i.item, i.variety) for i in order.unavailable})
     if passed_over:
         sheet.section("Not available this season")
-        sheet.grid((Column("House", 12), Column("Item", 12), Column("Variety", 16)), passed_over)
+        sheet.grid(
+            (Column("Seed house", 12), Column("Item", 12), Column("Variety", 16)), passed_over
+        )
 
 
 def _money(amount: Decimal) -> str:

@@ -71,7 +71,7 @@ class Paper(FPDF):
         if len(farm) > LONGEST_FARM:
             raise PrintRefused(
                 f"The farm's name has {len(farm):,} characters. Give one of at most "
-                f"{LONGEST_FARM}, to stand at the head of a sheet."
+                f"{LONGEST_FARM}, to fit the head of a sheet."
             )
         super().__init__(
             orientation=orientation.value,
@@ -196,7 +196,7 @@ def _refusing(path: Path) -> Iterator[None]:
     except OSError as fault:
         raise FileRefused(
             f"The sheet cannot be written to {path}: {fault.strerror or fault}. "
-            "Name a folder that exists and may be written to, and close the file if it is open."
+            "Name a folder that you can write to, and close the file if it is open."
         ) from fault
 
 

@@ -20,20 +20,20 @@ STAND_COUNTS = 3
 _PICKING = (
     ("Nobody looked:", "leave the whole row blank."),
     (
-        "Picked, nothing found:",
+        "Picked, nothing there:",
         "write 0 in the first box. Next to a figure, a blank box means none.",
     ),
-    ("Missed:", "tick the box if the pick was due and could not be done; write nothing else."),
-    ("Guard plants:", "never count them, and never pick them into a plot's bunches."),
+    ("Missed:", "tick the box if the plot was due and not picked. Write nothing else."),
+    ("Guard plants:", "never count them, and never put their stems into a plot's bunches."),
 )
 _STANDS = (
     ("When:", "before the first cut, and again after losses. Write the day above each count."),
-    ("What:", "the living plants of the plot. Never count guard plants."),
+    ("What:", "the plot's living plants. Never count guard plants."),
     ("Nobody counted:", "leave the box blank. Write 0 only where every plant is dead."),
 )
 _LENGTHS = (
     ("When:", "on a picking day, from plots picked that day."),
-    ("Which stems:", "as they come, too short ones too, culls left out. Do not choose the best."),
+    ("Which stems:", "as they come, short ones too, but no culls. Do not choose the best."),
     ("Not measured:", "leave the box blank."),
 )
 _DATE, _WHO, _WEATHER = (0.28, "Date"), "Picker", "Weather"
@@ -116,8 +116,8 @@ def write_picking_sheets(
         work=AT_THE_PLOTS,
         tick="Missed",
         too_wide=(
-            f"{len(grades)} length grades and {len(reasons)} reasons for culling make more boxes "
-            "than the paper is wide. Name fewer reasons, or grade in larger steps."
+            f"{len(grades)} length grades and {len(reasons)} reasons for culling need more boxes "
+            "than fit the paper. Name fewer reasons, or use wider grades."
         ),
     )
     write_plot_sheets(

@@ -30,7 +30,7 @@ def modules(link: str) -> tuple[tuple[bool, ...], ...]:
         code = segno.make(link, error="m", micro=False, boost_error=False)
     except segno.DataOverflowError:
         raise PrintRefused(
-            f"A link of {len(link):,} characters fits into no code to scan. Name a shorter "
+            f"A link of {len(link):,} characters does not fit into a QR code. Give a shorter "
             "address of the pages."
         ) from None
     return tuple(tuple(bool(module) for module in row) for row in code.matrix)

@@ -72,7 +72,7 @@ def write_sowing_list(
     lines = sowing_lines(layout, germination, usable, overage)
     sheet = Sheet(f"Sowing list of {plan.code}: {plan.crop}, {plan.season}", farm, on, size)
     when = f"Sow on {plan.sow_on.isoformat()}." if plan.sow_on else "Sow on ____________________."
-    guards = " Plants include the guard plants." if plan.guard_plants else ""
+    guards = " Plants include guard plants." if plan.guard_plants else ""
     sheet.say(f"{when}{guards}")
     sheet.ln(2)
     sheet.grid(
@@ -83,7 +83,7 @@ def write_sowing_list(
             Column("Plants", 7, figures=True),
             Column("Germination", 13, figures=True),
             Column("Seeds to sow", 9, figures=True),
-            Column("Lot, day sown", 16),
+            Column("Seed lot, day sown", 16),
         ),
         [
             (
@@ -100,7 +100,7 @@ def write_sowing_list(
         [
             (
                 "",
-                "In all",
+                "Total",
                 "",
                 f"{sum(x.plants for x in lines):,}",
                 "",
@@ -111,14 +111,14 @@ def write_sowing_list(
     )
     sheet.ln(2)
     assumed = (
-        f" Where it says 'assumed', no lot in the store says: {ASSUMED_GERMINATION:.0%} is a "
-        "cautious guess, so check the packet."
+        " 'Assumed' means that no seed lot in the store has a germination. "
+        f"{ASSUMED_GERMINATION:.0%} is a cautious guess; check the packet."
         if any(line.assumed for line in lines)
         else ""
     )
     sheet.say(
-        f"Seeds = plants ÷ germination ÷ {usable:.0%} of seedlings fit to plant out, and "
-        f"{overage:.0%} more. These two shares are common practice; change them by hand if yours "
+        f"Seeds = plants ÷ germination ÷ {usable:.0%} (seedlings fit to plant out), plus "
+        f"{overage:.0%} extra. Both figures are common practice; change them by hand if yours "
         f"differ.{assumed}"
     )
     sheet.ln(2)

@@ -17,4 +17,8 @@ def split_blocks_note(layout: PlannedLayout) -> str:
         for block, over in beds.items()
         if len(over) > 1
     ]
-    return " ".join([*split, "Work all of a split block on the same day."]) if split else ""
+    return (
+        " ".join([*split, "Do the same work in all parts of a split block on the same day."])
+        if split
+        else ""
+    )

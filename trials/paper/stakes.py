@@ -218,8 +218,8 @@ class _Label:
                     self._pencil_lines(left + width - space, top, space, height)
                 return
         raise PrintRefused(
-            f"The label of plot {self.plot.code} has no room for its words: {width:.0f} x "
-            f"{height:.0f} mm are left for them. Use larger labels, or labels with the code alone."
+            f"The label of plot {self.plot.code} has no room for its text: {width:.0f} x "
+            f"{height:.0f} mm are left for it. Use larger labels, or labels with the code alone."
         )
 
     def _link(self, left: float, top: float, width: float, height: float) -> float:

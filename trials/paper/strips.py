@@ -160,8 +160,8 @@ def arrange(
         if pages is not None:
             return Arrangement(scale, pages)
     raise PrintRefused(
-        "The map's heading leaves no room for the beds on a page, or a plot is longer than any "
-        "page holds. Choose larger paper, or shorter names of the farm, site and crop."
+        "The map's heading leaves no room for the beds, or a plot is longer than a page. Choose "
+        "larger paper, or shorter names of the farm, site and crop."
     )
 
 

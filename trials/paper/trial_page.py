@@ -43,13 +43,13 @@ WHAT_TO_RECORD = (
     (
         "Every picking day",
         (
-            "for each plot, stems by length and culls by reason. Picked and nothing found: 0. "
+            "for each plot, stems by length and culls by reason. Picked, nothing there: 0. "
             "Due but not picked: missed. Nobody looked: leave it blank."
         ),
     ),
     (
-        "Every second or third pick",
-        "the length of a few stems from each plot, taken as they come and not chosen.",
+        "Every second or third harvest",
+        "the length of a few stems from each plot, taken as they come, not chosen.",
     ),
     (
         "When it happens",
@@ -111,13 +111,13 @@ def _compose(
     sheet.ln(size_pt / 6)
     about = [
         ("Decided by", _measure_words(plan.primary_measure, plan.margin)),
-        ("Laid out", _layout_words(layout, units)),
+        ("Layout", _layout_words(layout, units)),
         *((_factor_name(factor), _levels(factor, plan.checks)) for factor in plan.factors),
     ]
     if plan.checks:
         about.insert(1, ("Compared with", f"the check: {', '.join(plan.checks)}"))
     _pairs(sheet, about, size_pt)
-    _heading(sheet, "Where the plots stand", size_pt)
+    _heading(sheet, "Where the plots are", size_pt)
     _small_map(sheet, layout, MAP_MM * size_pt / LARGEST_PT)
     note = split_blocks_note(layout)
     if note:
@@ -125,7 +125,7 @@ def _compose(
     _heading(sheet, "What to record, and when", size_pt)
     _pairs(sheet, WHAT_TO_RECORD, size_pt)
     if calendar:
-        _heading(sheet, "Days", size_pt)
+        _heading(sheet, "Calendar", size_pt)
         _pairs(sheet, [(day.isoformat(), words) for day, words in calendar], size_pt)
     if care:
         _heading(sheet, "Take care", size_pt)
@@ -147,8 +147,8 @@ def _measure_words(key: str, margin: Margin | None) -> str:
         return key
     words = f"{measure.label}: {measure.meaning}."
     if margin is not None:
-        unit = "%" if margin.percent else measure.unit
-        words += f" A difference under {margin.value:g} {unit} does not matter here."
+        unit = "%" if margin.percent else f" {measure.unit}"
+        words += f" A difference under {margin.value:g}{unit} does not matter to you."
     return words
 
 
@@ -160,7 +160,7 @@ def _layout_words(layout: PlannedLayout, units: UnitSystem) -> str:
     guards = ""
     if plan.guard_plants:
         plants = "guard plant" if plan.guard_plants == 1 else "guard plants"
-        guards = f", {plan.guard_plants} {plants} at each end of a row that never count"
+        guards = f", {plan.guard_plants} {plants} at each end of a row, never counted"
     often = f"each treatment {plan.replicates} times"
     if plan.kind is LayoutKind.AUGMENTED_BLOCKS:
         often = "the checks in every block and every other entry once"

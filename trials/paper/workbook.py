@@ -48,8 +48,8 @@ WIDTHS = {Kind.DATE: 13, Kind.TEXT: 40, Kind.NAME: 16}
 _UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 _ANSWERS: Mapping[str, str] = {
     "plot": "Choose a plot code of this trial from the list.",
-    "other_plot": "Only where two plots were swapped: the other one of the two.",
-    MISSED: "Write x if the plot was due and not picked. Else leave the cell empty.",
+    "other_plot": "Only if two plots were swapped: the other plot.",
+    MISSED: "Write x if the plot was due and not picked. Otherwise leave the cell empty.",
     "kind": "Choose what happened from the list.",
     "trial": "The code of this trial.",
 }
@@ -57,35 +57,41 @@ _HOW = (
     ("How to fill in this workbook", ""),
     ("Nobody looked", "Leave the row as it is. It counts as not recorded."),
     (
-        "Picked, nothing found",
+        "Picked, nothing there",
         "Write 0 under the first length. Blank next to a figure means none.",
     ),
-    ("Missed", "Write x under missed and nothing else but the date."),
+    ("Missed", "Write the date, x under missed, and nothing else."),
     (
         "Grades and culls",
         (
-            "One row per plot and picking day, as on the picking sheet: good stems under their "
-            "shortest length, also those too short to sell, culled stems under the reason. You may "
-            "add a column, headed as 'culled: slugs'."
+            "One row per plot and picking day, as on the picking sheet. Good stems go under their "
+            "shortest length, even if too short to sell; culls go under the reason. You may add "
+            "a column, such as 'culled: slugs'."
         ),
     ),
     (
         "The next picking day",
         "Copy the rows of the plots below the last one, or write new rows there.",
     ),
-    ("Dates", "Write them as 2026-08-31; the spreadsheet may show them its own way."),
-    ("Stand counts", "Living plants of each plot, guards left out: before the first cut at least."),
-    ("Stem samples", "Stems as they come, not the best ones, from plots picked on that day."),
+    ("Dates", "Write them as 2026-08-31. The spreadsheet may show them in another way."),
+    (
+        "Stand counts",
+        "Living plants of each plot, without guard plants, at least before the first cut.",
+    ),
+    ("Stem samples", "Stems as they come, not the best ones, from plots picked that day."),
     (
         "Events",
         (
-            "The planting (without a plot it is of the whole trial), a lost plot with its reason, "
-            "two plots that got each other's plants or labels with the reason, pinching, netting, "
-            "spraying, frost, notes."
+            "Planting (without a plot it is the whole trial); a lost plot, with the reason; two "
+            "plots with swapped plants or labels, with the reason; pinching, netting, spraying, "
+            "frost and notes."
         ),
     ),
-    ("Plots", "Change no plot code and no heading, and move no column. Rows may be deleted."),
-    ("Bringing it back", "Save as a workbook (XLSX) and load the file: all of it, or nothing."),
+    ("Plots", "Do not change plot codes or headings, or move columns. You may delete rows."),
+    (
+        "When you are done",
+        "Save it as a workbook (XLSX) and load it. Either all of it is stored or nothing.",
+    ),
     ("Take care", " ".join(cautions(*AT_THE_PLOTS))),
 )
 

@@ -42,10 +42,10 @@ def contribute(store: Path, folder: Path, trials: Sequence[str] = ()) -> Contrib
         if code not in held:
             raise UnknownName("trial", code, held)
         if held[code].closed_on is None:
-            raise TrialState(f"{code} is still open. Close it first, then contribute it.")
+            raise TrialState(f"{code} is still open. Close it, then contribute it.")
     chosen = list(trials) or [code for code, trial in held.items() if trial.closed_on]
     if not chosen:
-        raise TrialState("No trial is closed yet. Close one first, then contribute it.")
+        raise TrialState("No trial is closed yet. Close one, then contribute it.")
     key = _key(store)
     codes = write_farm(store, key, "farm", chosen, folder)
     return Contributed(folder, key.code("farm", "farm"), tuple(codes.items()))

@@ -59,8 +59,8 @@ class Processes:
                 except BrokenProcessPool:  # a worker was killed: the others go with it
                     continue
         raise FileRefused(
-            f"Workers ended {_TRIES} times without finishing their part. Check the machine's "
-            "memory, and run the same command again: what is finished is not done again."
+            f"Workers ended {_TRIES} times without finishing their part. Check the computer's "
+            "memory, and run the same command again. Finished parts are not repeated."
         )
 
 

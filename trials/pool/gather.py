@@ -43,7 +43,7 @@ class Key:
             return key
         except (ValueError, KeyError, TypeError) as problem:
             raise FileRefused(
-                f"{file} cannot be read. Restore it from a copy; without it farms get new codes."
+                f"{file} cannot be read. Restore it from a backup; without it, farms get new codes."
             ) from problem
 
     def code(self, *names: str) -> str:
@@ -145,8 +145,8 @@ def _from_package(package: Path, key: Key, into: Path) -> Path:
         read = unpack(package, fresh)
         if read.same_records is False:
             raise FileRefused(
-                f"{package}: its records are not those it was written with: their digest is "
-                "another. Ask for it again."
+                f"{package}: its records changed after it was written, as their digest differs. "
+                "Ask for it again."
             )
         site = _only(Store.open(fresh).trials()).site
         _keep_codes(into.parent / CODES, package, write_farm(fresh, key, site, [read.trial], into))

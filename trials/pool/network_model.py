@@ -304,7 +304,7 @@ class NetworkModel:
             variances, at = np.maximum(variances + move, 0.0), tried
         raise NotConverged(
             "The variation of varieties between farms and seasons could not be estimated. "
-            "Leave out trials with hardly any varieties in common."
+            "Leave out trials that share hardly any varieties."
         )
 
     def _first_guess(self) -> Floats:

@@ -95,8 +95,8 @@ def _filesystem(address: str) -> AbstractFileSystem:
         return url_to_fs(address)[0]
     except (ValueError, ImportError) as problem:  # of no protocol that is known or installed
         raise FileRefused(
-            f"{address} is no folder, and no address that can be opened here. Name a folder, or an "
-            "address such as s3://bucket/trials."
+            f"{address} is neither a folder nor an address that can be opened here. Name a "
+            "folder, or an address such as s3://bucket/trials."
         ) from problem
 
 
@@ -136,6 +136,6 @@ def _why_not(folder: Path, digests: Mapping[str, str]) -> str | None:
     if not changed:
         return None
     return (
-        f"{folder / changed[0]}.parquet is not as the farm wrote it: its digest is another. "
+        f"{folder / changed[0]}.parquet was changed since the farm wrote it: its digest differs. "
         "Ask the farm to contribute again."
     )

@@ -69,7 +69,7 @@ def newest(folder: Path) -> Published:
     """
     files = sorted(folder.glob(f"[0-9]*/{NETWORK}"))
     if not files:
-        raise FileRefused(f"{folder} holds no publication. Name the folder of pool --publish.")
+        raise FileRefused(f"{folder} contains no publication. Name the folder of pool --publish.")
     try:
         told = json.loads(files[-1].read_text(encoding="utf-8"))
         fewest = json.loads(files[-1].with_name(MANIFEST).read_text(encoding="utf-8"))
@@ -115,7 +115,9 @@ def publish(
         The results are not there, or fewer than two farms are asked for.
     """
     if fewest < 2:
-        raise FileRefused("A figure of one farm is that farm's own. Ask for two farms or more.")
+        raise FileRefused(
+            "A figure from one farm would reveal that farm. Ask for two farms or more."
+        )
     ledger = into / _RELEASES
     number = 1 + sum(1 for path in ledger.glob("[0-9]*") if path.is_dir())
     subjects: list[Subject] = []
@@ -209,7 +211,7 @@ def _subject(
         _waits(members, before, fewest)
         if len(farms) >= fewest
         else (
-            f"Farms with trials of it: {len(farms)}. Figures are published from {fewest} farms up."
+            f"Farms with trials of it: {len(farms)}. Figures are published from {fewest} farms on."
         )
     )
     if waits:
@@ -251,7 +253,7 @@ def _waits(members: Sequence[_Member], before: Sequence[_Rows], fewest: int) -> 
     if not changed:
         return "Nothing has changed since it was last published."
     return (
-        f"Farms that came, left or changed since it was last published: {len(changed)}. "
+        f"Farms that joined, left or changed since it was last published: {len(changed)}. "
         f"The next figures come when there are {fewest}."
     )
 

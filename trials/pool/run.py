@@ -107,6 +107,6 @@ def _require_different(partitions: Sequence[Partition]) -> None:
         other = seen.setdefault(each.name, each)
         if other is not each:
             raise FileRefused(
-                f"{each.name} comes twice: in {Path(other.files[0][1]).parent} and "
+                f"{each.name} occurs twice: in {Path(other.files[0][1]).parent} and "
                 f"{Path(each.files[0][1]).parent}. Name each farm's season once."
             )

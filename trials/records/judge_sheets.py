@@ -216,8 +216,8 @@ def _one_day_is_not_that_of_several(
     ]
     for cells in without if len(without) > 1 else ():
         wrong = Wrong(
-            f"The day that was answered would be that of {len(without)} sheets.",
-            "Load them one by one, or name each sheet of the workbook by its day, as 2026-07-20.",
+            f"You gave one day, but {len(without)} sheets have none.",
+            "Load them one by one, or name each worksheet by its day, such as 2026-07-20.",
         )
         faults.add(cells.file, cells.heading_row, None, wrong)
 

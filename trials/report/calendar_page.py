@@ -125,7 +125,7 @@ def _figure_amount(fact: Fact, figure: CropFigure, units: UnitSystem) -> str:
 def calendar_table(tasks: Sequence[Task], units: UnitSystem = UnitSystem.METRIC) -> Table:
     """One row a date: when, what, and how sure."""
     several = any((task.succession or 1) > 1 for task in tasks)
-    columns = (Column("day"), Column("what"), Column("known"), Column("mind"))
+    columns = (Column("day"), Column("work"), Column("status"), Column("take care"))
     rows = []
     for task in tasks:
         what = task_words(task, units)
@@ -171,7 +171,7 @@ def _mind(task: Task) -> list[str]:
 def calendar_text(
     dates: Dates,
     units: UnitSystem = UnitSystem.METRIC,
-    later: str = "Write what was done into [happened] of the plan, and later days follow.",
+    later: str = "Enter what was done under [happened] in the plan. Later days then move with it.",
 ) -> str:
     """The calendar with the frosts and figures it is made from; empty without tasks."""
     if not dates.tasks or dates.frost is None:
@@ -191,19 +191,19 @@ def frost_words(frost: Frost) -> str:
     """The average frosts, and the safety margin kept from them."""
     average = (
         f"Average last frost {frost.last_spring}, average first frost {frost.first_autumn}: half "
-        "of the years are later and half earlier."
+        "of all years are earlier, half later."
     )
     if frost.margin_days:
-        return f"{average} The calendar keeps {frost.margin_days} days from both."
-    return f"{average} Give frost_margin_days in [calendar] for a safety margin."
+        return f"{average} The calendar stays {frost.margin_days} days clear of both."
+    return f"{average} For a safety margin, give frost_margin_days in [calendar]."
 
 
 def trial_calendar_page(trial: str, dates: Dates, units: UnitSystem = UnitSystem.METRIC) -> str:
     """The calendar of a planned trial, as far as it is known."""
     title = f"{trial}: calendar"
     later = (
-        "Later days follow what was done, by the plan and the records: planting out, pinching, "
-        "netting, the first cut, the closing."
+        "Later days move with what was done: planting out, pinching, netting, the first cut and "
+        "the closing."
     )
     parts = [f"{title}\n{'═' * len(title)}", calendar_text(dates, units, later)]
     notes = [wrapped(note_words(note)) for note in dates.notes]

@@ -71,14 +71,15 @@ def basis_sentence(choice: Choice, figures: Figures) -> str:
             f"{listed([str(season) for season in seasons])}, by {choice.measure.label}."
         ),
         (
-            f"A season moves a variety by about {figures.apart.amount(variation.sd)} compared with "
-            f"the others ({figures.interval(variation.low, variation.high)}, from {behind})."
+            f"From one season to the next a variety's lead changes by about "
+            f"{figures.apart.amount(variation.sd)} "
+            f"({figures.interval(variation.low, variation.high)}, from {behind})."
         ),
     ]
     if len(seasons) == 1:
         sentences.append("Another season may rank the varieties differently.")
     if choice.lacking:
-        sentences.append(f"Prices cannot decide yet. {' '.join(choice.lacking)}")
+        sentences.append(f"Money cannot decide yet. {' '.join(choice.lacking)}")
     return " ".join(sentences)
 
 
@@ -111,9 +112,9 @@ def _table(choice: Choice, figures: Figures) -> str:
     ]
     coverage = per_cent(choice.outlook.terms.coverage)
     legend = (
-        "  = tied with the best. 'best': the chance that it is the best. 'expected loss': how\n"
-        "  far it falls short of the best on average, whichever that is. In brackets: where next\n"
-        f"  season falls {coverage} of the time."
+        "  =: tied with the best. best: the chance that it is the best. expected loss: how far it\n"
+        "  falls short of the best on average, whichever that is. In brackets: where next season\n"
+        f"  falls {coverage} of the time."
     )
     return f"{grid(columns, rows)}\n{legend}"
 

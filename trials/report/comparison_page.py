@@ -14,6 +14,7 @@ from trials.report.comparison_seasons import (
 )
 from trials.report.comparison_tables import (
     LETTERS_NOTE,
+    caution_heading,
     caution_words,
     cells_table,
     how_lines,
@@ -76,7 +77,7 @@ def _head(comparison: Comparison, title: str, figures: Figures) -> str:
     unit = f" ({figures.unit})" if figures.unit else ""
     line = printable(f"{title}: {comparison.measure}{unit}")
     facts = (
-        f"{count(comparison.plots, 'plot')}, {layout}; mean of all "
+        f"{count(comparison.plots, 'plot')}, {layout}; overall mean "
         f"{figures.amount(comparison.grand_mean)}"
     )
     return f"{line}\n{'═' * len(line)}\n{facts}"
@@ -127,7 +128,7 @@ def _pairs(comparison: Comparison, figures: Figures, *, every_pair: bool) -> lis
                 left = len(pairs) - len(shown)
                 rest = f"\n  … and {count(left, 'pair')} too close to call."
             table = pairs_table(comparison, factor.name, shown, within)
-            none = f"  pairs of {factor.name}: none differs."
+            none = f"  pairs of {factor.name}: none differ."
             parts.append((table.text() if shown else none) + rest)
     return parts
 
@@ -145,14 +146,12 @@ def _seasons(comparison: Comparison, figures: Figures) -> list[str]:
             f"{wrapped(seasons_note(comparison))}\n{wrapped(words)}"
         )
     if over.ranking is None:
-        parts.append(_paragraph("What a next season may bring", over.why_no_ranking))
+        parts.append(_paragraph("Next season", over.why_no_ranking))
     else:
         table = ranking_table(comparison, over.ranking, figures)
         words = ranking_words(comparison, over.ranking, figures)
         following = over.ranking.swing_sd is not None
-        heading = (
-            "What a next season may bring" if following else "What to expect at a site like these"
-        )
+        heading = "Next season" if following else "At another site like these"
         parts.append(f"{heading}\n{table.text()}\n{wrapped(words)}")
     return parts
 
@@ -172,7 +171,7 @@ def _cautions(comparison: Comparison, system: UnitSystem) -> list[str]:
     if not comparison.cautions:
         return []
     lines = [
-        _paragraph(f"! {caution.code.replace('-', ' ')}", caution_words(caution, system))
+        _paragraph(f"! {caution_heading(caution.code)}", caution_words(caution, system))
         for caution in comparison.cautions
     ]
     return ["Cautions\n" + "\n".join(lines)]

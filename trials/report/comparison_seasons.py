@@ -52,12 +52,12 @@ def _mean_words(mean: Mean | None, figures: Figures, *, limits: bool) -> str:
 def seasons_note(comparison: Comparison) -> str:
     """What stands behind the figures of the table of seasons."""
     own = () if comparison.over_seasons is None else comparison.over_seasons.own
-    share = f"{100 * (1 - comparison.alpha):g} %"
+    share = f"{100 * (1 - comparison.alpha):g}%"
     if comparison.scale != Scale.IDENTITY or len(own) > MOST_WITH_LIMITS:
-        return "Each column uses its own plots alone."
+        return "Each column uses only its own plots."
     return (
-        f"After ±: half the {share} interval. Each column uses its own plots alone; the mean "
-        "of all uses the variation between columns."
+        f"After ±: half the {share} interval. Each column uses only its own plots. The mean of "
+        "all also uses the variation between columns."
     )
 
 
@@ -114,18 +114,18 @@ def _lowered(sentence: str) -> str:
 def ranking_table(comparison: Comparison, ranking: Ranking, figures: Figures) -> Table:
     """One row an entry, best first: its prediction, how sure its place is, and a next season."""
     how = differences_of(comparison, figures)
-    share = f"{100 * (1 - comparison.alpha):g} %"
+    share = f"{100 * (1 - comparison.alpha):g}%"
     following = any(entry.low is not None for entry in ranking.entries)
     columns = [
         Column(ranking.factor),
         Column("expected", right=True),
-        Column("from the average" if not how.ratio else "times the average", right=True),
-        Column("how sure", right=True),
+        Column("above average" if not how.ratio else "times the average", right=True),
+        Column("reliability", right=True),
     ]
     if following:
         columns += [
             Column(f"next season ({share})"),
-            Column(f"from the average then ({share})"),
+            Column(f"above average then ({share})"),
         ]
     rows = []
     for entry in ranking.entries:
@@ -147,17 +147,18 @@ def ranking_table(comparison: Comparison, ranking: Ranking, figures: Figures) ->
 def ranking_words(comparison: Comparison, ranking: Ranking, figures: Figures) -> str:
     """How far the ranking can be trusted, and what moves from season to season."""
     trust = (
-        "the order is mostly right, though neighbours may swap"
+        "the ranking is mostly right, though neighbours may change places"
         if ranking.reliability >= TRUSTED
-        else "top and bottom are probably right, the middle is not"
+        else "the top and bottom are probably right, the middle is not"
         if ranking.reliability >= HALF_TRUSTED
-        else "the order is mostly chance: take it as no more than a hint"
+        else "the ranking is mostly chance, no more than a hint"
     )
     sentences = []
     if ranking.reliability > 0:
         sentences.append(
-            f"How sure: {per_cent(ranking.reliability)} of the differences seen would show "
-            f"again on average; {trust}. Means are drawn towards the average by the rest."
+            f"Reliability: on average {per_cent(ranking.reliability)} of a difference seen here "
+            f"would show again; {trust}. So expected values are closer to the average than "
+            "the means."
         )
     if ranking.note:
         sentences.append(ranking.note)
@@ -173,8 +174,7 @@ def _moves(ranking: Ranking, figures: Figures) -> list[str]:
         f"From season to season a {ranking.factor} changes compared with the others by about "
         f"{figures.apart.amount(ranking.swing_sd)}"
         if ranking.swing_sd > 0
-        else f"No {ranking.factor} was seen to change compared with the others from season to "
-        "season"
+        else f"No {ranking.factor} changed compared with the others from season to season"
     )
     if ranking.level_sd is not None:
         said += f", and the whole trial by about {figures.apart.amount(ranking.level_sd)}"

@@ -38,8 +38,8 @@ METHOD_WORDS = {
 }
 
 LETTERS_NOTE = (
-    "Levels with the same letter are too close to call. 'Could be best' means that the trial "
-    "does not rule it out."
+    "Levels with the same letter are too close to call. Could be best: the trial does not rule "
+    "it out."
 )
 
 
@@ -77,7 +77,7 @@ def means_table(comparison: Comparison, factor: str, figures: Figures) -> Table:
     columns = [Column(factor), Column("plots", right=True), Column("mean", right=True)]
     if tested:
         columns += [
-            Column(f"{100 * (1 - comparison.alpha):g} % interval"),
+            Column(f"{100 * (1 - comparison.alpha):g}% interval"),
             Column("letters"),
             Column("could be best"),
         ]
@@ -86,7 +86,7 @@ def means_table(comparison: Comparison, factor: str, figures: Figures) -> Table:
     how = differences_of(comparison, figures)
     checked = any(_level_key(mean) in check for mean in means)
     if checked:
-        columns.append(Column(f"against {comparison.check}{_points(comparison)}"))
+        columns.append(Column(f"difference from {comparison.check}{_points(comparison)}"))
     rows = []
     for mean in means:
         row = [_level_key(mean), str(mean.n), figures.number(mean.mean)]
@@ -180,8 +180,8 @@ def interplay_words(comparison: Comparison, term: str) -> str:
         return ""
     p = p_value(test.p, comparison.alpha)
     return (
-        f"{p}: how often chance alone would make {across.name} look so different "
-        f"from one {down.name} to the next"
+        f"{p}: how often chance alone would make the effect of {across.name} differ this much "
+        f"between levels of {down.name}"
     )
 
 
@@ -257,7 +257,7 @@ def pairs_table(
     columns = (
         Column(f"pairs of {factor}{inside}"),
         Column(differences_of(comparison, Figures("")).noun + _points(comparison), right=True),
-        Column(f"{100 * (1 - comparison.alpha):g} % interval, all pairs together"),
+        Column(f"{100 * (1 - comparison.alpha):g}% interval, all pairs together"),
         Column("p", right=True),
         Column("verdict"),
     )
@@ -281,19 +281,19 @@ def how_lines(comparison: Comparison, figures: Figures) -> list[str]:
         for test in comparison.tests
     ]
     lines += [
-        f"applied to: {factor.name} on {factor.unit}s, "
-        f"{_units_per_level(factor.units_per_level)} for each level"
+        f"experimental units of {factor.name}: {factor.unit}s, "
+        f"{_units_per_level(factor.units_per_level)} per level"
         for factor in comparison.layout.factors
     ]
     lines += _efficiency_lines(comparison)
     lines += [
-        f"pairs of {term}: too many to use each one's own error, so the wider limits are "
-        "used; they miss a real difference slightly more often"
+        f"pairs of {term}: too many for each to have its own error, so wider limits are used; "
+        "they miss a true difference slightly more often"
         for term in comparison.conservative_pairs
     ]
     lines += _randomisation_lines(comparison)
     if comparison.cv_percent is not None:
-        lines.append(f"coefficient of variation between plots: {comparison.cv_percent:.1f} %")
+        lines.append(f"coefficient of variation between plots: {comparison.cv_percent:.1f}%")
     lines += [
         f"least significant {how.noun} of {lsd.term}: {how.figures.amount(lsd.value)}"
         for lsd in comparison.least_differences
@@ -311,7 +311,7 @@ def _randomisation_lines(comparison: Comparison) -> list[str]:
     best = dict(opinion.at_best)
     return [
         f"randomisation test of {term}: {p_value(p, comparison.alpha)}"
-        + (f" (with this layout at best {best[term]:.3g})" if term in best else "")
+        + (f" (smallest possible here {best[term]:.3g})" if term in best else "")
         for term, p in opinion.p
     ]
 
@@ -335,7 +335,7 @@ def _efficiency_lines(comparison: Comparison) -> list[str]:
             f"{comparison.relative_efficiency:.2f} plots without them"
         )
     said = [
-        f"{each.efficiency:.2f} for {listed(each.factors) or 'how the strips act together'}"
+        f"{each.efficiency:.2f} for {listed(each.factors) or 'the interaction of the strips'}"
         for each in comparison.unit_efficiencies
     ]
     if said:
@@ -349,6 +349,22 @@ def _efficiency_lines(comparison: Comparison) -> list[str]:
 def _units_per_level(units: tuple[int, ...]) -> str:
     low, high = min(units), max(units)
     return f"{low}" if low == high else f"{low} to {high}"
+
+
+CAUTION_HEADINGS = {
+    "no-swing-seen": "no season-to-season variation found",
+    "no-spread": "no variation",
+    "single-units-interact": "interaction without replication",
+    "none-found": "none counted",
+    "all-found": "all counted",
+    "missed-picks": "missed harvests",
+    "unrecorded-picks": "harvests not recorded",
+}
+
+
+def caution_heading(code: str) -> str:
+    """What a caution is about, in a few words."""
+    return CAUTION_HEADINGS.get(code, code.replace("-", " "))
 
 
 def caution_words(caution: Caution, system: UnitSystem = UnitSystem.METRIC) -> str:

@@ -35,10 +35,10 @@ def demo_page(
         + "\n".join(
             _labelled(label, text)
             for label, text in (
-                ("real", words.differs),
-                ("not told", words.not_told),
+                ("differs", words.differs),
+                ("too close", words.not_told),
                 *(
-                    ("no answer", f"One bed, half of it pinched: {item.reason} {item.remedy}")
+                    ("untested", f"One bed, half of it pinched: {item.reason} {item.remedy}")
                     for item in side_by_side.layout.not_replicated
                 ),
             )
@@ -47,7 +47,7 @@ def demo_page(
         f"4  Ordered seed for {ordering.sowing.bed_metres:g} m of bed, sown "
         f"{count(ordering.sowing.successions, 'time')}.\n"
         + "\n".join(wrapped(line, "   ") for line in total_sentence(ordering).splitlines()),
-        "Read on in\n"
+        "Read more in\n"
         + grid([Column("file"), Column("what it is")], [[str(path), what] for path, what in files]),
         f"See it as pages:  tallybed dashboard --store {quoted(store)}",
     ]

@@ -31,11 +31,11 @@ def doubts_of(comparison: Comparison, term: str, *, found: bool) -> list[str]:
     plots = [item.plot for item in comparison.solid.fragile if item.term == term]
     if plots:
         doubts.append(
-            f"the verdict on {_subject(term)} turns on {_any_of(plots)}: leaving "
-            f"{'it' if len(plots) == 1 else 'one'} out changes it."
+            f"the verdict on {_subject(term)} depends on {_any_of(plots)}: leaving "
+            f"{'it' if len(plots) == 1 else 'one'} out changes the verdict."
         )
     if found and not _confirmable(comparison, term):
-        hint = ", so take it as a hint" if test.den_df < ENOUGH_DF else ""
+        hint = ", so it is only a hint" if test.den_df < ENOUGH_DF else ""
         doubts.append(f"no other test of {_subject(term)} was possible here{hint}.")
     return [
         f"But {doubt}" if number == 0 else doubt[:1].upper() + doubt[1:]
@@ -50,7 +50,7 @@ def _turned_pairs(comparison: Comparison, factor: str) -> list[str]:
         turned = [f"{a[0][1]} and {b[0][1]}" for a, b in opinion.turned_pairs if a[0][0] == factor]
         if turned and not disagrees(comparison, opinion, factor):
             doubts.append(
-                f"the {_name(opinion)} comes to another verdict on "
+                f"the {_name(opinion)} gives another verdict on "
                 f"{count(len(turned), 'pair')}: {listed(turned, most=4)}. Treat "
                 f"{'it' if len(turned) == 1 else 'them'} as undecided."
             )
@@ -78,7 +78,7 @@ def _confirmable(comparison: Comparison, term: str) -> bool:
 
 def _subject(term: str) -> str:
     first, *others = term.split(":")
-    return f"how {first} and {listed(others)} act together" if others else first
+    return f"the interaction of {first} and {listed(others)}" if others else first
 
 
 def _name(opinion: SecondOpinion) -> str:
@@ -87,8 +87,8 @@ def _name(opinion: SecondOpinion) -> str:
 
 def _differently(term: str, *, real: bool) -> str:
     if real:
-        return "could put it down to chance"
-    return "finds that they do" if ":" in term else f"finds {levels_noun(term)} that differ"
+        return "does not rule out chance"
+    return "finds one" if ":" in term else f"finds that {levels_noun(term)} differ"
 
 
 def _any_of(plots: list[str]) -> str:
@@ -104,7 +104,7 @@ def solid_line(comparison: Comparison) -> str:
     """One line on whether the checks and the other tests agree, and how many could be made."""
     solid = comparison.solid
     if not comparison.tests and not comparison.all_pairs:
-        return "There is nothing to check: no treatment was tested."
+        return "There is nothing to check, as no treatment was tested."
     doubts = _doubts(comparison)
     asked = len(solid.made) + len(solid.not_made)
     if not solid.made:
@@ -129,11 +129,11 @@ def _doubts(comparison: Comparison) -> list[str]:
     solid = comparison.solid
     doubts = []
     if solid.normality is not None and not solid.normality.sound:
-        doubts.append("residuals are not bell-shaped")
+        doubts.append("residuals are not normal")
     if solid.equal_spread is not None and not solid.equal_spread.sound:
         doubts.append("some levels vary more than others")
     if solid.outliers:
-        doubts.append(f"outlying: {listed([item.plot for item in solid.outliers])}")
+        doubts.append(f"outliers: {listed([item.plot for item in solid.outliers])}")
     doubts += [
         f"{opinion.method} disagrees. {opinion.note}".strip().rstrip(".")
         for opinion in solid.opinions
@@ -144,7 +144,7 @@ def _doubts(comparison: Comparison) -> list[str]:
         for item in solid.fragile:
             turning.setdefault(item.term, []).append(item.plot)
         doubts += [
-            f"the verdict on {_subject(term)} turns on {_any_of(plots)}"
+            f"the verdict on {_subject(term)} depends on {_any_of(plots)}"
             for term, plots in turning.items()
         ]
     return doubts

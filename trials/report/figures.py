@@ -41,7 +41,7 @@ class Figures:
     def amount(self, value: float) -> str:
         """The value with its unit, as in a sentence."""
         number = self.number(value)
-        return f"{number} {self.unit}".strip() if self.unit != "%" else f"{number} %"
+        return f"{number} {self.unit}".strip() if self.unit != "%" else f"{number}%"
 
     @property
     def apart(self) -> Figures:
@@ -144,15 +144,15 @@ def p_value(p: float, *limits: float) -> str:
 
 
 def per_cent(share: float, decimals: int = 0) -> str:
-    """A share of one as per cent; never 0 % or 100 % for what is only nearly so."""
+    """A share of one as per cent; never 0% or 100% for what is only nearly so."""
     value = share * 100
     text = f"{value:.{decimals}f}"
     step = 10**-decimals
     if float(text) == 0 and share > 0:
-        return f"under {step:g} %"
+        return f"under {step:g}%"
     if float(text) == 100 and share < 1:
-        return f"over {100 - step:g} %"
-    return f"{text} %"
+        return f"over {100 - step:g}%"
+    return f"{text}%"
 
 
 def chance(share: float | None) -> str:

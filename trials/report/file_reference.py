@@ -47,7 +47,7 @@ NOTES: Mapping[tuple[Sheet, str], str] = {
     (Sheet.SEED_LOTS, "germination"): "0 to 1",
     (Sheet.TRIALS, "factors"): "what is varied on what: pinch on whole plots; variety on plots",
     (Sheet.TRIALS, "check"): "the variety you grow now",
-    (Sheet.TRIALS, "margin"): "difference that does not matter: 3 in the measure's unit, or 10 %",
+    (Sheet.TRIALS, "margin"): "difference that does not matter: 3 in the measure's unit, or 10%",
     (Sheet.TRIALS, "shortest_length_cm"): "shortest stem you can sell",
     (Sheet.PLOTS, "plot"): "a code that is used once on the whole farm",
     (Sheet.PLOTS, "transplanted_on"): "empty until it is planted",

@@ -13,16 +13,16 @@ from trials.report.grid import Column, Table, wrapped
 
 MOST_CHANGES_LISTED = 12
 MOST_ROWS_OF_A_TABLE = 60
-NOTHING_CHANGED = "Every row is stored like that already. Nothing was changed."
+NOTHING_CHANGED = "Every row is already stored with these values. Nothing was changed."
 NOTHING_OVERWRITTEN = "The history keeps the earlier rows."
 
 RECORD_WORDS: Mapping[str, tuple[str, str]] = {
     "closing": ("closing", "closings"),
     "cost": ("cost", "costs"),
-    "crop_figure": ("figure of a crop", "figures of crops"),
+    "crop_figure": ("crop figure", "crop figures"),
     "currency": ("currency", "currencies"),
     "cut": ("picking day", "picking days"),
-    "cut_line": ("row of stems", "rows of stems"),
+    "cut_line": ("stem count", "stem counts"),
     "event": ("event", "events"),
     "market_price": ("market price", "market prices"),
     "planting": ("planting", "plantings"),
@@ -124,8 +124,8 @@ def entry_lines(entry: Entry) -> list[str]:
     """From which files an entry was made, its flagged cuts, and how many rows if it lists none."""
     lines = [f"From {listed(entry.files)}."] if entry.files else []
     lines += [
-        f"Flagged: {cut.plot} was cut on {cut.cut_on} while closed after a spray with "
-        f"{cut.product}, which keeps people out until {cut.until}."
+        f"Flagged: {cut.plot} was cut on {cut.cut_on}, before the re-entry time after a spray with "
+        f"{cut.product} had passed ({cut.until})."
         for cut in entry.early_cuts
     ]
     if entry.rows and not entry.changes:
@@ -136,7 +136,7 @@ def entry_lines(entry: Entry) -> list[str]:
 def changes_table(entry: Entry) -> Table:
     """The rows of an entry: what was held before it, and what since."""
     return Table(
-        (Column("record"), Column("of"), Column("was"), Column("is since")),
+        (Column("record"), Column("where"), Column("before"), Column("after")),
         tuple(
             (RECORD_WORDS[change.record][0], _places(change), *_was_and_is(change))
             for change in entry.changes[:MOST_ROWS_OF_A_TABLE]
@@ -167,9 +167,9 @@ def rows_words(entry: Entry) -> str:
     """How many rows of each kind an entry brought and took out."""
     came = [count(came, *RECORD_WORDS[kind]) for kind, came, _ in entry.rows if came]
     gone = [count(gone, *RECORD_WORDS[kind]) for kind, _, gone in entry.rows if gone]
-    said = [f"Brought {listed(came)}"] if came else []
+    said = [f"Added {listed(came)}"] if came else []
     if gone:
-        said.append(f"{'t' if came else 'T'}ook out {listed(gone)}")
+        said.append(f"{'r' if came else 'R'}emoved {listed(gone)}")
     return "; ".join(said)
 
 
@@ -221,9 +221,9 @@ def _differing(change: Change) -> list[tuple[str, Cell, Cell]]:
 
 def _was_and_is(change: Change) -> tuple[str, str]:
     if change.before is None:
-        return "not there", _figures(change.after) or "there"
+        return "not recorded", _figures(change.after) or "recorded"
     if change.after is None:
-        return _figures(change.before) or "there", "removed"
+        return _figures(change.before) or "recorded", "removed"
     differing = _differing(change)
     return (
         ", ".join(f"{name} {_said(old)}" for name, old, _ in differing),

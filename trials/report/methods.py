@@ -1,4 +1,4 @@
-"""The statistical methods, as the modules that calculate them describe them."""
+"""The statistical methods, as the modules that calculate them describe them, with sources."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ import ast
 import inspect
 from pathlib import Path
 
-from trials.report.grid import printable
+from trials.report.grid import printable, wrapped
+from trials.report.sources import SOURCES
 
 ROOT = Path(__file__).parents[2]
 METHODS = (
@@ -53,9 +54,10 @@ METHODS = (
 
 
 def methods_page() -> str:
-    """The docstring of each module with a method, under its name."""
+    """The docstring of each module with a method under its name, then the sources."""
     found = [f"{module}\n\n{_indented(_docstring(module))}" for module in METHODS]
-    return "\n\n".join(["Statistical methods", *found]) + "\n"
+    sources = "\n".join(wrapped(f"{cited}. {where}") for cited, where in SOURCES.items())
+    return "\n\n".join(["Statistical methods", *found, "Sources", sources]) + "\n"
 
 
 def _docstring(module: str) -> str:

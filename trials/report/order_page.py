@@ -37,7 +37,7 @@ def lists_sentence(ordering: Ordering) -> str:
         if house in used:
             by_year.setdefault(year, []).append(house)
     said = [f"{year} ({listed(houses, most=20)})" for year, houses in sorted(by_year.items())]
-    return f"Price lists of {listed(said, most=20)}." if said else ""
+    return f"Price lists used: {listed(said, most=20)}." if said else ""
 
 
 def left_out_sentence(ordering: Ordering) -> str:
@@ -47,8 +47,8 @@ def left_out_sentence(ordering: Ordering) -> str:
         return ""
     named = listed([f"{house.name} ({house.currency})" for house in houses], most=20)
     return (
-        f"Left out, as prices in another currency cannot be added up with these: {named}. Place a "
-        "second order in that currency to buy there."
+        f"Left out, as their prices are in another currency: {named}. To buy there, place a "
+        "second order in that currency."
     )
 
 
@@ -68,11 +68,11 @@ def unavailable_sentence(ordering: Ordering) -> str:
 
 def _passed_over(each: PassedOver) -> str:
     gone, instead = each.gone, each.instead
-    head = f"Passed over, as {gone.house} has none: {gone.item} ({gone.variety}, {_by_100(gone)})."
+    head = f"{gone.house} is sold out of {gone.item} ({gone.variety}, {_by_100(gone)})."
     if instead is None:
-        return f"{head} Nobody else has {gone.variety}."
-    where = "the same house has it" if instead.house == gone.house else f"{instead.house} has it"
-    return f"{head} Cheapest instead, {where}: {instead.item}, {_by_100(instead)}."
+        return f"{head} No other house has {gone.variety}."
+    where = "the same house" if instead.house == gone.house else instead.house
+    return f"{head} Cheapest alternative: {instead.item} from {where}, {_by_100(instead)}."
 
 
 def _by_100(packet: Packet) -> str:
@@ -82,16 +82,16 @@ def _by_100(packet: Packet) -> str:
 
 def _instead_of(each: Substitute, currency: str) -> str:
     if each.instead is None or each.seed_price is None:
-        return f"No other candidate of the trials can be had in place of {each.missing}."
+        return f"No other variety that did well enough can replace {each.missing}."
     how = (
         "tied with it for the best"
         if each.tied
-        else f"the next of the standings, though not tied with {each.missing}"
+        else f"the next in the ranking, though not tied with {each.missing}"
     )
     price = money(Decimal(f"{100 * each.seed_price:.2f}"), currency)
     return (
-        f"In place of {each.missing} you could order {each.instead}, {how} (from {price} per 100 "
-        "seeds). It is not in this order: to have it, name it among the varieties you want."
+        f"You could order {each.instead} instead of {each.missing}: {how} (from {price} per 100 "
+        "seeds). It is not in this order. To order it, add it to the varieties you want."
     )
 
 
@@ -113,7 +113,7 @@ def beds_sentence(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) ->
         f"{_length(sowing.bed_metres, system)} of bed, {_times(sowing.successions)}, "
         f"shared by {shared}. {_density(ordering.plants_per_metre, system)}; "
         f"{per_cent(sowing.usable)} of the seedlings usable; "
-        f"{per_cent(sowing.overage)} more seed to be safe.{plots}"
+        f"{per_cent(sowing.overage)} extra seed to be safe.{plots}"
     )
 
 
@@ -123,8 +123,8 @@ def _wanted(wanted: StemsWanted | None) -> str:
         return ""
     return (
         f"{wanted.stems:,.0f} stems take {wanted.plants:,} plants at {wanted.stems_per_plant:.1f} "
-        f"stems each, what a poor season still gives, and {wanted.plants_set:,} to set, as "
-        f"{per_cent(wanted.survival)} lived in the newest trial. {_shares(wanted)}"
+        f"stems each, a poor season's yield. Set {wanted.plants_set:,}, as "
+        f"{per_cent(wanted.survival)} survived in the newest trial. {_shares(wanted)}"
     )
 
 
@@ -134,8 +134,9 @@ def _shares(wanted: StemsWanted) -> str:
         return ""
     each = listed([per_cent(share) for share in wanted.shares], most=20)
     return (
-        f"The sowings give {each} of a season's stems, as later ones have fewer weeks (assumed: "
-        "each starts as many days later as it is sown and ends when the trials ended). "
+        f"The sowings yield {each} of a full season's stems, as later ones have fewer weeks. "
+        "Assumed: each starts later by as many days as it is sown later, and all end when the "
+        "trials ended. "
     )
 
 
@@ -153,7 +154,7 @@ def needs_table(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> T
     """One row a variety, from its bed to the seeds ordered for it."""
     columns = (
         Column("variety"),
-        Column("bed each time", right=True),
+        Column("bed per sowing", right=True),
         Column("plants", right=True),
         Column("germination", right=True),
         Column("seeds to sow", right=True),
@@ -165,7 +166,7 @@ def needs_table(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> T
             "trial plots" if need.bed_metres is None else _length(need.bed_metres, system),
             f"{need.plants_set:,}",
             per_cent(need.germination) + (" assumed" if need.germination_assumed else ""),
-            f"{need.seeds:,}" + (f" ({need.on_hand:,} on hand)" if need.on_hand else ""),
+            f"{need.seeds:,}" + (f" ({need.on_hand:,} in stock)" if need.on_hand else ""),
             f"{ordering.order.seeds_of(need.variety):,}",
         )
         for need in ordering.needs
@@ -229,10 +230,10 @@ def total_sentence(ordering: Ordering) -> str:
     if not order.parcels:
         lines = ["Nothing is ordered."]
     else:
-        houses = count(len(order.parcels), "house")
+        houses = count(len(order.parcels), "seed house")
         lines = [
             f"Total {money(order.total, currency)} from {houses}, shipping included: the cheapest "
-            "mix of packets that covers these seeds."
+            "packets that give enough seed."
             if not order.unfilled
             else f"Total {money(order.total, currency)} from {houses}, shipping included."
         ]

@@ -17,20 +17,19 @@ def packed_page(packed: Packed) -> str:
     files = [f"  {file:<26}{count(rows, 'row')}" for file, rows in packed.rows]
     if packed.licence is None:
         licence = (
-            "No licence was chosen, so nobody else may use it. To allow it, write it again "
-            "with\n--licence, such as --licence CC-BY-4.0 (anyone may use it who names you)."
+            "You chose no licence, so nobody else may use it. To allow it, write it again "
+            "with\n--licence, such as --licence CC-BY-4.0 (anyone who names you may use it)."
         )
     else:
         licence = f"Licence: {packed.licence.title}, {packed.licence.path}"
     head = f"{packed.trial} packed in {packed.folder}"
     persons = (
-        "Persons are named in entries.csv."
+        "People are named in entries.csv."
         if packed.names
-        else "Persons are numbered in entries.csv, not named."
+        else "People are numbered in entries.csv, not named."
     )
     history = (
-        f"{persons} It contains reasons as they were written:\nread them before you pass the "
-        "package on."
+        f"{persons} It contains reasons word for word:\nread them before you share the package."
     )
     return "\n".join([head, *files, "", history, "", licence]) + "\n"
 
@@ -38,23 +37,23 @@ def packed_page(packed: Packed) -> str:
 def unpacked_page(unpacked: Unpacked) -> str:
     """What the store gained from the package."""
     added = unpacked.added
-    head = f"{unpacked.trial} from {unpacked.folder}; every file is as it was written"
+    head = f"{unpacked.trial} from {unpacked.folder}: no file was changed since it was written"
     done = added_sentence(added) + _history(unpacked) + _same(unpacked)
     return f"{head}\n\n{added_table(added).text()}\n\n{done}\n"
 
 
 def _history(unpacked: Unpacked) -> str:
     if unpacked.entries is None:
-        return "\nThe package has no history: its records begin now."
+        return "\nThe package has no history. Its history here begins today."
     if unpacked.entries == 0:
-        return "\nThe store already has this trial, which keeps its history."
-    entries = count(unpacked.entries, "entry", "entries")
-    return f"\nIts history came along, {entries}: tallybed history {quoted(unpacked.trial)}"
+        return "\nThe store already has this trial and its history."
+    changes = count(unpacked.entries, "change")
+    return f"\nIts history was imported, {changes}: tallybed history {quoted(unpacked.trial)}"
 
 
 def _same(unpacked: Unpacked) -> str:
     if unpacked.same_records is None:
         return ""
     if unpacked.same_records:
-        return "\nThe digest is the package's: records and figures are the same."
+        return "\nThe digest is that of the package: records and figures are the same."
     return "\nThe store also has other records of this trial: figures may differ."

@@ -47,13 +47,13 @@ def added_sentence(added: Added, *, dry_run: bool = False) -> str:
         return "Nothing new: every row was already stored. Nothing was changed."
     done = "Everything is stored."
     if dry_run:
-        done = "Every row is right. Nothing was stored, as this was a dry run."
+        done = "Every row is valid. Nothing was stored, as this was a dry run."
     if not added.sprays_without_hours:
         return done
     sprays = count(added.sprays_without_hours, "spray")
     return (
         f"{done} {sprays} without a re-entry time: see the label before anyone enters the plots, "
-        "and write its hours into re_entry_hours."
+        "and enter its hours under re_entry_hours."
     )
 
 
@@ -168,16 +168,16 @@ def completeness_lines(found: Completeness) -> list[str]:
     lines = [f"{count(found.plots, 'plot')}, {count(found.picking_days, 'picking day')}{span}."]
     if found.lost_plots:
         lost = listed([f"{plot} ({reason})" for plot, reason in found.lost_plots])
-        lines.append(f"Lost, left out of every figure: {lost}.")
+        lines.append(f"Lost, so left out of all figures: {lost}.")
     if found.missed_picks:
         total = sum(number for _, number in found.missed_picks)
         plots = listed([f"{plot} ({number})" for plot, number in found.missed_picks])
-        lines.append(f"{count(total, 'pick')} missed, so these totals are too low: {plots}.")
+        lines.append(f"{count(total, 'harvest')} missed, so these totals are too low: {plots}.")
     if found.unrecorded_picks:
         total = sum(number for _, number in found.unrecorded_picks)
         plots = listed([f"{plot} ({number})" for plot, number in found.unrecorded_picks])
         lines.append(
-            f"{count(total, 'pick')} left blank (neither 0 nor missed), so these totals may "
+            f"{count(total, 'harvest')} left blank (neither 0 nor missed), so these totals may "
             f"be too low: {plots}."
         )
     if found.plots_never_picked:
@@ -186,7 +186,7 @@ def completeness_lines(found: Completeness) -> list[str]:
         plots = listed(found.plots_without_stand)
         lines.append(f"Living plants never counted, so no stems per plant: {plots}.")
     if found.plots_without_samples:
-        lines.append(f"No stem measured, so no length: {listed(found.plots_without_samples)}.")
+        lines.append(f"No stem measured, so no stem length: {listed(found.plots_without_samples)}.")
     if len(lines) == 1:
         lines.append("Nothing is missing.")
     return lines

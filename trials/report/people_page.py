@@ -39,7 +39,7 @@ def added_page(name: str, role: Role) -> str:
 def ended_page(person: Person) -> str:
     """Somebody was shut out."""
     return (
-        f"{printable(person.name)} may no longer sign in and is signed out everywhere within "
+        f"{printable(person.name)} may no longer sign in, and is signed out everywhere within "
         "seconds. Their records stay.\n"
     )
 
@@ -49,7 +49,7 @@ def invitation_words(invitation: Invitation) -> str:
     return (
         f"For {printable(invitation.name)}, as {invitation.role.value}: scan it with the "
         f"phone's camera. It works once, until {invitation.ends_at:%Y-%m-%d %H:%M} UTC. "
-        "Whoever opens it first is in, so show it to nobody else."
+        "The first person to open it can sign in, so show it to nobody else."
     )
 
 

@@ -28,15 +28,15 @@ from trials.report.plan_words import (
 )
 
 ASSUMED_GAIN = (
-    "gain %: what the choice after the trial is expected to yield beyond growing the check, in % "
-    "of the mean, when nothing is known of the other entries (a usual spread assumed)."
+    "gain %: how much more than the check the variety chosen after the trial is expected to yield, "
+    "in % of the mean. Assumed: entries differ as much as entries usually do."
 )
 
 
 def proposals_table(
     asked: Proposed, units: UnitSystem = UnitSystem.METRIC, chosen: int | None = None
 ) -> Table:
-    """The layouts that fit, one row each: what each takes and what it can tell."""
+    """The layouts that fit, one row each: what each takes and how precise it is."""
     us = units is UnitSystem.US
     columns = (
         Column("no.", right=True),
@@ -48,8 +48,8 @@ def proposals_table(
         Column("seeds", right=True),
         Column("bed ft" if us else "bed m", right=True),
         Column("h/week", right=True),
-        Column("real %", right=True),
-        Column("found %", right=True),
+        Column("LSD %", right=True),
+        Column("detectable %", right=True),
         Column("gain %", right=True),
         *([Column("earns", right=True), Column("costs", right=True)] if _in_money(asked) else []),
     )
@@ -102,12 +102,12 @@ def decision_sentences(asked: Proposed) -> tuple[str, ...]:
         most, number = max(pays)
         over = f"{rules.bed_metres:g} m of the crop per season for {rules.seasons_ahead} seasons"
         said.append(
-            f"For your money: no trial. Each of these costs more than it is expected to earn over "
-            f"{over}."
+            f"For your money: no trial. Each of these layouts costs more than it is expected to "
+            f"earn over {over}."
             if most <= 0
             else f"For your money: layout {number}. It is expected to earn about {most:,.0f} more "
-            f"than it costs, over {over}. Its stems are sold like any, so it costs its tallying "
-            "and a packet of each entry."
+            f"than it costs, over {over}. You sell its stems as usual, so the trial costs the "
+            "tallying and one packet of each entry."
         )
     else:
         said.append("Add prices and costs (tallying, picking) to see what each layout earns.")
@@ -115,8 +115,8 @@ def decision_sentences(asked: Proposed) -> tuple[str, ...]:
     if entries >= MANY_ENTRIES:
         chances = [100 * gain.best_kept for gain in asked.gains]
         said.append(
-            f"Chance that the best of {entries} comes in the first quarter of the trial: "
-            f"{min(chances):.0f} to {max(chances):.0f} %, by layout."
+            f"Chance that the best of the {entries} entries ranks in the top quarter: "
+            f"{min(chances):.0f}% to {max(chances):.0f}%, depending on the layout."
         )
     return tuple(said)
 
@@ -133,20 +133,21 @@ def table_notes(asked: Proposed) -> tuple[str, ...]:
     """What the columns of ``proposals_table`` say."""
     plan, assumed = asked.written.plan, asked.written.assumed
     written = any(offer.way is Way.AS_WRITTEN for offer in asked.offers)
-    columns = ("* the plan as it is written. " if written else "") + (
-        "plots each: of every treatment, with the plants picked and "
-        "counted in each; plants and seeds in all, with guards."
+    columns = ("*: the plan as you wrote it. " if written else "") + (
+        "plots each: plots of every treatment. in each: plants picked and counted in a plot. "
+        "plants, seeds: totals, guard plants included."
     )
     told = (
-        "real %: two varieties that far apart in the trial, in % of the mean, count as different "
-        "(one pair). found %: varieties that truly differ by that much are told apart 80 times in "
-        f"100 ({asked.family}, risk of a false alarm {plan.alpha * 100:g} %)."
+        "LSD %: least significant difference, in % of the mean. Two varieties further apart than "
+        "this in the trial count as different (one pair chosen beforehand). detectable %: the true "
+        f"difference that the trial finds 80 times in 100 ({asked.family}, {plan.alpha * 100:g}% "
+        "risk of a false alarm)."
     )
     picking = (
         "h/week: hours of picking and tallying per week of cutting. Assumed: "
         f"{assumed.stems_of(plan.crop):g} stems per plant over {assumed.weeks_of_cutting:g} "
         f"weeks, {assumed.stems_an_hour:g} stems per hour, {assumed.picks_a_week:g} harvests "
-        f"per week, {assumed.minutes_a_plot:g} min per plot. Change them in [assume]."
+        f"per week, {assumed.minutes_a_plot:g} minutes per plot. Change them in [assume]."
     )
     within = [spread_sentence(asked.spread, plan.plants_per_plot)]
     if any(factor.applied_to is not AppliedTo.PLOT for factor in plan.factors):
@@ -157,7 +158,7 @@ def table_notes(asked: Proposed) -> tuple[str, ...]:
         picking,
         *within,
         *decision_sentences(asked),
-        "What smaller blocks gain on uneven ground is not in these figures, only what they cost.",
+        "On uneven ground smaller blocks gain precision. These figures show only their cost.",
     )
 
 
@@ -167,7 +168,7 @@ def proposed_page(
     """What could be laid out, without laying anything out."""
     parts = [_head(asked), _offers(asked, units, None), *_answers(asked, units)]
     if asked.refused is not None:
-        parts.insert(1, f"As written it does not fit\n{wrapped(asked.refused)}")
+        parts.insert(1, f"The plan as written does not fit\n{wrapped(asked.refused)}")
     parts += [
         calendar_text(asked.dates, units),
         _notes(asked),
@@ -177,9 +178,9 @@ def proposed_page(
 
 
 def plan_page(planned: Planned, *, dry_run: bool, units: UnitSystem = UnitSystem.METRIC) -> str:
-    """The layouts that fit, what was laid out, and the differences it will be able to tell."""
+    """The layouts that fit, what was laid out, and the differences it can detect."""
     asked, code = planned.proposed, planned.layout.plan.code
-    made = "The store was made. " if planned.store_made else ""
+    made = "A new store was made. " if planned.store_made else ""
     print_it = f"{made}Stored. Print it: tallybed sheets {quoted(code)}"
     stored = "Nothing was stored." if dry_run else print_it
     told = "\n".join(wrapped(tells_sentence(row)) for row in planned.tells)
@@ -187,7 +188,7 @@ def plan_page(planned: Planned, *, dry_run: bool, units: UnitSystem = UnitSystem
         _head(asked),
         _offers(asked, units, planned.number),
         f"Laid out\n{_laid_out(planned, units)}",
-        f"What it will be able to tell\n{told}",
+        f"Precision\n{told}",
         *_answers(asked, units),
         calendar_text(asked.dates, units),
         _notes(asked),
@@ -216,7 +217,7 @@ def _answers(asked: Proposed, units: UnitSystem) -> list[str]:
     if asked.possible is None:
         return []
     said = "\n".join(wrapped(line) for line in possible_sentences(asked.possible, units))
-    return [f"What is possible\n{said}"]
+    return [f"Sample size\n{said}"]
 
 
 def _notes(asked: Proposed) -> str:
@@ -244,7 +245,7 @@ def _layout_words(offer: Proposal) -> str:
 def _laid_out(planned: Planned, units: UnitSystem) -> str:
     layout, offer = planned.layout, planned.taken
     plan, plots = layout.plan, layout.plots
-    counted = f"{offer.plants_set:,} that are picked and counted"
+    counted = f"{offer.plants_set:,} to pick and count"
     lines = [
         ("Layout", f"{plan.kind}, {count(plan.replicates, 'replicate')}"),
         ("Plots", f"{len(plots)}, from {plots[0].code} to {plots[-1].code}"),
@@ -254,10 +255,10 @@ def _laid_out(planned: Planned, units: UnitSystem) -> str:
         ("Density", density_sentence(plan, units)),
         ("Guards", _guards(planned)),
         ("Neighbours", neighbours_sentence(planned.beside)),
-        ("Lot", f"drawn with seed {plan.seed}: the same seed draws the same layout"),
+        ("Randomised", f"with number {plan.seed}; the same number gives the same layout"),
     ]
     if layout.efficiency is not None:
-        bound = "" if layout.bound is None else f"; no such blocks exceed {layout.bound:.3f}"
+        bound = "" if layout.bound is None else f"; at most {layout.bound:.3f} is possible"
         lines.insert(1, ("Efficiency", f"{layout.efficiency:.3f} of complete blocks{bound}"))
     return "\n".join(
         wrapped(words, indent=" " * 14).replace(" " * 14, f"  {name:<12}", 1)
@@ -268,13 +269,13 @@ def _laid_out(planned: Planned, units: UnitSystem) -> str:
 def _beds(offer: Proposal, units: UnitSystem) -> str:
     """Length of bed, and the ground with the paths where they are known."""
     plan = offer.plan
-    words = f"{metres(offer.bed_m, units)} of the {metres(offer.bed_m_there, units)} there are"
+    words = f"{metres(offer.bed_m, units)} of {metres(offer.bed_m_there, units)}"
     if any(bed.path_m is None for bed in plan.beds):
         return words
     bed = sum(each.length_m * each.width_m for each in plan.beds)
     ground = bed + sum(each.length_m * (each.path_m or 0.0) for each in plan.beds)
     figures = (square_metres(area, units) for area in (bed, ground))
-    return "{}; beds of {}, {} with their paths".format(words, *figures)
+    return "{}; all beds {}, {} with paths".format(words, *figures)
 
 
 def _guards(planned: Planned) -> str:
@@ -285,4 +286,7 @@ def _guards(planned: Planned) -> str:
     spilling = [factor.name for factor in plan.factors if factor.name in plan.spilling]
     if not spilling:
         return each
-    return f"{each}; {' and '.join(spilling)} reach over, and {2 * plan.guard_plants} stand between"
+    return (
+        f"{each}; {' and '.join(spilling)} affects neighbouring plots, which are "
+        f"{2 * plan.guard_plants} guard plants apart"
+    )

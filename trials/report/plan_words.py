@@ -17,22 +17,22 @@ from trials.records.plan.proposed import Note, NoteKind
 from trials.report.figures import count, listed
 
 NOTE_WORDS: Mapping[NoteKind, Callable[[str], str]] = {
-    NoteKind.NO_STORE: lambda names: "There is no store yet; storing the plan makes one.",
-    NoteKind.NEW_SEASON: lambda names: f"The store will be given this season and site: {names}.",
+    NoteKind.NO_STORE: lambda names: "There is no store yet. Storing the plan makes one.",
+    NoteKind.NEW_SEASON: lambda names: f"This season and site will be added to the store: {names}.",
     NoteKind.UNKNOWN_VARIETIES: lambda names: (
         f"Not among the store's varieties: {names}. Check the spelling, or load them in "
         "varieties.csv."
     ),
-    NoteKind.OF_OTHER_CROPS: lambda names: f"The store has these as another crop: {names}.",
+    NoteKind.OF_OTHER_CROPS: lambda names: f"The store lists these under another crop: {names}.",
     NoteKind.PASSED_OVER: lambda names: (
-        f"Closed trials that say nothing of the spread in this measure: {names}."
+        f"These closed trials do not show how much plots vary in this measure: {names}."
     ),
     NoteKind.NO_FROST: lambda names: (
         f"No calendar: no frost dates are known for {names}. Give last_spring_frost and "
         "first_autumn_frost in [calendar], or load them in seasons.csv."
     ),
     NoteKind.FROST_OF_OTHER_YEAR: lambda names: (
-        f"The calendar takes the site's frost dates of {names}; this season has none yet."
+        f"The calendar uses the site's frost dates of {names}, as this season has none yet."
     ),
     NoteKind.NOT_DIRECT_SOWN: lambda names: (
         f"{names} is usually raised in trays, not sown direct. Check your seed packet."
@@ -46,13 +46,13 @@ def note_words(note: Note) -> str:
         case NoteKind.NO_CROP_FIGURES:
             crop, *keys = note.names
             return (
-                f"No calendar: it needs {listed(keys)} of {crop}. Look at the seed packet and give "
+                f"No calendar without {listed(keys)} of {crop}. See the seed packet and give "
                 "them in [calendar] of the plan, or load them in crops.csv."
             )
         case NoteKind.CROP_FIGURES_LEFT_OUT:
             crop, *keys = note.names
             return (
-                f"Not known for {crop}, so left out of the calendar: {listed(keys)}. Look at the "
+                f"Not known for {crop}, so left out of the calendar: {listed(keys)}. See the "
                 "seed packet and give them in [calendar] of the plan, or load them in crops.csv."
             )
         case NoteKind.SEASON_TOO_SHORT:
@@ -131,10 +131,10 @@ def larger_units_sentence(spread: Spread) -> str:
     """How much whole plots differ beyond what their plots make of it, and by whose figures."""
     cv = spread.larger_units_cv_percent
     if spread.whole_plot_cv_percent is None:
-        whose = "assumed: half of what plots do"
+        whose = "assumed: half as much as plots"
     else:
         whose = f"{spread.whole_plot_source}"
-    return f"Whole plots and strips differ by another {cv:.1f}% of their own ({whose})."
+    return f"Whole plots and strips differ by a further {cv:.1f}% ({whose})."
 
 
 def density_sentence(plan: TrialPlan, units: UnitSystem) -> str:
@@ -160,8 +160,8 @@ def _density_at(planting: Planting, beds: Sequence[Bed], units: UnitSystem) -> s
         how = f"10,000 / ({planting.spacing_cm:g} × {planting.spacing_cm:g} cm)"
     metre, square = ("foot", "square foot") if us else ("metre", "square metre")
     return (
-        f"{along:.2f} plants per {metre} of bed, {area} per {square} of it (the formula of the "
-        f"spacing, {how}, knows no edges and says {formula:.2f})"
+        f"{along:.2f} plants per {metre} of bed, {area} per {square}. The spacing formula, {how}, "
+        f"leaves out the bed's edges and gives {formula:.2f}"
     )
 
 
@@ -171,14 +171,14 @@ def neighbours_sentence(beside: Neighbours) -> str:
     if beside.across:
         parts.append(f"across the paths {_alike(beside.alike_across, beside.across)}")
     least = beside.fewest_possible
-    alike = "" if least is None else f" (if all met alike: {least})"
+    alike = "" if least is None else f" (at best {least})"
     most = count(beside.most_meetings, "time")
-    return f"{', '.join(parts)}; two varieties meet at most {most}{alike}"
+    return f"{', '.join(parts)}; two varieties are neighbours at most {most}{alike}"
 
 
 def _alike(alike: int, pairs: int) -> str:
     verb = "are" if alike > 1 else "is"
-    return f"{alike or 'none'} of {count(pairs, 'pair')} of neighbours {verb} alike"
+    return f"{alike or 'none'} of {count(pairs, 'pair')} of neighbours {verb} the same entry"
 
 
 def tells_sentence(row: Detectable) -> str:
@@ -188,34 +188,35 @@ def tells_sentence(row: Detectable) -> str:
         between += f" within {', '.join(row.difference.within)}"
     between += f" ({row.difference.between})"
     if not row.found:
-        return f"{between}: nothing, as too few plots are left to estimate error from."
-    real = f"counts as real from {row.found[0].least_percent:.1f} % of the mean"
-    figures = "; ".join(f"{each.family}, from {each.found_percent:.1f} %" for each in row.found)
+        return f"{between}: no test is possible, as too few plots are left to estimate error from."
+    figures = "; ".join(f"{each.found_percent:.1f}% ({each.family})" for each in row.found)
     return (
-        f"{between}: a difference {real} (one pair). It is found {row.chance * 100:.0f} times in "
-        f"100: {figures}."
+        f"{between}: least significant difference {row.found[0].least_percent:.1f}% of the mean "
+        f"(one pair chosen beforehand). Difference found {row.chance * 100:.0f} times in 100: "
+        f"{figures}."
     )
 
 
 def possible_sentences(answer: Possible, units: UnitSystem) -> tuple[str, ...]:
     """What a wanted difference takes, against what the beds can give."""
     needs, wanted = answer.needs, answer.needs.wanted
-    want = f"{wanted.difference_percent:g} %"
+    want = f"{wanted.difference_percent:g}%"
     head = (
         f"You want to find a difference of {want} ({wanted.family}), {times_in_100(wanted.chance)}."
     )
     said = [head]
     plots = count(needs.replicates, "plot")
     if needs.found_percent is None or needs.chance is None:
-        said.append(f"With {plots} each, as planned, nothing can be told.")
+        said.append(f"With {plots} each, as planned, no difference can be tested.")
     else:
         said.append(
-            f"With {plots} each, as planned, that often is found what differs by "
-            f"{needs.found_percent:.1f} % or more; {want} is found {times_in_100(needs.chance)}."
+            f"With {plots} each, as planned, a difference of {want} is found "
+            f"{times_in_100(needs.chance)}. Only differences of {needs.found_percent:.1f}% or more "
+            "are found as often as you want."
         )
     if answer.joint_chance is not None:
         said.append(
-            "The test of all entries together notices two that are so far apart "
+            f"The F-test of all entries together finds two entries that far apart "
             f"{times_in_100(answer.joint_chance)}."
         )
     if needs.needed is None or answer.bed_m_needed is None:
@@ -224,34 +225,35 @@ def possible_sentences(answer: Possible, units: UnitSystem) -> tuple[str, ...]:
         fits = "They fit." if answer.fits else "They do not fit."
         said.append(
             f"{want} needs {count(needs.needed, 'plot')} each{_which_find(needs)}, "
-            f"{metres(answer.bed_m_needed, units)} of bed; the beds have "
+            f"{metres(answer.bed_m_needed, units)} of bed. Your beds have "
             f"{metres(answer.bed_m_there, units)}. {fits}"
         )
     else:
         said.append(f"That is enough: {count(needs.needed, 'plot')} each would do.")
         return tuple(said)
     if answer.most_here is not None and not answer.fits:
-        said.append(f"The beds hold at most {_on_beds(answer.most_here)}.")
+        said.append(f"The beds have room for at most {_on_beds(answer.most_here)}.")
     if answer.best_here is not None:
         said.append(
-            "Plants against plots: on the same beds "
-            f"{_on_beds(answer.best_here)}; more plots tell more than more plants in a plot."
+            f"More plots or more plants per plot? The same beds have room for "
+            f"{_on_beds(answer.best_here)}. More plots show more than more plants per plot."
             if answer.most_here is not None
             and answer.best_here.plants_per_plot < answer.most_here.plants_per_plot
-            else f"Plants against plots: the beds hold {_on_beds(answer.best_here)}."
+            else "More plots or more plants per plot? The same beds have room for "
+            f"{_on_beds(answer.best_here)}."
         )
     elif answer.weighing:
-        said.append("Plants against plots: no other size of plot tells more on the same beds.")
+        said.append("No other size of plot shows more on the same beds.")
     return tuple(said)
 
 
 def _which_find(needs: ReplicatesNeeded) -> str:
     least = needs.needed_finds_percent
-    return "" if least is None else f" (enough for {least:.1f} %)"
+    return "" if least is None else f" (enough for {least:.1f}%)"
 
 
 def _on_beds(here: OnTheBeds) -> str:
     what = f"{here.replicates} plots each of {count(here.plants_per_plot, 'plant')}"
     if here.found_percent is None:
-        return f"{what}, which can tell nothing"
-    return f"{what}, which find {here.found_percent:.1f} %"
+        return f"{what}, too few for a test"
+    return f"{what}, which find a difference of {here.found_percent:.1f}%"

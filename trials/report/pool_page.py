@@ -47,9 +47,9 @@ def pooled_page(done: Pooled) -> str:
 def published_text(published: Published) -> str:
     """Each crop and measure as it was published, or why it waits."""
     parts = [
-        f"Nothing was published: each figure needs {published.fewest_farms} farms behind it."
+        f"Nothing was published: each figure needs at least {published.fewest_farms} farms."
         if published.folder is None
-        else f"Published in {published.folder}; figures need {published.fewest_farms} farms."
+        else f"Published in {published.folder}. Fewest farms per figure: {published.fewest_farms}."
     ]
     parts += [_subject(each) for each in published.subjects]
     return "\n\n".join(parts)
@@ -97,11 +97,9 @@ def remarks(subject: Subject) -> list[str]:
             "These trials are from one season. Another season may rank the varieties differently."
         )
     if subject.withheld:
-        found.append(f"Withheld, too few farms: {listed(subject.withheld)}.")
+        found.append(f"Withheld, as too few farms grew them: {listed(subject.withheld)}.")
     if subject.apart:
-        found.append(
-            f"No trial joins these with the others, so they are left out: {listed(subject.apart)}."
-        )
+        found.append(f"Left out, as no trial links them with the others: {listed(subject.apart)}.")
     return found
 
 
@@ -148,12 +146,12 @@ def contributed_page(done: Contributed) -> str:
         seasons = ", ".join(done.withdrawn) or "none was there"
         return (
             f"Your trials were removed from {done.folder} (seasons: {seasons}).\n"
-            "The network's next publication is made without them.\n"
+            "The network's next publication leaves them out.\n"
         )
     rows = [*done.trials]
     return (
         f"{count(len(rows), 'trial')} written to {done.folder} as farm {done.farm}\n\n"
         f"{grid([Column('Your trial'), Column('Its code there')], rows)}\n\n"
-        "The files hold plots, counts and varieties. Names of the farm, its sites, beds and\n"
+        "The files contain plots, counts and varieties. Names of the farm, its sites, beds and\n"
         "people, notes and reasons stay here.\n"
     )

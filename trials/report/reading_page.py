@@ -46,14 +46,14 @@ def reading_page(
     ]
     if rows is not None and len(rows):
         parts += ["The first rows as they would be read:", rows_table(rows).text()]
-    once_right = "  and, once right:  tallybed load FILE --reading reading.toml"
+    once_right = "  then:             tallybed load FILE --reading reading.toml"
     named = quoted(*files)
     if found.questions:
         asked = [question_lines(question) for question in found.questions]
         every = {**given, **{question.key: "..." for question in found.questions}}
         answers = " ".join(f"--answer {quoted(f'{key}={said}')}" for key, said in every.items())
         parts += [
-            "Answer first, as this could mean two things:",
+            "Answer first, as the file could mean two things:",
             "\n".join(asked),
             f"Answer with:      tallybed load {named} {answers}",
         ]
@@ -87,7 +87,7 @@ def _words(read: ReadColumn) -> str:
     if read.field is None:
         return LEFT_OUT
     unit = f", from {_UNITS.get(read.unit, read.unit)}" if read.unit is not None else ""
-    above = ", a blank as above" if read.blank == "as above" else ""
+    above = ", a blank repeats the cell above" if read.blank == "as above" else ""
     told = f" where {read.sets[0]} is {read.sets[1]}" if read.sets is not None else ""
     return f"{read.field}{told}{unit}{above}"
 
@@ -118,18 +118,20 @@ def reading_lines(found: Guess) -> list[str]:
     if reading.dates is not None:
         lines.append(f"Days are written with the {reading.dates}.")
     if reading.year is not None:
-        lines.append(f"Days without a year are of {reading.year}.")
+        lines.append(f"Days without a year are in {reading.year}.")
     if reading.decimal == "comma":
-        lines.append("A comma stands before a fraction.")
+        lines.append("Numbers have a decimal comma.")
     if reading.blank is not None:
-        lines.append(f"A blank count says: {reading.blank}.")
-    lines += [f"{mark} in place of a count says: {meaning}." for mark, meaning in reading.marks]
+        lines.append(f"A blank count means: {reading.blank}.")
+    lines += [f"{mark} instead of a count means: {meaning}." for mark, meaning in reading.marks]
     lines += [f"{kind.capitalize()} are read as: {answer}." for kind, answer in reading.cells]
     lines += [f"{shown(short)} is {name}." for short, name in reading.called]
     lines += [f"{key.capitalize()}: {answer}." for key, answer in reading.once]
     if reading.grades:
         grades = ", ".join(map(str, reading.grades))
-        lines.append(f"Grades in inches are this trial's, within half an inch: {grades} cm.")
+        lines.append(
+            f"Grades in inches are read as this trial's grades, within half an inch: {grades} cm."
+        )
     return [*lines, *_left_out_lines(found)]
 
 

@@ -20,9 +20,9 @@ def check_page(found: Wholeness) -> str:
     lines = [
         f"Store    {found.store}",
         f"Rows     {found.rows:,} in {count(len(found.tables), 'table')}, every cell read",
-        f"Keys     {found.keys}, each row looked up through every key of its table",
-        "Rules    each row stored again in an empty store, by the rules of its table",
-        f"Steps    {len(found.migrations)}, as this program takes them",
+        f"Keys     {found.keys}, each row found again by every key of its table",
+        "Rules    each row stored again in an empty store, under all rules of its table",
+        f"Version  {len(found.migrations)} migrations, all known to this program",
         f"File     {_blocks_words(found.blocks)}",
     ]
     return "\n".join([*lines, "", *_verdict_lines(found)]) + "\n"
@@ -31,7 +31,7 @@ def check_page(found: Wholeness) -> str:
 def _blocks_words(blocks: int | None) -> str:
     if blocks is None:
         return "not read block by block: its format is unknown to this program"
-    return f"{count(blocks, 'block')}, each compared with its checksum"
+    return f"{count(blocks, 'file block')}, each compared with its checksum"
 
 
 def _verdict_lines(found: Wholeness) -> list[str]:
@@ -61,8 +61,8 @@ def backup_page(made: Backup) -> str:
     back = f"tallybed restore {quoted(made.folder)} --to STORE"
     return (
         f"Copied   {made.rows:,} rows in {count(len(made.tables), 'table')}, read again and "
-        f"found equal\nTo       {made.folder}\nBack in  {back}\nStore a copy on another disk "
-        "too. It can be read without this program.\n"
+        f"found equal\nTo       {made.folder}\nRestore  {back}\nStore a copy on another disk "
+        "too. You can read it without this program.\n"
     )
 
 
@@ -71,7 +71,7 @@ def check_lines(found: Wholeness) -> list[str]:
     if found.whole:
         return [
             f"Every cell of {found.rows:,} rows in {count(len(found.tables), 'table')} was read.",
-            f"Each was looked up through {count(found.keys, 'key')} and checked by the rules.",
+            f"Each row was found again by {count(found.keys, 'key')} and checked by the rules.",
             f"The file: {_blocks_words(found.blocks)}.",
         ]
     return [f"{each.table or each.part.value}: {each.problem}" for each in found.findings]
@@ -101,7 +101,7 @@ def copies_table(copies: Sequence[KeptCopy], looked_through: Collection[Path] = 
 
 def _copy_row(copy: KeptCopy, looked_through: bool) -> tuple[str, ...]:
     if copy.backup is None:
-        return ("not known", "", "", f"DAMAGED: {copy.problem}", copy.folder.name)
+        return ("unknown", "", "", f"DAMAGED: {copy.problem}", copy.folder.name)
     verified = "when it was made: read again and found equal"
     if copy.problem is not None:
         verified = f"DAMAGED: {copy.problem}"
@@ -115,7 +115,7 @@ def _copy_row(copy: KeptCopy, looked_through: bool) -> tuple[str, ...]:
 
 
 COPY_REASONS: Mapping[str, str] = {
-    "asked for": "asked for",
+    "asked for": "you asked for it",
     "closing": "a trial was closed",
     "upgrade": "before the program updated the store",
 }
@@ -136,5 +136,5 @@ def restored_page(done: Restored) -> str:
         f"To       {done.store}",
     ]
     if done.kept_aside is not None:
-        lines.append(f"Before   the store that was there is now {done.kept_aside}")
+        lines.append(f"Before   the earlier store is now {done.kept_aside}")
     return "\n".join(lines) + "\n"

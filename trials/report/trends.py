@@ -21,7 +21,7 @@ def trend_words(comparison: Comparison, factor: str, figures: Figures) -> str:
 
 def _sentences(comparison: Comparison, trend: Trend, figures: Figures) -> list[str]:
     alpha, measure = comparison.alpha, comparison.measure
-    sure = f"{100 * (1 - alpha):g} % limits"
+    sure = f"{100 * (1 - alpha):g}% limits"
     grown = f"{trend.lowest:g} to {_amount(trend.highest, trend)}"
     most = "lowest" if comparison.better == "lower" else "highest"
     said = []
@@ -29,7 +29,7 @@ def _sentences(comparison: Comparison, trend: Trend, figures: Figures) -> list[s
         limits = (
             f" ({sure} {_place(trend.best_low)} to {_place(trend.best_high)})"
             if trend.best_low is not None and trend.best_high is not None
-            else " (how near, these plots cannot tell)"
+            else " (its limits cannot be estimated from these plots)"
         )
         said.append(
             f"Over {trend.factor} of {grown}, {measure} is {most} near "
@@ -37,8 +37,8 @@ def _sentences(comparison: Comparison, trend: Trend, figures: Figures) -> list[s
         )
     elif trend.bend.p <= alpha:
         said.append(
-            f"Over {trend.factor} of {grown}, {measure} follows a curve without a best place "
-            "between: look at the two ends."
+            f"Over {trend.factor} of {grown}, {measure} bends, with no best value in "
+            "between: compare the two ends."
         )
     elif trend.straight.p <= alpha:
         fine = replace(
@@ -53,11 +53,14 @@ def _sentences(comparison: Comparison, trend: Trend, figures: Figures) -> list[s
             "in a straight line."
         )
     else:
-        said.append(f"Over {trend.factor} of {grown}, no trend of {measure} is beyond doubt.")
+        said.append(
+            f"Over {trend.factor} of {grown}, no trend in {measure} is larger than chance could "
+            "explain."
+        )
     if trend.rest is not None and trend.rest.p <= alpha:
         said.append(
-            "But some means differ from any such line by more than chance: use the means "
-            "themselves."
+            "But some means differ from any such line by more than chance could explain. Use the "
+            "means themselves."
         )
     return said
 

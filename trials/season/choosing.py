@@ -71,7 +71,7 @@ def choose(
     deciding = measure_named(measure or (newest.primary_measure if lacks else net.NET))
     in_money = deciding.key == net.NET
     if in_money and lacks:
-        raise ComparisonRefused(f"The net of {crop} is not known. {' '.join(lacks)}")
+        raise ComparisonRefused(f"The net of {crop} cannot be calculated. {' '.join(lacks)}")
     rules = rules or decide.Rules()
     asked = _Asked(newest, shortest, _saleable([plots[trial.code] for trial in usable]), rules)
     outlook = _outlook(kept, usable, plots, deciding, asked)

@@ -35,7 +35,7 @@ LIST_NAME = "demo-files.sha256"
 # Every change of the demo's store is signed with this name, and its load bears this mark.
 SIGNED = Signed("tallybed demo", "records of an invented farm")
 MARK = "tallybed demo: the invented farm's records"
-ELSEWHERE = "Move it away, or name another folder with --into."
+ELSEWHERE = "Move it away, or choose another folder with --into."
 
 FILES = {
     "comparison.txt": "every mean, pair and caution of the main trial",
@@ -111,7 +111,7 @@ def _fresh_store(into: Path) -> Path:
         if store.exists() or store.is_symlink():
             _require_own_store(store)
         elif journal.exists():
-            raise FileRefused(f"{journal} is there without a store that it belongs to. {ELSEWHERE}")
+            raise FileRefused(f"{journal} is there without the store it belongs to. {ELSEWHERE}")
         for leftover in (store, journal):
             leftover.unlink(missing_ok=True)
     except OSError as problem:
@@ -218,5 +218,5 @@ def farm_folder() -> Path:
         if folder.is_dir():
             return folder
     raise FileRefused(
-        "The invented farm's files are missing from this installation. Install it again."
+        "The invented farm's files are missing from this installation. Install Tallybed again."
     )

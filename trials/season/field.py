@@ -58,7 +58,7 @@ def _require_in_season(kept: Store, season: int, site: str, on: date) -> None:
     (run,) = seasons[(seasons["season"] == season) & (seasons["site"] == site)].to_dict("records")
     if not run["starts_on"] <= on <= run["ends_on"]:
         raise TrialState(
-            f"{on} lies outside the season {season} of {site}, which runs from {run['starts_on']} "
+            f"{on} is outside the season {season} of {site}, which runs from {run['starts_on']} "
             f"to {run['ends_on']}. Correct the day."
         )
 
@@ -104,7 +104,7 @@ def survival(kept: Store, trials_used: Sequence[str]) -> float:
     counted = plots[plots["living"].notna() & plots["lost_reason"].isna()]
     if counted.empty or not counted["living"].sum():
         raise TrialState(
-            f"No living plants were counted in {newest.code}, so how many plants live is not "
-            "known. Name the metres of bed instead."
+            f"No living plants were counted in {newest.code}, so the share that survives is not "
+            "known. Give the metres of bed instead."
         )
     return float(min(counted["living"].sum() / counted["plants_set"].sum(), 1.0))

@@ -43,7 +43,7 @@ def lacking(
     said = []
     crop = trials[0].crop
     if not kept.prices(crop):
-        said.append(f"No stem of {crop} has a price: add its rows to prices.csv.")
+        said.append(f"No stem of {crop} has a price: add prices to prices.csv.")
     held = {cost.kind for cost in kept.costs(crop)}
     given = {str(level) for t in trials for factor in t.factors for level in factor.levels}
     given |= {str(kind) for trial in trials for kind in kept.events(trial.code)["kind"]}
@@ -67,7 +67,7 @@ def lacking(
     if unpriced:
         said.append(
             f"The seed of {', '.join(sorted(unpriced))} is on no price list in a currency with a "
-            "rate: add it to seed_items.csv and currencies.csv, or plugs to costs.csv."
+            "rate: add it to seed_items.csv and currencies.csv, or add plugs to costs.csv."
         )
     return tuple(said)
 

@@ -11,8 +11,8 @@ from trials.season import field, yields
 from trials.store import Store
 
 _TOO_SHORT = (
-    "By the standings these varieties are too short to sell: {names}. Leave them out; or, if you "
-    "want them all the same, accept short varieties: an option of the command, a box on the page."
+    "These varieties are too short to sell: {names}. Leave them out. To order them all the same, "
+    "use --accept-short, or tick the box on page Order."
 )
 
 
@@ -134,11 +134,11 @@ def _at_least(choice: decide.Choice, varieties: Sequence[str]) -> list[float]:
     for name in varieties:
         if name not in low:
             raise TrialState(
-                f"No closed trial says how many stems {name} gives. Name the metres of bed."
+                f"No closed trial shows how many stems {name} yields. Give the metres of bed."
             )
         if low[name] <= 0:
             raise TrialState(
-                f"{name} may give no stem at all in a poor season. Leave it out, or name the "
-                "metres of bed."
+                f"{name} may yield no stems in a poor season. Leave it out, or give the metres of "
+                "bed."
             )
     return [low[name] for name in varieties]

@@ -179,7 +179,7 @@ def plan_dates(kept: Store | None, written: WrittenPlan, seen: Happened | None =
         )
     except ValueError as wrong:
         raise PlanRefused(
-            f"The days of the calendar are not in order: {wrong}. Correct them in [calendar], "
+            f"The calendar's days are not in order: {wrong}. Correct them in [calendar], "
             "or your own figures of the crop in crops.csv."
         ) from None
     notes += _season_notes(plan, timing, frost, dates)

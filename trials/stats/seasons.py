@@ -42,8 +42,8 @@ def over_seasons(
         return OverSeasons(own, apart, None, why)
     if len(structure.cells.codes) < FEWEST_ENTRIES:
         why = (
-            f"With fewer than {FEWEST_ENTRIES} levels nothing shows how much such entries vary, "
-            "so there are no predictions for a next season."
+            f"With fewer than {FEWEST_ENTRIES} levels the variation between them cannot be "
+            "estimated, so there are no predictions for a next season."
         )
         return OverSeasons(own, apart, None, why)
     try:
@@ -121,22 +121,22 @@ def not_told_apart(structure: Structure) -> tuple[str, ...]:
         alone = [each.source for each in (season, site) if each.count == trial.count]
         if len(alone) == 2:
             said.append(
-                "Every season had a site of its own, so what the season did and what the site did "
-                "cannot be told apart."
+                "Every season had its own site, so the effects of season and site cannot be "
+                "separated."
             )
         elif alone:
             other = "site" if alone == ["season"] else "season"
             said.append(
-                f"Every {alone[0]} met one {other} only, so the variation of {alone[0]}s "
-                f"within a {other} and that of the two together are one figure."
+                f"Every {alone[0]} had one {other} only, so the variation of {alone[0]}s within a "
+                f"{other} cannot be separated from that of the two together."
             )
     sources = {grouping.source for grouping in structure.random}
     name = cells.factors[0]
     if len(cells.factors) == 1 and f"{name} × {trial.source}" not in sources:
         where = "season" if trial.source == "season" else f"each {trial.source} together"
         said.append(
-            f"With one plot of each {name} a {where.removeprefix('each ')}, its "
-            "season-to-season variation and the chance of that plot cannot be told apart."
+            f"With one plot of each {name} per {where.removeprefix('each ')}, its season-to-season "
+            "variation cannot be separated from the chance variation of plots."
         )
     if trial.source == "site":
         said.append("All plots are from one season. Another season may differ.")
@@ -253,14 +253,14 @@ def _limits(
 
 def _note(found: Predictions, entries: int, structure: Structure) -> str:
     if found.variances[0] == 0.0:
-        return "The entries differ no more than chance makes them, so there is no ranking."
+        return "The entries differ no more than chance could explain, so there is no ranking."
     said = []
     if entries < FEW_ENTRIES:
-        said.append(f"How much such entries vary is known from {entries} of them only.")
+        said.append(f"How much entries vary is estimated from only {entries} of them.")
     season = structure.ground.season or structure.ground.trial
     if season is not None and "season" in season.source and season.count == 2:
         said.append(
-            "Two seasons hardly show how much a whole season can differ, so use the "
+            "Two seasons are too few to show how much whole seasons differ. Use the "
             "differences from the average."
         )
     return " ".join(said)

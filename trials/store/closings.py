@@ -59,7 +59,7 @@ def close(
     """
     if trial(cursor, code).closed_on is not None:
         ((closed_on, why),) = rows(cursor, "closing", trial=code)
-        raise TrialState(f"Trial {code} is closed already, since {closed_on} ({why}).")
+        raise TrialState(f"Trial {code} is already closed, since {closed_on} ({why}).")
     ((*_, last_row),) = rows(cursor, "picking_days", trial=code)
     if last_row is not None and on < last_row:
         raise TrialState(
@@ -67,7 +67,9 @@ def close(
             f"on {last_row} or later."
         )
     if not reason.strip():
-        raise TallybedError(f"Say in a few words why trial {code} ends, as 'first hard frost'.")
+        raise TallybedError(
+            f"Say in a few words why trial {code} ends, such as 'first hard frost'."
+        )
     with entry(cursor, What.CLOSING, replace(signed, why=reason.strip())) as draft:
         draft.happened = True
         cursor.execute(

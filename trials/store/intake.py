@@ -274,7 +274,7 @@ def _refuse_closed(cursor: duckdb.DuckDBPyConnection, sheet: Sheet, fresh: pa.Ta
     if sheet is Sheet.PLOTS:
         for (trial,) in rows(cursor, "planned_trials_named"):
             raise TrialState(
-                f"Trial {trial} was made from its plan and takes no other plots or "
+                f"Trial {trial} was laid out from its plan and takes no other plots or "
                 "treatments. Record changes in the field as events."
             )
     cursor.unregister("fresh")
@@ -350,7 +350,7 @@ def _fault(sheet: Sheet, sources: Sequence[Source], error: Exception) -> Fault:
     elif same := _SAME_KEY.search(text):
         problem = f"({same['key']}) is already stored with other values."
     elif missing := _NO_PARENT.search(text):
-        problem = f"({missing['key']}) is referred to, but not stored."
+        problem = f"({missing['key']}) is needed, but not stored."
     else:
         problem = f"a row cannot be stored: {text.splitlines()[0]}."
     return Fault(
@@ -358,5 +358,5 @@ def _fault(sheet: Sheet, sources: Sequence[Source], error: Exception) -> Fault:
         None,
         None,
         problem,
-        "Another load may have come first: load the files again.",
+        "Somebody else may have loaded records first. Load the files again.",
     )

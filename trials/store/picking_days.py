@@ -111,7 +111,7 @@ def _none_marketable(
     _refuse(lines, grade.filled & reason.filled, "has stems both marketable and culled")
     none: Mask = of_neither & ~missed
     nought = stems.where(lambda count: count == 0)
-    _refuse(lines, none & ~nought, "has stems, but neither their grade nor a reason")
+    _refuse(lines, none & ~nought, "has stems without a grade or a reason")
     return none
 
 

@@ -72,5 +72,5 @@ def kept(cursor: duckdb.DuckDBPyConnection, code: str) -> KeptPlan:
         return KeptPlan(text, first_number, digest)
     raise TrialState(
         f"Trial {code} was loaded from files, so it has no plan to show.",
-        Remedy("Trials have one that are laid out", Verb.PLAN, "PLAN.toml"),
+        Remedy("Only planned trials have one", Verb.PLAN, "PLAN.toml"),
     )

@@ -70,23 +70,23 @@ def _block_size(plan: TrialPlan) -> int:
         )
     if size is None:
         raise PlanRefused(
-            f"Incomplete blocks need a block size. For {count} treatments about {advised} plots a "
-            "block serve well."
+            f"Incomplete blocks need a block size. For {count} treatments about {advised} plots "
+            "per block work well."
         )
     if size < 2:
         raise PlanRefused(
-            f"A block of {size} plot compares nothing. Use blocks of 2 or more; for {count} "
-            f"treatments about {advised} serve well."
+            f"A block of {size} plot has nothing to compare. Use blocks of 2 or more; for {count} "
+            f"treatments about {advised} work well."
         )
     if size >= count:
         raise PlanRefused(
-            f"Blocks of {size} plots hold all {count} treatments. Use complete blocks, or blocks "
-            f"of fewer than {count} plots, about {advised}."
+            f"Blocks of {size} plots have room for all {count} treatments. Use complete blocks, or "
+            f"blocks of fewer than {count} plots, about {advised}."
         )
     if block_sizes(count, size)[-1] < 2:
         raise PlanRefused(
-            f"{count} treatments in blocks of {size} leave one plot by itself, which compares "
-            f"nothing. Use blocks of {size + 1}."
+            f"{count} treatments in blocks of {size} leave one plot alone in its block. Use "
+            f"blocks of {size + 1}."
         )
     return size
 
@@ -97,8 +97,8 @@ def _incomplete_blocks(plan: TrialPlan, spots: Sequence[Spot], lot: Lot) -> Draw
     design = incomplete_blocks(len(treatments), plan.replicates, _block_size(plan))
     if not design.efficiency > 0:
         raise PlanRefused(
-            f"{plan.replicates} replicates in blocks of {_block_size(plan)} do not connect all "
-            f"{len(treatments)} treatments. Take another replicate, or larger blocks."
+            f"{plan.replicates} replicates in blocks of {_block_size(plan)} do not link all "
+            f"{len(treatments)} treatments. Add a replicate, or use larger blocks."
         )
     names = lot.shuffled(treatments)
     runs: list[tuple[int, ...]] = []
@@ -127,7 +127,7 @@ def _augmented_sizes(plan: TrialPlan) -> list[int]:
     checks, blocks = len(plan.checks), plan.replicates
     if len(plan.factors) > 1:
         raise PlanRefused(
-            "Augmented blocks compare entries only. Keep the one factor that names them, or use "
+            "Augmented blocks compare entries only. Leave only the factor that names them, or use "
             "complete blocks."
         )
     if checks < 2:
@@ -138,8 +138,8 @@ def _augmented_sizes(plan: TrialPlan) -> list[int]:
     new = len(plan.factors[0].levels) - checks
     if new < blocks:
         raise PlanRefused(
-            f"{new} new entries do not fill {blocks} blocks. Use {max(new, 2)} blocks, or complete "
-            "blocks, where every entry is repeated."
+            f"{new} new entries are too few for {blocks} blocks. Use {max(new, 2)} blocks, or "
+            "complete blocks, where every entry is repeated."
         )
     each, over = divmod(new, blocks)
     sizes = [checks + each + (block < over) for block in range(blocks)]
@@ -147,7 +147,7 @@ def _augmented_sizes(plan: TrialPlan) -> list[int]:
         fewest = -(-new // max(plan.block_size - checks, 1))
         raise PlanRefused(
             f"Blocks of {plan.block_size} plots are too small for {new} new entries and {checks} "
-            f"checks in {blocks} blocks: that takes {sizes[0]}. Use {fewest} blocks, or larger "
+            f"checks in {blocks} blocks, which need {sizes[0]}. Use {fewest} blocks, or larger "
             "ones."
         )
     return sizes

@@ -120,7 +120,7 @@ def strip_factors(plan: TrialPlan) -> tuple[Factor, Factor]:
     if len(strips) != 2:
         raise PlanRefused(
             f"Crossing strips take two factors, one each way; the plan gives {len(strips)} to "
-            "strips. Give further factors to plots, or lay out a split-plot."
+            "strips. Give further factors to plots, or use a split-plot."
         )
     first, second = strips
     if len(first.levels) > len(plan.beds) >= len(second.levels):

@@ -11,8 +11,7 @@ from trials.layout.power.plot_size_variation import PLANT_CV_PERCENT
 
 Figure = TypeVar("Figure")
 
-# About the middle of what trials of these crops reported (Cornell University; HortScience and
-# HortTechnology; extension reports).
+# Judgement: about the middle of what universities' trials of these crops reported; no one table.
 STEMS_PER_PLANT: Mapping[str, float] = MappingProxyType(
     {
         "zinnia": 15.0,

@@ -84,7 +84,7 @@ def decode(data: bytes) -> Written | Unreadable:
         try:
             text = body.decode(encoding)
         except UnicodeDecodeError:
-            return Unreadable(Wrong("This UTF-16 text is broken off or damaged.", _SAVE_AS))
+            return Unreadable(Wrong("This UTF-16 text is cut short or damaged.", _SAVE_AS))
         return Unreadable(_no_text()) if _holds_unseen(text.encode()) else Written(text, encoding)
     if _holds_unseen(body):
         return Unreadable(_no_text())
@@ -207,7 +207,7 @@ def tables_of_lines(
     """The tables that rows of cells make; none if there is none, and ``faults`` says why."""
     top = heading_place(lines)
     if top is None:
-        wrong = Wrong("The file is empty.", "It needs one row of headings and rows of records.")
+        wrong = Wrong("The file is empty.", "It needs one row of headings, then rows of records.")
         faults.add(name, None, None, wrong)
         return ()
     if too_large := _too_large(len(lines), len(lines[top])):
@@ -256,8 +256,8 @@ def _cells_of_part(
         Places.of(name, list(ragged)),
         None,
         lambda i: Wrong(
-            f"This row has {lengths[i]} cells, the heading has {width}.",
-            "Give the row one cell for each heading; a comma inside a cell needs quotation marks.",
+            f"This row has {lengths[i]} cells; the heading row has {width}.",
+            "Give the row one cell per heading. A cell with a comma needs quotation marks.",
         ),
     )
     if not rows and not ragged:
@@ -299,7 +299,7 @@ def _kept(lines: Sequence[Sequence[str]], part: Part) -> list[int]:
 def no_rows() -> Wrong:
     """What is wrong with a table that is nothing but headings."""
     return Wrong(
-        "There are no rows under the heading.",
+        "There are no rows under the headings.",
         "Add the rows, or leave this file out.",
     )
 

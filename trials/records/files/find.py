@@ -58,7 +58,7 @@ def _files_of(path: Path, faults: Faults) -> Iterable[Path]:
             None,
             None,
             Wrong(
-                "This folder holds no CSV file, workbook or Parquet file.",
+                "This folder has no CSV file, workbook or Parquet file.",
                 "Name the folder where the .csv, .xlsx or .parquet files are.",
             ),
         )
@@ -68,7 +68,7 @@ def _files_of(path: Path, faults: Faults) -> Iterable[Path]:
 def _cannot_open(problem: OSError) -> Wrong:
     return Wrong(
         f"It cannot be read: {problem.strerror or 'the system refused'}.",
-        "Look whether it is open elsewhere, or whether you may read it.",
+        "Check whether another program has it open, and whether you may read it.",
     )
 
 

@@ -10,7 +10,7 @@ from trials.records.encoded_column import Cells
 from trials.records.faults import Faults, Places, Wrong, shown
 from trials.records.rules.factors import plain_heading
 
-_APART = "Put each table on a sheet, or in a file, of its own"
+_APART = "Put each table on its own worksheet or in its own file"
 
 
 def without_other_tables(cells: Cells, faults: Faults) -> Cells:
@@ -30,8 +30,8 @@ def without_other_tables(cells: Cells, faults: Faults) -> Cells:
         return cells
     numbers = cells.row_numbers[again].tolist()
     wrong = Wrong(
-        "Headings stand here again: another table begins, or the same one goes on.",
-        f"{_APART}; if it is the same one, take this row out.",
+        "This row repeats headings: does another table begin here?",
+        f"{_APART}. If it is the same table, remove this row.",
     )
     faults.add_rows(Places.of(cells.file, numbers), None, lambda i: wrong)
     left_out = {
@@ -51,7 +51,7 @@ def _beside(cells: Cells, faults: Faults) -> None:
     if not plain or not plain[0] or plain[0] not in plain[1:]:
         return
     wrong = Wrong(
-        f"The heading {shown(cells.heading[0])} stands here twice.",
-        f"{_APART}, if two stand side by side; or give each column a heading of its own.",
+        f"The heading {shown(cells.heading[0])} occurs twice.",
+        f"{_APART}, or give each column its own heading.",
     )
     faults.add(cells.file, cells.heading_row, cells.heading[0], wrong)

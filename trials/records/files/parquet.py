@@ -48,7 +48,7 @@ def read_parquet(name: str, path: Path, faults: Faults) -> Cells | None:
     try:
         columns = _columns(data)
     except (pa.ArrowException, OSError, ValueError) as problem:
-        wrong = Wrong(f"This is no whole Parquet file ({type(problem).__name__}).", _SAVE_AS)
+        wrong = Wrong(f"This Parquet file is damaged ({type(problem).__name__}).", _SAVE_AS)
         faults.add(name, None, None, wrong)
         return None
     if isinstance(columns, Wrong):
@@ -87,7 +87,7 @@ def _columns(data: bytes) -> tuple[tuple[str, ...], tuple[Spelled, ...], int] | 
     for batch in file.iter_batches(batch_size=65_536):
         rows += batch.num_rows
         if rows > facts.num_rows:
-            return Wrong("This file holds more rows than it says.", _SAVE_AS)
+            return Wrong("This file has more rows than it declares.", _SAVE_AS)
         batches.append(batch)
     return _cells(pa.Table.from_batches(batches, schema=file.schema_arrow))
 
@@ -103,7 +103,7 @@ def read_frame(name: str, frame: pd.DataFrame, faults: Faults) -> Cells | None:
     try:
         found = _cells(pa.Table.from_pandas(named, preserve_index=False))
     except (pa.ArrowException, ValueError) as problem:
-        found = Wrong(f"A column mixes kinds of values ({problem}).", "Give each column one kind.")
+        found = Wrong(f"A column mixes types of values ({problem}).", "Give each column one type.")
     if isinstance(found, Wrong):
         faults.add(name, None, None, found)
         return None
@@ -119,7 +119,7 @@ def _cells(table: pa.Table) -> tuple[tuple[str, ...], tuple[Spelled, ...], int] 
 
     for field in table.schema:
         if pa.types.is_nested(field.type) or pa.types.is_large_binary(field.type):
-            return Wrong(f"The column {field.name!r} holds lists, not cells.", _SAVE_AS)
+            return Wrong(f"The column {field.name!r} contains lists, not single values.", _SAVE_AS)
     # Here, as text that is none shows only once it is taken out.
     texts = tuple(spelled(_text(column).dictionary_encode()) for column in table.columns)
     return tuple(table.column_names), texts, table.num_rows

@@ -132,7 +132,7 @@ def read_workbook(name: str, path: Path, faults: Faults) -> tuple[Cells, ...]:
             None,
             Wrong(
                 "Nothing is recorded in this workbook.",
-                "Fill in its sheets, or leave this file out of the load.",
+                "Fill it in, or leave this file out.",
             ),
         )
     return found
@@ -141,7 +141,7 @@ def read_workbook(name: str, path: Path, faults: Faults) -> tuple[Cells, ...]:
 def _unfit(data: bytes) -> Wrong | None:
     """Why bytes are no workbook that can be opened, found without unpacking them."""
     if data.startswith(b"\xd0\xcf\x11\xe0"):
-        return Wrong("This workbook is of an old kind (XLS) or locked by a password.", _SAVE_AS)
+        return Wrong("This workbook has the old format (XLS) or a password.", _SAVE_AS)
     try:
         with zipfile.ZipFile(BytesIO(data)) as packed:
             # What is unpacked never exceeds what is declared here: the library stops there.
@@ -154,7 +154,7 @@ def _unfit(data: bytes) -> Wrong | None:
     if size > UNPACKED_AT_MOST:
         return Wrong(
             f"This workbook unpacks to {size:,} bytes; the limit is {UNPACKED_AT_MOST:,}.",
-            "Take pictures and other sheets out, or load the seasons one by one.",
+            "Remove pictures and other worksheets, or load the seasons one by one.",
         )
     return None
 
@@ -180,7 +180,7 @@ def _grids(data: bytes) -> tuple[tuple[str, Grid, SheetMarks], ...] | Wrong:
                 cells += len(row) + 1
                 if cells > CELLS_AT_MOST:
                     return Wrong(
-                        f"This workbook holds more than {CELLS_AT_MOST:,} cells, up to sheet "
+                        f"This workbook has more than {CELLS_AT_MOST:,} cells, up to sheet "
                         f"{shown(sheet.title)}.",
                         "Delete the empty rows and columns beyond the records, or split it.",
                     )
@@ -323,7 +323,7 @@ def _wrong_cells(
             yield (
                 column or get_column_letter(place + 1),
                 Wrong(
-                    "The cell holds a formula, and what it comes to was not saved with it.",
+                    "The cell contains a formula, and its result was not saved.",
                     "Write the number itself, or open and save the workbook in the spreadsheet.",
                 ),
             )
@@ -331,8 +331,8 @@ def _wrong_cells(
             yield (
                 get_column_letter(place + 1),
                 Wrong(
-                    f"{shown(text)} stands under no heading.",
-                    "Move it under the heading it belongs to, or take it out.",
+                    f"{shown(text)} is under no heading.",
+                    "Move it under its heading, or remove it.",
                 ),
             )
 

@@ -67,7 +67,7 @@ def _word(text: str, key: str, kind: type[Word]) -> Word:
 def _one_of(plain: str, key: str, answers: tuple[str, ...], written: str | None = None) -> None:
     if plain.casefold() not in [str(answer) for answer in answers]:
         raise TallybedError(
-            f"{shown(written or plain)} is no answer to {shown(key)}. "
+            f"{shown(written or plain)} is not an answer to {shown(key)}. "
             f"Answer one of: {', '.join(answers)}."
         )
 
@@ -75,13 +75,13 @@ def _one_of(plain: str, key: str, answers: tuple[str, ...], written: str | None 
 def _size(text: str, key: str) -> str:
     """An answer about cells; of bunches it is how many stems there are in one."""
     if key == BUNCHES and not (text.isascii() and text.isdigit()) and text != "not recorded":
-        raise TallybedError(f"{shown(text)} is no number of stems in a bunch. Write it as 10.")
+        raise TallybedError(f"{shown(text)} is not a number of stems in a bunch. Write it as 10.")
     return text.casefold()
 
 
 def _year(reading: Reading, key: str, text: str) -> Reading:
     if not (text.isdecimal() and 1950 <= int(text) <= 2199):
-        raise TallybedError(f"{shown(text)} is no year. Write it as 2026.")
+        raise TallybedError(f"{shown(text)} is not a year. Write it as 2026.")
     return replace(reading, year=int(text))
 
 

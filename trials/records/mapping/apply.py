@@ -51,8 +51,8 @@ class _Wide:
 
 
 _NO_HEADING = Wrong(
-    "This column holds counts, but has no heading of its own.",
-    "Write above it what they are (a length grade, a reason for culling), or empty the column.",
+    "This column contains counts but has no heading.",
+    "Give it a heading (a length grade or a reason for culling), or empty the column.",
 )
 
 
@@ -233,7 +233,7 @@ def _headings_fit(reading: Reading, heading: tuple[str, ...], cells: Cells, faul
             near = nearest(column.heading, heading)
             ask = f"Is it the column {shown(near)}? " if near else ""
             wrong = Wrong(
-                "The reading of this file needs a column of this heading.",
+                "The agreed reading of this file needs a column with this heading.",
                 f"{ask}Name it so again, or agree on a new reading.",
             )
             faults.add(cells.file, cells.heading_row, column.heading, wrong)
@@ -241,8 +241,8 @@ def _headings_fit(reading: Reading, heading: tuple[str, ...], cells: Cells, faul
         if reading.column(name) is not None or _is_wide(name, reading):
             continue
         wrong = Wrong(
-            "The reading of this file does not know this column.",
-            "Take the column out, or agree on a new reading.",
+            "The agreed reading of this file does not have this column.",
+            "Remove the column, or agree on a new reading.",
         )
         faults.add(cells.file, cells.heading_row, name, wrong)
     return len(faults) == before

@@ -80,7 +80,7 @@ class ReadingNeeded(TallybedError):
 
     def __init__(self, guesses: Sequence[Guess]) -> None:
         self.guesses = tuple(guesses)
-        lines = ["Nothing was stored: how these sheets are to be read is not agreed yet."]
+        lines = ["Nothing was stored: how to read these sheets is not agreed yet."]
         for each in self.guesses:
             kind = each.reading.sheet.value.replace("_", " ")
             lines.append(f"  {each.cells.file}: most likely {kind}.")

@@ -55,7 +55,7 @@ def about_marks(reading: Reading, cells: Cells) -> list[Question]:
         if mark.kind not in answered and _is_read(mark, reading):
             kinds.setdefault(mark.kind, []).append(mark)
     return [
-        Question(kind, f"{marks_words(kind, marks)} Take or leave out?", _CHOICE)
+        Question(kind, f"{marks_words(kind, marks)} Include or leave out?", _CHOICE)
         for kind, marks in kinds.items()
     ]
 
@@ -70,7 +70,7 @@ def refused(mark: Mark) -> Wrong:
     """What is wrong with a mark where nobody can be asked what it means."""
     return Wrong(
         marks_words(mark.kind, [mark]),
-        "Delete what does not count, take the mark away, and load the file again.",
+        "Delete what does not count, remove the mark, and load the file again.",
     )
 
 

@@ -196,7 +196,7 @@ class Finder:
             )
         if found[0] in self.known.swapped and not set(self.names) <= _PLACES:
             return Wrong(
-                f"{said} may be two plots: {found[0]} changed places with another after planting.",
+                f"{said} may be two plots: {found[0]} was swapped with another after planting.",
                 "Write the plot's code, as on its stake.",
             )
         return found[0]
@@ -207,7 +207,7 @@ class Finder:
             there = {its[name] for its in of_trial if name in its}
             if to(label) not in map(plain_label, there):
                 return hint(label, there, f"Write the {name} as in the trial.")
-        return "Look which of them is wrong, or write the plot's code."
+        return "Check which of them is wrong, or write the plot's code."
 
 
 def _is_short(text: str, level: str) -> bool:

@@ -110,7 +110,7 @@ def about_codes(reading: Reading, cells: Cells, plots: KnownPlots) -> list[Quest
     if not others:
         text = texts[0]
         alike = spelled_alike(text, plots.codes)
-        words = f"{shown(text)} is no plot's code as it is written. Is it {alike}?"
+        words = f"{shown(text)} is not a plot's code as written. Is it {alike}?"
         return [] if agreed else [Question(PLOTS, words, (SPELLED_ALIKE,))]
     trials = trials_numbered(others, plots.of_trial)
     if not trials:
@@ -167,7 +167,7 @@ def find_plots(
     length = len(rows)
     if trial is None:
         wrong = Wrong(
-            f"No trial that still takes records has plots of such {' and '.join(names)}.",
+            f"No open trial has plots with these {' and '.join(names)}.",
             "Load its plots first, or write the plots' codes.",
         )
         faults.add(cells.file, cells.heading_row, headings[0], wrong)

@@ -90,7 +90,7 @@ def refuse_torn_rows(cells: Cells, faults: Faults) -> None:
             if (text := column[record])
         }
         if tick and tick not in TICKS:
-            words = f"{shown(tick)} is no tick."
+            words = f"{shown(tick)} is not a tick."
             remedy = "Write x if the plot was due and not picked, or empty the cell."
             faults.add(cells.file, row, MISSED, Wrong(words, remedy))
         elif tick and filled:
@@ -100,7 +100,7 @@ def refuse_torn_rows(cells: Cells, faults: Faults) -> None:
         for name, text in filled.items():
             if has_tick and text in TICKS:
                 words = f"{shown(text)} is not a number of stems."
-                remedy = "Write the stems. Tick the column 'missed' if nobody picked."
+                remedy = "Write the number of stems. If nobody picked, tick the column 'missed'."
                 faults.add(cells.file, row, name, Wrong(words, remedy))
         # The judge of cells sees only rows that become records.
         judged = judge_cell(texts[2][record], day)

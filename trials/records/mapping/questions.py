@@ -44,15 +44,15 @@ _MOST_MARKS = 8
 # What may be the same for every row, so that a sheet has no column for it.
 _TOLD = {
     "trait": "What was scored?",
-    "trial": "Of which trial are they?",
-    "house": "Of which seed house are they?",
-    "from_packs": "From how many packets on do these prices hold?",
-    "available": "Can all of them be ordered?",
-    "crop": "Of which crop are they?",
-    "season": "Of which season (year) are they?",
-    "site": "At which site are they?",
-    "packed_for": "For which year were they packed?",
-    "bed": "In which bed do they lie?",
+    "trial": "Which trial are they from?",
+    "house": "Which seed house are they from?",
+    "from_packs": "From how many packets do these prices apply?",
+    "available": "Are all of them available?",
+    "crop": "Which crop are they?",
+    "season": "Which season (year) are they from?",
+    "site": "Which site are they at?",
+    "packed_for": "Which year were they packed for?",
+    "bed": "Which bed are they in?",
 }
 TOLD_ONCE = frozenset(_TOLD)
 
@@ -93,7 +93,7 @@ def _about_plots(reading: Reading, cells: Cells, plots: KnownPlots) -> list[Ques
     if len(trials) < 2:
         return []
     names = " and ".join(told_by(reading, cells).names)
-    words = f"Plots of that {names} are in {' and in '.join(trials)}: of which trial are they?"
+    words = f"Plots of that {names} are in {' and in '.join(trials)}: which trial are they from?"
     return [Question("of trial", words, trials)]
 
 
@@ -102,7 +102,7 @@ def _about_columns(reading: Reading, cells: Cells) -> list[Question]:
     asked = [
         Question(
             f"column {column.heading}",
-            f"{shown(column.heading)} holds numbers. Write: stems (to add them up), a length "
+            f"{shown(column.heading)} contains numbers. Write: stems (to add them up), a length "
             "grade in cm such as 40, why they were culled, or left out.",
             (),
         )
@@ -114,7 +114,7 @@ def _about_columns(reading: Reading, cells: Cells) -> list[Question]:
         read = reading.column(name)
         texts = [text.strip() for text in column.used() if heading_counts(text)]
         if read is not None and read.field is None and texts and COUNTED not in dict(reading.once):
-            words = f"{shown(texts[0])} under {shown(name)}: are the numbers beside it stems?"
+            words = f"{shown(texts[0])} under {shown(name)}: are the numbers next to it stems?"
             asked.append(Question(COUNTED, words, ("stems",)))
     return asked
 
@@ -124,7 +124,7 @@ def _about_gaps(reading: Reading, cells: Cells, records: Mask) -> list[Question]
     asked = []
     for read, column in tells_which(reading, cells):
         if read.blank is None and has_gaps(column, records):
-            words = f"Some cells under {shown(read.heading)} are blank. What does a blank say?"
+            words = f"Some cells under {shown(read.heading)} are blank. What does a blank mean?"
             asked.append(Question(f"blank {read.heading}", words, tuple(Blank)))
     return asked
 
@@ -209,7 +209,7 @@ def _about_blanks(reading: Reading, cells: Cells, records: Mask) -> list[Questio
     answers = (Meaning.NOT_RECORDED, Meaning.ZERO, *missed)
     texts = [text.strip() for _, column in columns for text in column.at(records).used()]
     if reading.blank is None and "" in texts:
-        words = "Some cells of the count are blank. What does a blank say?"
+        words = "Some cells of the count are blank. What does a blank mean?"
         asked.append(Question("blank", words, answers))
     known = {mark for mark, _ in reading.marks}
     marks = dict.fromkeys(
@@ -220,7 +220,7 @@ def _about_blanks(reading: Reading, cells: Cells, records: Mask) -> list[Questio
     open_marks = [mark for mark in marks if not (missed and says_missed(mark))]
     if len(open_marks) <= _MOST_MARKS:
         asked += [
-            Question(f"mark {mark}", f"What does {shown(mark)} say in place of a count?", answers)
+            Question(f"mark {mark}", f"What does {shown(mark)} say instead of a count?", answers)
             for mark in open_marks
             if len(mark) <= 20
         ]
@@ -246,12 +246,12 @@ def _about_what_is_not_there(reading: Reading) -> list[Question]:
     asked = []
     day = DAY.get(reading.sheet)
     if day is not None and day not in had:
-        asked.append(Question(day, "No column says the day. Which day was it?", ()))
+        asked.append(Question(day, "No column gives the day. Which day was it?", ()))
     open_ones = any(column.field == ASKED for column in reading.columns)
     if reading.sheet is Sheet.CUTS and not had & {"grade_cm", "cull_reason"} and not open_ones:
         words = (
-            "No column says the length grade. What is the shortest of these stems, in cm? Stems of "
-            "a grade below the trial's shortest saleable length do not count as marketable."
+            "No column gives the length grade. How long is the shortest of these stems, in cm? "
+            "Stems in a grade below the trial's minimum saleable length do not count as marketable."
         )
         asked.append(Question("grade_cm", words, ()))
     asked += [

@@ -60,10 +60,10 @@ def reading_text(reading: Reading, questions: tuple[Question, ...] = ()) -> str:
         key.removeprefix("mark "): OPEN for key in open_ones if key.startswith("mark ")
     }
     if marks:
-        lines += ["", "[marks]  # what stands in place of a count: " + ", ".join(Meaning)]
+        lines += ["", "[marks]  # what stands instead of a count: " + ", ".join(Meaning)]
         lines += [f"{quoted(mark)} = {quoted(str(meaning))}" for mark, meaning in marks.items()]
     for part, says, keys, given in (
-        ("cells", "cells that say a number in another way", KINDS, reading.cells),
+        ("cells", "cells with a number written in another way", KINDS, reading.cells),
         ("once", "what this table itself marks; not remembered", tuple(ONCE), reading.once),
     ):
         lines += _answer_lines(f"[{part}]  # {says}", keys, dict(given), open_ones)
@@ -71,18 +71,18 @@ def reading_text(reading: Reading, questions: tuple[Question, ...] = ()) -> str:
         key.removeprefix("name "): OPEN for key in open_ones if key.startswith("name ")
     }
     if called:
-        lines += ["", "[called]  # shortened names, and what each is short for"]
+        lines += ["", "[called]  # shortened names, and what each stands for"]
         lines += [f"{quoted(short)} = {quoted(name)}" for short, name in called.items()]
     form = FORMS[reading.sheet]
     told = dict(reading.always) | {name: OPEN for name in form.names if name in open_ones}
     if told:
-        lines += ["", "[always]  # what holds for every row and stands in no column"]
+        lines += ["", "[always]  # true for every row, but in no column"]
         for name, says in told.items():
             asked = f"  # {open_ones[name].words}" if name in open_ones else ""
             lines.append(f"{name} = {quoted(says)}{asked}")
     if reading.spread is not None:
         spread = reading.spread
-        lines += ["", "[wide]  # every heading that is not named below"]
+        lines += ["", "[wide]  # every heading not listed below"]
         lines += [f"headings = {quoted(spread.headings)}", f"cells = {quoted(spread.cells)}"]
         if spread.below is not None:
             lines.append(f"below = {quoted(spread.below)}")
@@ -158,7 +158,7 @@ def read_reading(path: Path) -> Reading:
     """
     try:
         if path.stat().st_size > 1_000_000:
-            raise FileRefused(f"{path}: this is too large for a reading. Name the right file.")
+            raise FileRefused(f"{path}: this is too large to be a reading. Name the right file.")
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError, ValueError) as problem:
         reason = getattr(problem, "strerror", None) or "it is not UTF-8 text"
@@ -171,7 +171,9 @@ def reading_of(text: str, file: str) -> Reading:
     try:
         said = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as problem:
-        raise FileRefused(f"{file}: this is no TOML ({problem}). Mend that line.") from None
+        raise FileRefused(
+            f"{file}: this is not valid TOML ({problem}). Correct that line."
+        ) from None
     reader = _Reader(file)
     reading = reader.reading(said)
     if reader.faults:
@@ -210,12 +212,12 @@ class _Reader:
             self.named(f"always.{key}", key, names)
         year = said.get("year")
         if year is not None and (type(year) is not int or not 1950 <= year <= 2199):
-            self.fault("year", f"{shown(str(year))} is no year.", "Write it as 2026, no quotes.")
+            self.fault("year", f"{shown(str(year))} is not a year.", "Write it as 2026, no quotes.")
             year = None
         marks = self.table(said, "marks")
         totals = said.get("no_records", [])
         if not (isinstance(totals, list) and all(isinstance(word, str) for word in totals)):
-            self.fault("no_records", "This is no list of words.", 'Write it as ["total"].')
+            self.fault("no_records", "This is not a list of words.", 'Write it as ["total"].')
             totals = []
         return Reading(
             sheet,
@@ -251,7 +253,7 @@ class _Reader:
     def column(self, heading: str, entry: object, sheet: Sheet) -> ReadColumn:
         key = f"columns.{heading}"
         if not isinstance(entry, dict):
-            self.fault(key, "This is no column.", 'Write it as {is = "plot"}.')
+            self.fault(key, "This is not a column.", 'Write it as {is = "plot"}.')
             return ReadColumn(heading, None)
         self.known(entry, _COLUMN_KEYS, f"{key}.")
         field = self.text(entry, "is", key)
@@ -278,20 +280,20 @@ class _Reader:
     def named(self, key: str, name: str, names: tuple[str, ...]) -> None:
         if name not in names and not (label_of(name) and "plot" in names):
             remedy = hint(name, names, f"There are: {', '.join(names)}.")
-            self.fault(key, f"{shown(name)} is no column of these records.", remedy)
+            self.fault(key, f"{shown(name)} is not a column of these records.", remedy)
 
     def table(self, said: Mapping[str, Any], key: str) -> dict[str, Any]:
         found = said.get(key, {})
         if isinstance(found, dict):
             return found
-        self.fault(key, "This is no part of its own.", f"Write it under [{key}].")
+        self.fault(key, "This is not a separate part.", f"Write it under [{key}].")
         return {}
 
     def text(self, said: Mapping[str, Any], key: str, at: str) -> str:
         found = said.get(key)
         if isinstance(found, str) and found.strip() and found != OPEN:
             return found.strip()
-        problem = "This is not answered yet." if found == OPEN else "A text is wanted here."
+        problem = "This is not answered yet." if found == OPEN else "This must be text."
         self.fault(f"{at}.{key}", problem, "Write it in quotes.")
         return ""
 
@@ -308,7 +310,7 @@ class _Reader:
             problem = (
                 "This is not answered yet."
                 if found == OPEN
-                else f"{shown(str(found))} is no answer here."
+                else f"{shown(str(found))} is not an answer here."
             )
             self.fault(f"{at}{key}", problem, f"Write one of: {words}.")
             return None

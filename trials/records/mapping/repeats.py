@@ -44,7 +44,7 @@ def about_repeats(reading: Reading, read: Cells | None) -> list[Question]:
         if of[first] == of[second] and one != other and _is_count(one) and _is_count(other):
             rows = f"{read.row_numbers[first]} and {read.row_numbers[second]}"
             what = f"{columns['plot'][first]} on {columns['cut_on'][first]}"
-            words = f"Rows {rows} are both of {shown(what)}: {one} and {other} stems. Added up?"
+            words = f"Rows {rows} are both for {shown(what)}: {one} and {other} stems. Added up?"
             return [Question(REPEATS, words, (ADDED_UP,))]
     return []
 

@@ -165,7 +165,7 @@ def about_totals(reading: Reading, cells: Cells, plots: KnownPlots | None) -> li
     if not wrong:
         return []
     more = f" ({len(wrong) - 1} more totals differ.)" if len(wrong) > 1 else ""
-    words = f"{wrong[0]}{more} Correct the sheet, or keep what the rows say?"
+    words = f"{wrong[0]}{more} Correct the sheet, or keep the rows' figures?"
     return [Question(TOTALS, words, (KEEP,))]
 
 

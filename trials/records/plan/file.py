@@ -97,7 +97,7 @@ def written_plan(text: str, file: str) -> WrittenPlan:
     try:
         found = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
-        raise FileRefused(f"{file} is not a plan in TOML: {problem}. Mend that place.") from None
+        raise FileRefused(f"{file} is not valid TOML: {problem}. Correct it there.") from None
     faults = Faults("key")
     parts = list(_parts(found))
     for part, keys, above in parts:
@@ -187,7 +187,7 @@ def _wrong(value: object, kind: Kind) -> Wrong:
         code = unseen(text) if isinstance(text, str) else None
         if code is not None:
             return Wrong(
-                f"{shown(text)} holds a character that cannot be seen (code {code}).",
+                f"{shown(text)} has an invisible character (code {code}).",
                 "Type it again.",
             )
     names = kind.remedy.removeprefix("Write one of: ").removesuffix(".").split(", ")

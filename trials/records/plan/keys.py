@@ -83,7 +83,7 @@ def is_tables(value: object) -> bool:
 
 
 def margin_of(text: str) -> Margin | None:
-    """The margin written as ``3`` or ``10 %``; None where it is neither."""
+    """The margin written as ``3`` or ``10%``; None where it is neither."""
     number = text.strip().removesuffix("%").strip()
     try:
         return Margin(float(number), percent=text.strip().endswith("%"))
@@ -92,7 +92,7 @@ def margin_of(text: str) -> Margin | None:
 
 
 def percent_of(value: object) -> float | None:
-    """The per cent written as ``20 %`` or as a number; None where it is neither, or not above 0."""
+    """The per cent written as ``20%`` or as a number; None where it is neither, or not above 0."""
     text = value.strip().removesuffix("%").strip() if isinstance(value, str) else value
     if isinstance(text, bool) or not isinstance(text, str | int | float):
         return None
@@ -134,20 +134,21 @@ _ALPHA = Kind(
 _CHANCE = Kind(
     lambda value: isinstance(value, float) and 0 < value < 1, "Write a share, such as 0.8."
 )
-_PERCENT = Kind(lambda value: percent_of(value) is not None, 'Write per cent, such as "20 %".')
+_PERCENT = Kind(lambda value: percent_of(value) is not None, 'Write per cent, such as "20%".')
 _MARGIN = Kind(
     lambda value: isinstance(value, str) and margin_of(value) is not None,
-    'Write "3" (in the measure\'s unit) or "10 %".',
+    'Write "3" (in the measure\'s unit) or "10%".',
 )
 
 PLAN: Mapping[str, Key] = {
-    "trial": Key(_CODE, "The code the trial goes by, in commands and on labels."),
+    "trial": Key(_CODE, "The trial's code, for commands and labels."),
     "question": Key(_TEXT, "What you want to know, in one sentence."),
-    "season": Key(_WHOLE, "The year; plot codes are of that year."),
-    "site": Key(_CODE, "The field, as in sites.csv; its frosts make the calendar."),
-    "crop": Key(_CODE, "The crop, for earlier trials, days to bloom and prices."),
+    "season": Key(_WHOLE, "The year; plot codes contain it."),
+    "site": Key(_CODE, "The field, as in sites.csv; the calendar uses its frost dates."),
+    "crop": Key(_CODE, "The crop; its earlier trials, days to bloom and prices are used."),
     "layout": Key(
-        _one_of([kind.value for kind in LayoutKind]), "How plots are grouped against uneven ground."
+        _one_of([kind.value for kind in LayoutKind]),
+        "How plots are grouped to allow for uneven ground.",
     ),
     "replicates": Key(
         _WHOLE, "Plots of each treatment (blocks); more plots show smaller differences."
@@ -165,16 +166,16 @@ PLAN: Mapping[str, Key] = {
     "alpha": Key(_ALPHA, "Risk of a false alarm that you accept; 0.05 if left out.", True),
     "family": Key(
         _one_of([family.value for family in Family]),
-        "The comparisons that share that risk; with the check where there is one, else all pairs.",
+        "The comparisons that share that risk: with the check if there is one, else all pairs.",
         True,
     ),
     "margin": Key(
         _MARGIN,
-        'Difference that does not matter to you: "3" in the measure\'s unit or "10 %".',
+        'Difference that does not matter to you: "3" in the measure\'s unit or "10%".',
         True,
     ),
-    "detect": Key(_PERCENT, 'Difference you want to find, in % of the mean, such as "20 %".', True),
-    "chance": Key(_CHANCE, "Chance of finding it that you want; 0.8 if left out.", True),
+    "detect": Key(_PERCENT, 'Difference you want to find, in % of the mean, such as "20%".', True),
+    "chance": Key(_CHANCE, "Chance you want of finding it; 0.8 if left out.", True),
     "shortest_length_cm": Key(
         _NUMBER, "Shortest stem you can sell, cm; shorter varieties drop out."
     ),
@@ -198,15 +199,15 @@ PLAN: Mapping[str, Key] = {
     "seed": Key(
         _WHOLE, "Randomisation number: any whole number; the same one gives the same layout."
     ),
-    "block_size": Key(_WHOLE, "Most plots of an incomplete block.", True),
+    "block_size": Key(_WHOLE, "Most plots in an incomplete block.", True),
     "sow_on": Key(_DAY, "Day you mean to sow; from the frost if left out.", True),
     "transplant_on": Key(_DAY, "Day you mean to plant out; needed to store the plan.", True),
     "factors": Key(_TABLES, "What is varied, one part each."),
     "beds": Key(_TABLES, "The beds the trial may use, in walking order, one part each."),
-    "planting": Key(_TABLE, "How plants stand in the bed."),
-    "assume": Key(_TABLE, "Figures taken for granted; all may be left out.", True),
+    "planting": Key(_TABLE, "How plants are spaced in the bed."),
+    "assume": Key(_TABLE, "Assumed figures; all may be left out.", True),
     "calendar": Key(_TABLE, "Days of the crop and the season; all may be left out.", True),
-    "happened": Key(_TABLE, "What was done and when; later dates follow.", True),
+    "happened": Key(_TABLE, "What was done and when; later dates move with it.", True),
     "taken": Key(_TABLE, "The proposal that was taken; `plan --take` writes it.", True),
 }
 FACTOR: Mapping[str, Key] = {
@@ -253,7 +254,7 @@ ASSUME: Mapping[str, Key] = {
 }
 CALENDAR: Mapping[str, Key] = {
     "days_to_bloom": Key(_WHOLE, "Days from sowing to the first cut, unpinched.", True),
-    "direct_sown": Key(_YES_NO, "true: sown where it stands.", True),
+    "direct_sown": Key(_YES_NO, "true if sown direct, where it grows.", True),
     "days_in_trays": Key(_WHOLE, "Days from sowing to planting out.", True),
     "germination_c": Key(_NUMBER, "Temperature for germination, °C.", True),
     "germination_f": Key(
@@ -278,11 +279,9 @@ CALENDAR: Mapping[str, Key] = {
     "successions": Key(_WHOLE, "Sowings in the season; else 1.", True),
     "days_between_sowings": Key(_WHOLE, "Days from one sowing to the next.", True),
     "weeks_of_cutting": Key(
-        _WHOLE, "Weeks of cutting that a last sowing must still give; else 4.", True
+        _WHOLE, "Weeks of cutting that the last sowing must still have; else 4.", True
     ),
-    "frost_margin_days": Key(
-        _WHOLE, "Safety margin kept from both average frosts, days; else 0.", True
-    ),
+    "frost_margin_days": Key(_WHOLE, "Days to stay clear of both average frosts; else 0.", True),
     "last_spring_frost": Key(_DAY, "Average last frost; else the site's of that season.", True),
     "first_autumn_frost": Key(_DAY, "Average first frost; else the site's of that season.", True),
     "season_starts_on": Key(_DAY, "First day of a season the store does not have yet.", True),

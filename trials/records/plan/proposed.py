@@ -97,7 +97,7 @@ class Proposed:
             raise PlanRefused(
                 f"{self.refused} {len(self.offers)} layouts fit.",
                 Remedy(
-                    "Look at them, and take one by its number",
+                    "Compare them, then use one by its number",
                     Verb.PLAN,
                     "PLAN.toml --propose, then --take NUMBER",
                 ),
@@ -105,7 +105,7 @@ class Proposed:
         if not 1 <= number <= len(self.offers):
             raise PlanRefused(
                 f"There is no proposal {number}. They are numbered 1 to {len(self.offers)}.",
-                Remedy("Look at them", Verb.PLAN, "PLAN.toml --propose"),
+                Remedy("See them", Verb.PLAN, "PLAN.toml --propose"),
             )
         return self.offers[number - 1]
 

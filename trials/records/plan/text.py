@@ -44,7 +44,7 @@ def with_taken(text: str, written: WrittenPlan, taken: TrialPlan) -> str:
         return text
     if written.has_taken:
         raise PlanRefused(
-            "The plan's file has a part [taken] already. Take that part out, or take no proposal."
+            "The plan's file already has a part [taken]. Remove that part, or use no --take."
         )
     return f"{text.rstrip()}\n\n{taken_part(written.plan, taken)}"
 

@@ -43,8 +43,8 @@ def judge_cell(text: str, column: Column) -> Value | Wrong | None:
     """The value a cell stands for, None where it is empty, or what is wrong with it."""
     if len(text) > LONGEST_CELL:
         return Wrong(
-            f"The cell holds {len(text):,} characters.",
-            f"Keep a cell under {LONGEST_CELL:,} characters; look for a quotation mark too many.",
+            f"The cell has {len(text):,} characters.",
+            f"A cell may have {LONGEST_CELL:,} at most. Check for a quotation mark too many.",
         )
     text = unicodedata.normalize("NFC", text).strip()
     if not text:
@@ -56,8 +56,8 @@ def judge_cell(text: str, column: Column) -> Value | Wrong | None:
     code = unseen(text)
     if code is not None:
         return Wrong(
-            f"{shown(text)} holds a character that cannot be seen (code {code}).",
-            "Type the cell again and save the file as CSV UTF-8.",
+            f"{shown(text)} has an invisible character (code {code}).",
+            "Type the cell again, and save the file as CSV UTF-8.",
         )
     if column.kind in _FIGURES:
         text = plain_text(text)
@@ -90,7 +90,7 @@ def _judge_choice(text: str, column: Column) -> Value | Wrong:
     remedy = f"Write one of: {', '.join(choices)}."
     near = hint(text, choices, remedy)
     return Wrong(
-        f"{shown(text)} is not one of the words this column takes.",
+        f"{shown(text)} is not one of this column's words.",
         remedy if "Did you mean" not in near else f"{near} {remedy}",
     )
 
@@ -120,9 +120,9 @@ def _out_of_range(text: str, value: float, column: Column) -> Wrong:
     if within is not None and within.high <= 1 < value <= 100:
         return Wrong(
             f"{shown(text)} is out of range.",
-            f"Write a share, {within}: {value / 100:g} for {value:g} %.",
+            f"Write a share, {within}: {value / 100:g} for {value:g}%.",
         )
-    wrong = "less than nothing" if value < 0 and within and within.low >= 0 else "out of range"
+    wrong = "below 0" if value < 0 and within and within.low >= 0 else "out of range"
     return Wrong(f"{shown(text)} is {wrong}.", f"Write {_a_number(column)}.")
 
 
@@ -134,14 +134,14 @@ def _not_a_number(text: str, column: Column) -> Wrong:
         return Wrong(problem, f"Use a decimal point: {comma[1]}.{comma[2]}.")
     if _THOUSANDS.fullmatch(text):
         bare = re.sub(r"[ ,'\u00a0\u202f]", "", text)
-        point = f" (or {comma[1]}.{comma[2]}, if the comma is a decimal mark)" if comma else ""
-        return Wrong(problem, f"Write the digits without marks between: {bare}{point}.")
+        point = f" (or {comma[1]}.{comma[2]}, if it is a decimal comma)" if comma else ""
+        return Wrong(problem, f"Write the digits without separators: {bare}{point}.")
     if _EXPONENT.fullmatch(text):
         return Wrong(problem, "Write the number out in full, without E.")
     if text.casefold() in _NOTHING_WORDS:
         if column.need is Need.FILLED:
             return Wrong(problem, f"Write {_a_number(column)}.")
-        return Wrong(problem, "Leave the cell empty where nothing was recorded; 0 is a count.")
+        return Wrong(problem, "If nothing was recorded, leave the cell empty. 0 is a count.")
     leading = _WITH_UNIT.fullmatch(text)
     if leading is not None and column.name.endswith(f"_{leading[2].lower()}"):
         return Wrong(problem, f"Write the number alone, without {shown(leading[2])}: {leading[1]}.")
@@ -173,7 +173,7 @@ def _judge_date(text: str, column: Column) -> Value | Wrong:
     if value is not None:
         if YEARS[0] <= year <= YEARS[1]:
             return value
-        return Wrong(f"{text} is too far away.", "Look at the year: it has four digits, as 2026.")
+        return Wrong(f"{text} is too far away.", "Check the year: four digits, such as 2026.")
     return _impossible(text, year, month)
 
 
@@ -188,13 +188,13 @@ def _impossible(text: str, year: int, month: int) -> Wrong:
         last = date(year, month, monthrange(year, month)[1])
         remedy = f"The last day of that month is {last}."
     else:
-        remedy = "Write year, month and day, as 2026-08-31."
+        remedy = "Write year, month and day, such as 2026-08-31."
     return Wrong(f"There is no such day as {shown(text)}.", remedy)
 
 
 def _not_iso(text: str) -> Wrong:
     """Say that a date is not year-month-day, and write out the days it may mean."""
-    problem = f"{shown(text)} is not a date as year-month-day."
+    problem = f"{shown(text)} is not a date written year-month-day."
     meant: list[date | None] = []
     if first := _YEAR_FIRST.fullmatch(text):
         year, month, day = int(first[1]), int(first[2]), int(first[3])
@@ -207,7 +207,7 @@ def _not_iso(text: str) -> Wrong:
     elif _DAY_NUMBER.fullmatch(text):
         meant = [_SPREADSHEET_DAY_ZERO + timedelta(days=int(text))]
     if is_a_week(text):
-        return Wrong(f"{shown(text)} is a week, not a day.", "Write the day, as 2026-08-31.")
+        return Wrong(f"{shown(text)} is a week, not a day.", "Write the day, such as 2026-08-31.")
     days = list(dict.fromkeys(day for day in meant if day is not None))
     if not days:
         return Wrong(problem, "Write it as 2026-08-31.")
@@ -225,8 +225,8 @@ def _judge_margin(text: str, column: Column) -> Value | Wrong:
     if _NUMBER.fullmatch(number) and 0 < float(number) <= 1_000_000:
         return f"{number} %" if text.endswith("%") else number
     return Wrong(
-        f"{shown(text)} is not a margin.",
-        "Write a number above 0 in the unit of the measure, as 3, or per cent, as 10 %.",
+        f"{shown(text)} is not an equivalence margin.",
+        "Write a number above 0 in the measure's unit, such as 3, or a percentage, such as 10%.",
     )
 
 
@@ -251,8 +251,8 @@ _WANTED: Mapping[Kind, Callable[[Column], str]] = {
     Kind.TEXT: lambda column: f"the {column.name.replace('_', ' ')}",
     Kind.WHOLE: _a_number,
     Kind.NUMBER: _a_number,
-    Kind.DATE: lambda column: "the day, as 2026-08-31",
+    Kind.DATE: lambda column: "the day, such as 2026-08-31",
     Kind.CHOICE: lambda column: f"one of: {', '.join(column.choices)}",
-    Kind.FACTORS: lambda column: "what was varied, as 'variety on plots'",
-    Kind.MARGIN: lambda column: "a number, as 3, or per cent, as 10 %",
+    Kind.FACTORS: lambda column: "what was varied, such as 'variety on plots'",
+    Kind.MARGIN: lambda column: "a number, such as 3, or a percentage, such as 10%",
 }

@@ -100,14 +100,14 @@ def withdrawn(judged: Judged, held: pd.DataFrame, faults: Faults) -> Amended:
     clear = judged.clear(*judged.columns)
     if judged.sheet not in WITHDRAWN:
         wrong = Wrong(
-            f"Rows of {_words(judged.sheet)} cannot be withdrawn, as other records stand on them.",
+            f"Rows of {_words(judged.sheet)} cannot be withdrawn, as other records need them.",
             "Leave this file out.",
         )
         judged.fault(faults, np.ones(len(judged), dtype=bool), None, wrong)
     else:
         wrong = Wrong.mended_by(
-            "No such row is held, word for word.",
-            Remedy("Copy the row as it stands. See what is held of a plot", Verb.HISTORY, "PLOT"),
+            "No stored row is exactly like this one.",
+            Remedy("Copy the row exactly. See what is stored for a plot", Verb.HISTORY, "PLOT"),
         )
         judged.fault(faults, clear & ~np.isin(here, there), None, wrong)
     going = np.isin(there, here)
@@ -124,11 +124,11 @@ def _unchangeable(judged: Judged, held: pd.DataFrame, faults: Faults) -> Amended
     if judged.sheet is Sheet.EVENTS:
         wrong = Wrong(
             "No such event is stored, and an event cannot be corrected.",
-            "Withdraw the row as it stands, then load the right one.",
+            "Withdraw the stored event, then load the right one.",
         )
     else:
         wrong = Wrong(
-            f"This is not what is held of {_words(judged.sheet)}, which are written once.",
+            f"This differs from the stored {_words(judged.sheet)}, which cannot be corrected.",
             "Restore the stored value, or leave the file out.",
         )
     judged.fault(faults, other, None, wrong)

@@ -77,6 +77,6 @@ def crops_are_spelled_alike(judged: Judged, world: World, faults: Faults) -> Non
         lambda record: Wrong(
             f"{shown(judged.cell(record, 'crop'))} is written "
             f"{shown(first[reads(judged.cell(record, 'crop'))])} elsewhere.",
-            "Write one crop in one way.",
+            "Write each crop in one way.",
         ),
     )

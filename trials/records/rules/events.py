@@ -34,7 +34,7 @@ def _of_the_trial(judged: Judged, world: World, faults: Faults, column: str) -> 
     def words(record: int) -> Wrong:
         plot = judged.cell(record, column)
         return Wrong(
-            f"Plot {shown(plot)} lies in the trial {shown(trial_of(world.plots[plot]).code)}.",
+            f"Plot {shown(plot)} belongs to the trial {shown(trial_of(world.plots[plot]).code)}.",
             "Correct the plot or the trial.",
         )
 
@@ -62,8 +62,8 @@ def loss_has_plot_and_reason(judged: Judged, world: World, faults: Faults) -> No
     """A loss says which plot was lost, and why."""
     lost = (judged.frame["kind"] == EventKind.LOST.value).to_numpy(dtype=bool)
     for column, remedy in (
-        ("plot", "Write the plot that was lost; a whole trial is lost plot by plot."),
-        ("reason", "Write why the plot was lost: its measures are left out for that reason."),
+        ("plot", "Write the plot that was lost. For a whole trial, write one row per plot."),
+        ("reason", "Write why the plot was lost. The comparison leaves it out for that reason."),
     ):
         wrong = Wrong("A plot was lost, but this cell is empty.", remedy)
         judged.fault(
@@ -83,8 +83,8 @@ def spray_is_told_whole(judged: Judged, world: World, faults: Faults) -> None:
     sprayed = (judged.frame["kind"] == EventKind.SPRAYED.value).to_numpy(dtype=bool)
     for column in SPRAY_FACTS:
         wrong = Wrong(
-            "Only a spray has this, and the row is of another kind.",
-            "Empty the cell, or write 'sprayed' as the kind.",
+            "Only a spray has this, and this row is not a spray.",
+            "Empty the cell, or write sprayed as the kind.",
         )
         misplaced = ~sprayed & filled(judged, column) & judged.clear("kind")
         judged.fault(faults, misplaced, column, wrong)
@@ -93,7 +93,7 @@ def spray_is_told_whole(judged: Judged, world: World, faults: Faults) -> None:
         faults,
         unnamed & judged.clear("product"),
         "product",
-        Wrong("The row has a re-entry time but no product.", "Write the product on the label."),
+        Wrong("The row has a re-entry time but no product.", "Write the product as on its label."),
     )
     no_time = judged.columns["sprayed_at"].where(lambda said: _TIME.fullmatch(said) is None)
     judged.fault(
@@ -102,7 +102,7 @@ def spray_is_told_whole(judged: Judged, world: World, faults: Faults) -> None:
         "sprayed_at",
         lambda record: Wrong(
             f"{shown(judged.cell(record, 'sprayed_at'))} is not a time of day.",
-            "Write the time when spraying ended as 07:30 or 18:05.",
+            "Write when spraying ended, such as 07:30 or 18:05.",
         ),
     )
 
@@ -131,7 +131,7 @@ def planted_once(judged: Judged, world: World, faults: Faults) -> None:
                 "kind",
                 Wrong(
                     f"{what} is planted already.",
-                    "Leave the row out. Correct a wrong day with a correction.",
+                    "Leave the row out. If the stored day is wrong, correct it.",
                 ),
             )
         planted |= meant

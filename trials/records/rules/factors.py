@@ -59,7 +59,7 @@ def judge_factors(text: str) -> tuple[tuple[str, AppliedTo], ...] | Wrong:
             near = nearest(ground, GROUND)
             ask = f"Did you mean {near!r}? " if near else ""
             return Wrong(
-                f"{shown(ground)} is no piece of ground a factor is given to.",
+                f"{shown(ground)} is not an experimental unit.",
                 f"{ask}It is one of: {', '.join(GROUND)}.",
             )
         if not name.replace("_", "").isalnum():
@@ -69,7 +69,7 @@ def judge_factors(text: str) -> tuple[tuple[str, AppliedTo], ...] | Wrong:
             )
         if name in _TAKEN:
             return Wrong(
-                f"A factor cannot be called {shown(name)}: that word has a meaning already.",
+                f"A factor cannot be called {shown(name)}: that is the name of a column.",
                 "Give the factor another name, here and in the heading of the plots.",
             )
         if name in dict(factors):

@@ -30,7 +30,7 @@ def season_runs_forward(judged: Judged, world: World, faults: Faults) -> None:
             a is not None and b is not None and not a < b
             for a, b in records(judged.frame, first, last)
         )
-        wrong = Wrong(f"This day does not come after {first}.", f"Correct {first} or {last}.")
+        wrong = Wrong(f"This day is not after {first}.", f"Correct {first} or {last}.")
         judged.fault(faults, backward, last, wrong)
 
 
@@ -51,7 +51,7 @@ def season_is_known(judged: Judged, world: World, faults: Faults) -> None:
         there = f"Its seasons are: {', '.join(map(str, years))}. " if years else ""
         return Wrong(
             f"{site} has no season {judged.cell(record, 'season')}.",
-            f"{there}Add the season to a file of seasons, with the days it starts and ends on.",
+            f"{there}Add the season to seasons.csv, with its first and last day.",
         )
 
     judged.fault(faults, missing, "season", words)
@@ -68,7 +68,7 @@ def is_closed(trial: str) -> Wrong:
     """The words for a record of a closed trial."""
     return Wrong(
         f"The trial {shown(trial)} is closed and takes no more records.",
-        "Leave this row out: what a closed trial says must not change.",
+        "Leave this row out. To change a stored record, correct it.",
     )
 
 
@@ -106,6 +106,6 @@ def rows_have_columns(judged: Judged, world: World, faults: Faults) -> None:
             lacking,
             Wrong(
                 f"The plot has a {there} but no {lacking}.",
-                "Write both for every plot of the trial, or neither.",
+                "Give both for every plot of the trial, or neither.",
             ),
         )

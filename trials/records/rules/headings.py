@@ -50,14 +50,14 @@ def recognise(cells: Cells, faults: Faults) -> Recognised | None:
             _fault_at(
                 cells,
                 f"Column {place + 1} has cells but no heading.",
-                "Give it a heading, or take it out.",
+                "Give it a heading, or remove it.",
                 faults,
             )
         elif name in places:
             _fault_at(
                 cells,
-                "Two columns carry this heading.",
-                "Give each column a heading of its own, or take one out.",
+                "Two columns have this heading.",
+                "Give each column its own heading, or remove one.",
                 faults,
                 name,
             )
@@ -121,12 +121,12 @@ def _no_kind(cells: Cells, form: Form, headings: set[str]) -> Wrong:
     if headings & set(form.names):
         missing = ", ".join(name for name in form.must if name not in headings)
         return Wrong(
-            f"These headings are of no kind of file; the nearest is {_title(form)}, "
+            f"These headings fit no kind of file. The nearest is {_title(form)}, "
             f"which also needs: {missing}.",
             f"The headings of {_title(form)} are: {', '.join(form.names)}.",
         )
     return Wrong(
-        "The first row holds no heading that is known.",
+        "The first row has no known heading.",
         f"Put the headings in the first row, such as those of cuts: "
         f"{', '.join(FORMS[Sheet.CUTS].names)}.",
     )
@@ -158,5 +158,5 @@ def _unknown(form: Form, name: str, missing: list[str]) -> tuple[str, str]:
     ask = f"Did you mean {near}? " if near else ""
     return (
         f"A file of {_title(form)} has no such column.",
-        f"{ask}Take it out, or use one of: {', '.join(form.names)}.",
+        f"{ask}Remove it, or use one of: {', '.join(form.names)}.",
     )

@@ -35,8 +35,8 @@ def factors_have_columns(judged: Judged, world: World, faults: Faults) -> None:
                 factor,
                 Wrong(
                     f"The trial {shown(needed[factor])} has the factor {shown(factor)}, "
-                    "but there is no such column.",
-                    ask or f"Add a column {factor} with the level each plot was given.",
+                    "but the file has no such column.",
+                    ask or f"Add a column {factor} with each plot's level.",
                 ),
             )
         if None in here or any(trial.factors is None for trial in known) or not known:
@@ -48,8 +48,8 @@ def factors_have_columns(judged: Judged, world: World, faults: Faults) -> None:
                 1,
                 name,
                 Wrong(
-                    "This column is neither one of plots nor a factor of the trials in the file.",
-                    hint(name, valid, f"Take it out; the factors are: {', '.join(needed)}."),
+                    "This is neither a column of plots nor a factor of the trials in this file.",
+                    hint(name, valid, f"Remove it. The factors are: {', '.join(needed)}."),
                 ),
             )
 
@@ -74,7 +74,7 @@ def levels_are_filled(judged: Judged, world: World, faults: Faults) -> None:
             lambda record: Wrong(
                 f"The trial {shown(judged.cell(record, 'trial'))} varies this, "
                 "but the cell is empty.",
-                "Write the level this plot was given, also where it is none or nought.",
+                "Write this plot's level, even if it is none or 0.",
             ),
         )
         strange = mask_of(
@@ -115,7 +115,7 @@ def levels_are_spelled_alike(judged: Judged, world: World, faults: Faults) -> No
             return Wrong(
                 f"{shown(judged.cell(record, factor))} is written {shown(other[record])} elsewhere "
                 "in this trial.",
-                "Write one level in one way, so that it is not taken for two.",
+                "Write each level in one way, or it counts as two.",
             )
 
         judged.fault(
@@ -195,7 +195,7 @@ def _one_level_a_piece(
         lambda record: Wrong(
             f"{unit.value.capitalize()} {shown(judged.cell(record, labels[-1]))} has another "
             "level in another of its plots.",
-            f"What is given to {unit.value}s is the same all over one; correct the level, the "
+            f"All plots of a {unit.value} have the same level of {factor}. Correct the level, the "
             f"{unit.value}, or the trial's factors.",
         ),
     )
@@ -240,7 +240,6 @@ def _check_fault(trial: TrialFacts | None, world: World) -> Wrong | None:
     if trial.check in levels:
         return None
     return Wrong(
-        f"The check {shown(trial.check)} of the trial {shown(trial.code)} is no level of "
-        "any of its plots.",
-        hint(trial.check, levels, "Name a level that is grown, or load the plots of the check."),
+        f"No plot of the trial {shown(trial.code)} has the check {shown(trial.check)}.",
+        hint(trial.check, levels, "Name a variety that is grown, or load the plots of the check."),
     )

@@ -19,9 +19,9 @@ def one_currency_is_own(judged: Judged, world: World, faults: Faults) -> None:
         mask_of(is_own == "yes" and rate is not None and rate != 1 for is_own, rate in pairs),
         "rate",
         lambda record: Wrong(
-            f"{shown(judged.cell(record, 'currency'))} is the farm's own, so one unit of it is "
-            "worth 1.",
-            "Write 1, and in the other rows what one unit is worth in it.",
+            f"{shown(judged.cell(record, 'currency'))} is the farm's own currency, so its rate "
+            "is 1.",
+            "Write 1 here. In the other rows, write what one unit is worth in it.",
         ),
     )
     judged.fault(
@@ -29,9 +29,9 @@ def one_currency_is_own(judged: Judged, world: World, faults: Faults) -> None:
         mask_of(len(own) != 1 and (is_own == "yes" or not own) for is_own, _ in pairs),
         "own",
         lambda record: Wrong(
-            f"These are all the farm's own: {', '.join(own)}."
+            f"Several currencies are marked as the farm's own: {', '.join(own)}."
             if own
-            else "None of the currencies is the farm's own.",
+            else "No currency is marked as the farm's own.",
             "Write yes for the one you keep accounts in, and no for the others.",
         ),
     )
@@ -54,7 +54,7 @@ def weeks_are_priced_once(judged: Judged, world: World, faults: Faults) -> None:
         "to_week",
         lambda record: Wrong(
             "The last week is before the first.",
-            "Write two rows where prices hold over the turn of the year.",
+            "For prices that hold over the turn of the year, write two rows.",
         ),
     )
 
@@ -69,6 +69,6 @@ def weeks_are_priced_once(judged: Judged, world: World, faults: Faults) -> None:
         "from_week",
         lambda record: Wrong(
             "Another row has a price for the same grade, market and weeks.",
-            "Let the weeks of the rows follow one another.",
+            "Correct the weeks so that they do not overlap.",
         ),
     )

@@ -18,11 +18,11 @@ from trials.records.rules.validation import Judged, codes, typed
 
 _NEWER_LIST = (
     "If this is a newer price list, add a column price_year with its year, such as {next}, and "
-    "load it again: the list of {year} stays. If that list is wrong, give the file as a correction"
+    "load it again: the list of {year} stays. If that list is wrong, correct it"
 )
 _NOT_OVERWRITTEN = (
-    "Nothing stored is overwritten. Write {there}, or leave the row out. To correct stored "
-    "rows, give the file as a correction"
+    "Nothing stored is overwritten. Write {there}, or leave the row out. To change stored "
+    "rows, correct them"
 )
 
 
@@ -94,7 +94,7 @@ def _came_twice(
     but = f", with another {', '.join(changed)}" if changed else ""
     return Wrong(
         f"This is the same record as {where} ({said}){but}.",
-        "Keep the right one of the two rows.",
+        "Leave only the right one of the two rows.",
     )
 
 

@@ -77,8 +77,8 @@ def trial_is_open(judged: Judged, world: World, faults: Faults) -> None:
 def outside_season(judged: Judged, record: int, column: str, trial: TrialFacts) -> Wrong:
     """The words for a day that its trial's season does not hold."""
     return Wrong(
-        f"{judged.cell(record, column)} lies outside the season {trial.season} of {trial.site}.",
-        f"That season runs from {trial.starts_on} to {trial.ends_on}: correct the day or the plot.",
+        f"{judged.cell(record, column)} is outside the season {trial.season} of {trial.site}.",
+        f"That season runs from {trial.starts_on} to {trial.ends_on}. Correct the day or the plot.",
     )
 
 
@@ -94,7 +94,7 @@ def plot_is_planted(judged: Judged, world: World, faults: Faults) -> None:
         return Wrong.mended_by(
             f"Plot {shown(plot)} is not planted yet.",
             Remedy(
-                "Bring an event of the kind 'planted', or record the day first",
+                "Load an event of the kind 'planted', or record the day first",
                 Verb.PLANTED,
                 f"{quoted(trial)} --on DATE",
             ),
@@ -117,7 +117,7 @@ def missed_has_nothing(judged: Judged, world: World, faults: Faults) -> None:
     for column in ("grade_cm", "stems", "cull_reason"):
         wrong = Wrong(
             "The plot was missed that day, but this cell is filled.",
-            "Empty the cell; or write picked, if somebody picked the plot.",
+            "Empty the cell. If somebody picked the plot, write picked.",
         )
         judged.fault(
             faults,
@@ -137,8 +137,8 @@ def picked_has_stems(judged: Judged, world: World, faults: Faults) -> None:
         picked & ~filled(judged, "stems") & judged.clear("stems"),
         "stems",
         Wrong(
-            "The plot was picked, but the stems are not counted.",
-            "Write the number of stems, 0 if there were none; or write missed, if nobody picked.",
+            "The plot was picked, but the number of stems is missing.",
+            "Write the number of stems, 0 if there were none. If nobody picked, write missed.",
         ),
     )
     judged.fault(
@@ -147,7 +147,7 @@ def picked_has_stems(judged: Judged, world: World, faults: Faults) -> None:
         "cull_reason",
         Wrong(
             "The row has both a grade and a reason for culling.",
-            "Give marketable stems and culled stems a row each.",
+            "Write marketable stems and culled stems in separate rows.",
         ),
     )
     # Nothing at all found needs neither; stems that were cut need one of them.
@@ -158,8 +158,8 @@ def picked_has_stems(judged: Judged, world: World, faults: Faults) -> None:
         lambda record: Wrong(
             f"{judged.cell(record, 'stems')} stems were picked, but neither their grade nor a "
             "reason for culling is given.",
-            "Write the length grade of stems that were not culled (its shortest length in cm): "
-            "from the shortest saleable length on they are marketable. Of culled stems write why.",
+            "For stems that were not culled, write the length grade (its shortest length in cm). "
+            "For culled stems, write the reason.",
         ),
     )
 
@@ -186,7 +186,7 @@ def picked_or_missed(judged: Judged, world: World, faults: Faults) -> None:
         lambda record: Wrong(
             f"Plot {shown(judged.cell(record, 'plot'))} was both picked and missed on "
             f"{judged.cell(record, 'cut_on')}.",
-            "Keep the rows of what happened; a plot that was picked and gave nothing is picked "
+            "Leave only the rows that are true. A plot that was picked and had nothing is picked "
             "with 0 stems.",
         ),
     )
@@ -211,7 +211,7 @@ def nothing_after_loss(judged: Judged, world: World, faults: Faults) -> None:
         plot = judged.cell(record, "plot")
         return Wrong(
             f"Stems were cut from plot {shown(plot)}, which was lost on {lost[plot]}.",
-            "Correct the day or the plot; or take the loss out, if the plot lived on.",
+            "Correct the day or the plot. If the plot was not lost, withdraw the loss.",
         )
 
     judged.fault(faults, after, "plot", words)
@@ -237,6 +237,6 @@ def sample_has_a_cut(judged: Judged, world: World, faults: Faults) -> None:
         lambda record: Wrong(
             f"Plot {shown(judged.cell(record, 'plot'))} has no cut on "
             f"{judged.cell(record, 'cut_on')}.",
-            "Correct the day, or load the cuts of that day, with this file or before it.",
+            "Correct the day, or load the cuts of that day first or together with this file.",
         ),
     )

@@ -145,7 +145,7 @@ def _plants_to_the_square_metre(judged: Judged, world: World) -> Figures:
 def _an_unusual_length(judged: Judged, world: World, record: int, figure: float) -> Wrong:
     return Wrong(
         f"A length of {figure:g} cm is unusual.",
-        "Look whether it was measured in cm, and for a slip of the decimal mark.",
+        "Check that it was measured in cm, and check the decimal point.",
     )
 
 
@@ -171,24 +171,25 @@ def _outside_season(column: str) -> Say:
 
 def _more_living_than_set(judged: Judged, world: World, record: int, figure: float) -> Wrong:
     return Wrong(
-        f"{judged.cell(record, 'living')} plants live, but only "
+        f"{judged.cell(record, 'living')} plants are living, but only "
         f"{plots_of(judged, world).of(judged, record).plants_set} were set.",
-        "Count the plot's own plants without the guards, or correct plants_set.",
+        "Count the plot's own plants without guard plants, or correct plants_set.",
     )
 
 
 def _very_many_stems(judged: Judged, world: World, record: int, figure: float) -> Wrong:
+    plot = judged.cell(record, "plot")
+    plants = plots_of(judged, world).of(judged, record).plants_set or 0
     return Wrong(
-        f"Plot {shown(judged.cell(record, 'plot'))} has given {figure:,.0f} stems for each plant "
-        "set by now.",
-        "Look for a count that was typed twice or in bunches, and at plants_set.",
+        f"{figure * plants:,.0f} stems so far from {plants:,} plants in plot {shown(plot)}?",
+        "Check the number. It may have been typed twice, or in bunches; plants_set may be wrong.",
     )
 
 
 def _very_close(judged: Judged, world: World, record: int, figure: float) -> Wrong:
     return Wrong(
-        f"{figure:,.3g} plants stand on a square metre.",
-        "Look at plants_set, and whether the area is that of the plot, in square metres.",
+        f"{figure:,.3g} plants per square metre is unusual.",
+        "Check plants_set, and that the area is the plot's own, in square metres.",
     )
 
 

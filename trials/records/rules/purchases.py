@@ -44,8 +44,8 @@ def seeds_by_weight(judged: Judged, faults: Faults) -> Judged:
         nothing,
         "seeds",
         Wrong(
-            "It does not say how many seeds a packet holds.",
-            "Give seeds, or for seed sold by weight both grams and seeds_per_gram.",
+            "The number of seeds in a packet is missing.",
+            "Give seeds. For seed sold by weight, give grams and seeds_per_gram.",
         ),
     )
     judged.fault(faults, no_packet, "grams", lambda record: _no_packet(judged, record))
@@ -105,7 +105,7 @@ def _disagrees(judged: Judged, record: int, by_weight: Sequence[int | None]) -> 
     return Wrong(
         f"{grams:g} g of {each:g} seeds per gram are {by_weight[record]:,} seeds, not "
         f"{judged.cell(record, 'seeds'):,}.",
-        "Leave seeds empty to have them worked out, or correct the one that is wrong.",
+        "Leave seeds empty to have them calculated, or correct the wrong figure.",
     )
 
 
@@ -139,8 +139,8 @@ def item_is_one_packet(judged: Judged, world: World, faults: Faults) -> None:
             return Wrong(
                 f"Another row of item {shown(item)} says {column} "
                 f"{'nothing' if there is None else there}.",
-                "Rows of one item differ only in price and number of packets; another packet is "
-                "another item.",
+                "Rows of one item may differ only in price and number of packets. Give another "
+                "packet size its own item.",
             )
 
         judged.fault(faults, other, column, words)
@@ -164,7 +164,7 @@ def house_sells_item(judged: Judged, world: World, faults: Faults) -> None:
         house, item = judged.cell(record, "house"), judged.cell(record, "item")
         return Wrong(
             f"{house} has no item {shown(item)}.",
-            hint(item, sold.get(house, set()), "Add it to a file of seed items."),
+            hint(item, sold.get(house, set()), "Add it to seed_items.csv."),
         )
 
     judged.fault(faults, _mask(unknown), "item", words)
@@ -193,7 +193,7 @@ def lot_is_of_the_variety(judged: Judged, world: World, faults: Faults) -> None:
     def words(record: int) -> Wrong:
         lot, variety = judged.cell(record, "lot"), judged.cell(record, "variety")
         return Wrong(
-            f"Lot {shown(lot)} is of {of_lot[lot]}, but the plot grows {variety}.",
+            f"Seed lot {shown(lot)} is {of_lot[lot]}, but the plot grows {variety}.",
             "Correct the lot, or the variety.",
         )
 

@@ -54,7 +54,7 @@ _NEEDED: Mapping[str, Wrong] = {
     ),
     "reason": Wrong(
         "Two plots were swapped, but this cell is empty.",
-        "Write how it happened: the comparison follows the swap for that reason.",
+        "Write how it happened. The comparison takes the swap into account.",
     ),
 }
 
@@ -96,9 +96,9 @@ def loss_under_its_own_stake(judged: Judged, world: World, faults: Faults) -> No
                     "plot",
                     Wrong(
                         f"On {day} the stakes of plots {shown(plot)} and {shown(other)} stood in "
-                        "each other's plots, so it is not sure which of them was lost.",
-                        "Put the stakes right first, with a second 'labels swapped' on an earlier "
-                        "day or the same one.",
+                        "each other's plots, so either may have been lost.",
+                        "First record that the stakes were put back: a second 'labels swapped' on "
+                        "that day or earlier.",
                     ),
                 )
 
@@ -139,8 +139,8 @@ class _Swaps:
             if lost_on <= day or any(first <= lost_on < last for first, last in spans):
                 return Wrong(
                     f"Plot {shown(plot)} was lost on {lost_on}, so it cannot have been swapped "
-                    f"on {day} and be the plot that was lost.",
-                    "Correct the plots or the day, or take the loss out if the other one was lost.",
+                    f"on {day}.",
+                    "Correct the plots or the day. If the other plot was lost, withdraw the loss.",
                 )
         return None
 
@@ -160,8 +160,8 @@ class _Swaps:
                 (third,) = pair - {plot}
                 return Wrong(
                     f"Plot {shown(plot)} is swapped with plot {shown(third)} at the same time.",
-                    "A plot is swapped with one other at a time: take the first swap back with a "
-                    "second one of the same two plots, or correct the plots.",
+                    "A plot can be swapped with one other at a time. Correct the plots, or first "
+                    "record that the same two plots were swapped back.",
                 )
         return None
 
@@ -192,13 +192,13 @@ def _moves_nothing(world: World, trial: TrialFacts, plots: Sequence[str]) -> Wro
     both = f"Plots {shown(plots[0])} and {shown(plots[1])}"
     if not differ:
         return Wrong(
-            f"{both} were given the same, so a swap changes nothing.",
+            f"{both} have the same treatments, so a swap changes nothing.",
             "Correct the plots, or leave the row out.",
         )
     larger = " and ".join(f"{name}, which was given to {unit.value}s" for name, unit in differ)
     return Wrong(
-        f"{both} differ only in {larger}; plants that are swapped take with them only what was "
-        "given to single plots.",
-        "Swaps cannot correct a larger unit that got the wrong level. Enter its plots as "
-        "lost with that reason, or load the whole trial again as it stood.",
+        f"{both} differ only in {larger}. Swapped plants take only their plot's own treatment "
+        "with them.",
+        "If a larger unit got the wrong level, enter its plots as lost with that reason, or load "
+        "the trial again as it was grown.",
     )

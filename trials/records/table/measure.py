@@ -103,7 +103,7 @@ def _share(
         cells,
         of,
         (numbers < 0) | (np.isfinite(numbers) & (numbers != np.round(numbers))),
-        Wrong("A share is of a whole number.", "Write how many there were in all."),
+        Wrong("The total of a share must be a whole number.", "Write how many there were in all."),
         faults,
     )
     percent = bool(_words(measure) & _PERCENT) or "%" in measure
@@ -117,7 +117,7 @@ def _share(
                 measure,
                 np.isfinite(shares * numbers) & ~rounded,
                 Wrong(
-                    f"This share of the number in {of} is no whole number.",
+                    f"This share of the number in {of} does not make a whole number.",
                     "Write how many there were instead of the share.",
                 ),
                 faults,
@@ -132,8 +132,8 @@ def _share(
                 faults,
             )
         wrong = Wrong(
-            f"A share is from none to all: the number in {of} is smaller.",
-            "Correct whichever is wrong.",
+            f"This is more than the total in {of}.",
+            "Correct the wrong one.",
         )
         _fault(cells, measure, (counts < 0) | (counts > numbers), wrong, faults)
         numbers[numbers == 0] = np.nan  # a share of nothing was not recorded

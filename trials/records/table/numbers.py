@@ -79,7 +79,7 @@ def _value(text: str, mark: Mark, separator: str) -> float | Wrong:
             whole, part = re.split("[.,]", text)
             return Wrong(
                 f"{shown(text)} may be {whole}{part} or {whole}.{part}.",
-                "Write it without a mark between thousands, or with another number of decimals.",
+                "Write it without a thousands separator, or with another number of decimals.",
             )
         if mark.mark not in _marks(text):
             return _no_number(text, mark)
@@ -103,7 +103,7 @@ def _no_number(text: str, mark: Mark) -> Wrong:
     other = next(each for each in DecimalMark if each is not mark.mark)
     if mark.sure and marks_of(text) == {other}:
         return Wrong(
-            problem, f"The other numbers have a decimal {mark.mark}: write this one alike."
+            problem, f"The other numbers have a decimal {mark.mark}. Write this one the same way."
         )
     return Wrong(
         problem,

@@ -140,7 +140,7 @@ def _named_table(source: Path | pd.DataFrame, columns: TableColumns) -> Cells:
         sheets = ", ".join(cells.file.removeprefix(f"{name}, sheet ") for cells in fitting)
         wrong = Wrong(
             f"Several worksheets have these columns: {sheets}.",
-            "Save the one to compare as a file of its own.",
+            "Save the one to compare as a separate file.",
         )
         faults = Faults()
         faults.add(name, None, None, wrong)
@@ -195,7 +195,7 @@ def _variants(cells: Cells, name: str, column: Spelled, faults: Faults) -> Varia
     rows = cells.row_numbers[empty].tolist()
     faults.add_rows(Places.of(cells.file, rows), name, lambda i: wrong)
     for text in {text for text in column.used() if unseen(tidy(text)) is not None}:
-        wrong = Wrong(f"{shown(text)} has a character that cannot be seen.", "Type the cell again.")
+        wrong = Wrong(f"{shown(text)} has an invisible character.", "Type the cell again.")
         rows = cells.row_numbers[column.where(lambda each, text=text: each == text)].tolist()  # type: ignore[misc]
         faults.add_rows(Places.of(cells.file, rows), name, lambda i, wrong=wrong: wrong)  # type: ignore[misc]
     often = np.bincount(column.codes, minlength=len(column.texts))
@@ -249,7 +249,7 @@ def _require_blocks(
         name = getattr(columns, part)
         if name is not None and 1 < len(cells) == len(labelled[name].levels):
             wrong = Wrong(
-                "This column has a different value on each row, so it names rows, not blocks.",
+                "This column has a different value in each row, so it names rows, not blocks.",
                 f"Name the column of the blocks, or leave --{part.replace('_', '-')} out if there "
                 "were none.",
             )
@@ -261,8 +261,8 @@ def _require_one_part(cells: Cells, columns: TableColumns, faults: Faults) -> No
     others = (*columns.labels, *columns.covariates, columns.plants, columns.of)
     if columns.measure in others:
         wrong = Wrong(
-            "This column is the measure and has another part in the layout too.",
-            "Name another column for one of them.",
+            "This column is named as the measure and as part of the layout.",
+            "Name another column for one of the two.",
         )
         faults.add(cells.file, cells.heading_row, columns.measure, wrong)
 

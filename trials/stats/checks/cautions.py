@@ -17,7 +17,7 @@ FEWEST_UNITS = 3
 MANY_ENTRIES = 8
 MOST_NAMED = 4
 MENTIONED_FROM = 1.1  # judgement: below it weights could gain a quarter of a per cent
-MATTERS_FROM = 1.5  # judgement: equal weights then cost a mean at most 4 % of its precision
+MATTERS_FROM = 1.5  # judgement: equal weights then cost a mean at most 4% of its precision
 
 
 def cautions_of(plots: Plots, structure: Structure, found: Comparison) -> tuple[Caution, ...]:
@@ -33,8 +33,9 @@ def _not_replicated(plots: Plots, structure: Structure, found: Comparison) -> It
     if across:
         yield Caution(
             "single-units-interact",
-            f"The test of {' and '.join(across)} only asks whether these plots respond "
-            f"differently. That {' and '.join(sorted(names))} causes it was not repeated.",
+            f"The test of {' and '.join(across)} only shows whether these plots respond "
+            f"differently. {' and '.join(sorted(names))} was not replicated, so it need not be "
+            "the cause.",
         )
 
 
@@ -46,7 +47,7 @@ def _confounded(plots: Plots, structure: Structure, found: Comparison) -> Iterat
         yield Caution(
             "confounded",
             f"{first} and {second} {together}, so their effects cannot be separated. Next "
-            "season grow every level of the one with every level of the other.",
+            "season grow every level of one with every level of the other.",
         )
 
 
@@ -61,7 +62,7 @@ def _empty_cells(plots: Plots, structure: Structure, found: Comparison) -> Itera
     if untested:
         text += f" So there is no joint test of {', '.join(untested)}."
     if partial:
-        text += f" The test of {', '.join(partial)} is of the combinations that have figures."
+        text += f" The test of {', '.join(partial)} covers only the combinations that have figures."
     yield Caution("empty-cells", text)
 
 
@@ -78,7 +79,7 @@ def _missing(plots: Plots, structure: Structure, found: Comparison) -> Iterator[
         yield Caution(
             "missing-plots",
             f"{len(names)} of {table.y.size} plots have no figure and are left out; the means "
-            "are adjusted for their places.",
+            "are adjusted for it.",
             names,
         )
         lost = [
@@ -111,7 +112,7 @@ def _few_units(plots: Plots, structure: Structure, found: Comparison) -> Iterato
         ]
         which = "Each level" if len(few) == len(factor.levels) else _named(few)
         width = (
-            f" Here such a difference is known only to {_reach(pairs, found)}."
+            f" Here such a difference is uncertain by {_reach(pairs, found)}."
             if pairs and measured
             else ""
         )
@@ -128,8 +129,8 @@ def _named(levels: list[str]) -> str:
 
 def _reach(pairs: list[Pair], found: Comparison) -> str:
     reach = float(np.median([(pair.high - pair.low) / 2 for pair in pairs]))
-    share = f" ({100 * reach / found.grand_mean:.0f} % of the mean)" if found.grand_mean > 0 else ""
-    return f"within ± {reach:.3g} {found.unit}".rstrip() + share
+    share = f" ({100 * reach / found.grand_mean:.0f}% of the mean)" if found.grand_mean > 0 else ""
+    return f"±{reach:.3g} {found.unit}".rstrip() + share
 
 
 def _unequal(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
@@ -138,8 +139,8 @@ def _unequal(plots: Plots, structure: Structure, found: Comparison) -> Iterator[
         if max(units) > min(units) > 0 and found.tests:
             yield Caution(
                 "unequal-replication",
-                f"The levels of {factor.name} have from {min(units)} to {max(units)} "
-                f"{factor.unit}s; each comparison has its own error.",
+                f"The levels of {factor.name} have {min(units)} to {max(units)} "
+                f"{factor.unit}s each, so each comparison has its own error.",
             )
 
 
@@ -152,8 +153,8 @@ def _unequal_samples(plots: Plots, structure: Structure, found: Comparison) -> I
     if fewest == most:
         return
     text = (
-        f"Plots have from {fewest} to {most} samples, averaged to one value each, and every plot "
-        "counts alike, however few it rests on."
+        f"Plots have {fewest} to {most} samples, averaged to one value per plot. Every plot counts "
+        "the same, however few its samples."
     )
     variances = _variances_of(plots, used, found)
     if variances is not None:
@@ -161,21 +162,21 @@ def _unequal_samples(plots: Plots, structure: Structure, found: Comparison) -> I
         if times < MENTIONED_FROM:
             return
         text += (
-            " From how samples of one plot differ, the value of a plot with the fewest "
-            f"varies {times:.2g} times as much as one with the most. Weighting plots by that "
+            " Going by the samples within plots, the value of a plot with the fewest varies "
+            f"{times:.2g} times as much as one with the most. Weighting the plots "
             "would reduce the variance of a mean by at most "
-            f"{100 * most_gained(variances):.2g} %."
+            f"{100 * most_gained(variances):.2g}%."
         )
         uneven = _levels_less_sure(plots, used, variances)
         if uneven:
             text += (
-                f" It matters for {_listed(uneven)}, with fewer samples than the rest: less sure "
-                "than the interval says."
+                f" It matters for {_listed(uneven)}, with fewer samples than the rest: their means "
+                "are less certain than the interval says."
             )
         elif times < MATTERS_FROM:
-            text += " That hardly matters here."
+            text += " This hardly matters here."
     names = tuple(plots.table.plot_names[row] for row in used[counts == fewest])
-    yield Caution("unequal-samples", f"{text} Named are those with the fewest", names)
+    yield Caution("unequal-samples", f"{text} The plots with the fewest samples are named", names)
 
 
 def _variances_of(plots: Plots, used: Codes, found: Comparison) -> Floats | None:
@@ -211,9 +212,9 @@ def _blocks(plots: Plots, structure: Structure, found: Comparison) -> Iterator[C
     if efficiency is not None and efficiency < 1:
         yield Caution(
             "blocks-did-not-help",
-            "The blocks were no more even than the whole field (relative efficiency "
+            "Plots within a block differed as much as plots across the field (relative efficiency "
             f"{efficiency:.2f}). They stay in the comparison, as plots were randomised within "
-            "them. Next season place them along the slope of the soil or light.",
+            "them. Next season, lay the blocks so that soil and light change from block to block.",
         )
 
 
@@ -226,9 +227,9 @@ def _variances(plots: Plots, structure: Structure, found: Comparison) -> Iterato
         if "×" in part.source:
             code = "no-swing-seen"
             text = (
-                f"No {part.source} variation was seen beyond chance variation between plots: its "
-                f"variance is estimated at {part.variance:.3g}. Too little was seen to say that "
-                "there is none."
+                f"No {part.source} variation was found beyond chance variation between plots; its "
+                f"variance is estimated at {part.variance:.3g}. That does not show that there is "
+                "none."
             )
         else:
             units = _units(part.source)
@@ -268,13 +269,13 @@ def _shares(plots: Plots, structure: Structure, found: Comparison) -> Iterator[C
     yield Caution(
         "share-near-bounds",
         "Some plots have a share of 0 or 1. Near its bounds a share varies less than elsewhere, so "
-        "the intervals there are too wide, and may pass the bounds.",
+        "the intervals there are too wide and may go below 0% or above 100%.",
         tuple(plots.table.plot_names[row] for row in edge),
     )
 
 
 def _none_found(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
-    sure = f"{100 * (1 - found.alpha):g} in 100 sure"
+    sure = f"{100 * (1 - found.alpha):g}% bound"
     for item in found.none_found:
         name = ", ".join(level for _, level in item.levels)
         share = found.unit == "share"
@@ -285,17 +286,17 @@ def _none_found(plots: Plots, structure: Structure, found: Comparison) -> Iterat
             seen = f"Nothing was counted of {name}, on {_exposed(item.number, found.unit)}. "
         way = "as low as" if item.every else "up to"
         text = seen + (
-            f"That still leaves room for {way} {_amount(item.bound, found.unit)} ({sure}, if one "
-            "has nothing to do with the next)."
+            f"The true figure may still be {way} {_amount(item.bound, found.unit)} ({sure}, "
+            "if they occur independently)."
         )
         if item.dispersion is not None and item.dispersion > 1:
             text += (
-                f" But the other plots vary {item.dispersion:.1f} times as much as chance counts: "
-                f"allowing for that, {way} {_amount(item.allowing, found.unit)}."
+                f" But the other plots vary {item.dispersion:.1f} times as much as independent "
+                f"counts. Allowing for that, it may be {way} {_amount(item.allowing, found.unit)}."
             )
         yield Caution(
             "none-found" if not item.every else "all-found",
-            f"{text} Its interval in the table of means rests on the spread of the other plots.",
+            f"{text} Its interval in the table of means comes from how the other plots vary.",
         )
 
 
@@ -305,7 +306,7 @@ def _exposed(number: float, unit: str) -> str:
 
 
 def _amount(value: float, unit: str) -> str:
-    return f"{100 * value:.2g} %" if unit == "share" else f"{value:.2g} {unit}".rstrip()
+    return f"{100 * value:.2g}%" if unit == "share" else f"{value:.2g} {unit}".rstrip()
 
 
 def _no_spread(plots: Plots, structure: Structure, found: Comparison) -> Iterator[Caution]:
@@ -354,7 +355,7 @@ def _absent(plots: Plots, structure: Structure, found: Comparison) -> Iterator[C
         names.append(f"{entry} in {labels.name} {labels.levels[labels.codes[row]]}")
     yield Caution(
         "absent-plots",
-        f"There is no row for {'; '.join(names)}. The means are adjusted for it.",
+        f"There is no row for {'; '.join(names)}. The means are adjusted for that.",
     )
 
 

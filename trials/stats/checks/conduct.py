@@ -62,8 +62,8 @@ def re_entry_cautions(cuts: Sequence[tuple[str, date, Spray]]) -> tuple[Caution,
     )
     more = f"; and {len(cuts) - MOST_CUTS_NAMED} more" if len(cuts) > MOST_CUTS_NAMED else ""
     text = (
-        f"Cut before the re-entry time of a spray had passed: {told}{more}. The stems count. Ask "
-        "your adviser whether anyone needs to know."
+        f"Cut before the re-entry time of a spray had passed: {told}{more}. The stems are "
+        "counted. Ask your adviser whether you must report it."
     )
     return (Caution("cut-before-re-entry", text, tuple(dict.fromkeys(cut[0] for cut in cuts))),)
 
@@ -86,12 +86,12 @@ def _plants_swapped(plots: tuple[PlotConduct, ...]) -> Caution | None:
     if not swapped:
         return None
     text = (
-        f"These plots got each other's plants: {_pairs(swapped)}. Each counts for what stood in "
-        "it, not for what was planned."
+        f"These plots got each other's plants: {_pairs(swapped)}. Each is counted as what "
+        "grew in it, not as planned."
     )
     planted = {plot.plot: plot.plants_set for plot in plots}
     if any(planted.get(plot) != planted.get(other) for plot, other in swapped.items()):
-        text += " How many plants were set, and on how much bed, is taken as recorded of each plot."
+        text += " The plants set and the bed length are as recorded for each plot."
     return Caution("plants-swapped", text, tuple(swapped))
 
 
@@ -102,7 +102,7 @@ def _labels_swapped(plots: tuple[PlotConduct, ...]) -> Caution | None:
     return Caution(
         "labels-swapped",
         f"For a time the stakes of these plots stood in each other's plots: {_pairs(swapped)}. "
-        "What was recorded then counts for the plot it was seen in, not for the code on the stake.",
+        "Records from that time count for the plot itself, not for the code on the stake.",
         tuple(swapped),
     )
 
@@ -156,7 +156,7 @@ def _planting_dates(plots: tuple[PlotConduct, ...]) -> Caution | None:
     odd = tuple(plot.plot for plot in plots if plot.transplanted_on not in (None, usual))
     return Caution(
         "planting-dates",
-        f"Not all plots were planted on {usual:%Y-%m-%d}; a later planting can look like a "
+        f"Not all plots were planted on {usual:%Y-%m-%d}. A later planting can look like a "
         "poorer variety.",
         odd,
     )
@@ -177,8 +177,8 @@ def _thin_stands(plots: tuple[PlotConduct, ...]) -> Caution | None:
         return None
     return Caution(
         "thin-stands",
-        "These plots lost many more plants than the others; figures per plant favour them, "
-        "because plants with room yield more.",
+        "These plots lost many more plants than the others. Figures per plant favour them, "
+        "because plants with more room yield more.",
         thin,
     )
 
@@ -202,7 +202,7 @@ def _early_stops(plots: tuple[PlotConduct, ...]) -> Caution | None:
         return None
     return Caution(
         "early-stops",
-        f"Harvests went on to {latest:%Y-%m-%d}, but these plots have no record in its last "
-        f"{LATE_STOP.days} days: either they had stopped flowering or somebody forgot them.",
+        f"Harvests went on to {latest:%Y-%m-%d}, but these plots have no record in the last "
+        f"{LATE_STOP.days} days: they stopped flowering, or somebody forgot them.",
         early,
     )

@@ -67,7 +67,7 @@ def count_opinion(
     notes = []
     if turned:
         notes.append(
-            f"Taken as {counted}, {', '.join(turned)} would fall on the other side of {alpha:g}."
+            f"Tested as {counted}, {', '.join(turned)} would fall on the other side of {alpha:g}."
         )
     return SecondOpinion(
         method=_NAMES[counted].format(_growth(finest, counted)),

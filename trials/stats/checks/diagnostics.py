@@ -14,7 +14,7 @@ from trials.stats.distributions.quadrature import t_two_sided
 from trials.stats.what_was_tested import Check, Diagnostic, FragileVerdict, OutlyingPlot, Solid
 
 DOUBT = 0.05  # a check with a smaller p-value raises a doubt
-NO_JOINT_TEST = "no treatment has a test of all its levels together"
+NO_JOINT_TEST = "no treatment has a joint test"
 
 
 def residual_checks(

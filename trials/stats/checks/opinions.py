@@ -79,7 +79,7 @@ def _lacks_randomisation(solid: Solid, comparison: Comparison, alpha: float) -> 
     if opinion.able(alpha):
         return ""
     best = min(p for _, p in opinion.at_best)
-    return f"with so few arrangements of the treatments its p cannot fall below {best:.3g}"
+    return f"with so few possible randomisations its p-value cannot fall below {best:.3g}"
 
 
 def _with_unequal_variances(solid: Solid, analysis: Analysis, comparison: Comparison) -> Solid:

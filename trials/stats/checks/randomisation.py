@@ -100,7 +100,7 @@ def not_dealt(
         reasons.append(
             lottery
             if isinstance(lottery, Undealt)
-            else Undealt(test.term, "nothing is left to test it with its own randomisation.")
+            else Undealt(test.term, "nothing is left to randomise it against.")
         )
     return tuple(reasons)
 
@@ -120,15 +120,15 @@ def second_opinion(
     turned = [each.term for each in able if (each.p <= alpha) != (main[each.term] <= alpha)]
     unable = [each for each in found if each.smallest_p > alpha]
     notes = [
-        f"{each.term} has only {each.different} different arrangements, too few to reach "
+        f"{each.term} has only {each.different} possible randomisations, too few to reach "
         f"{alpha:g}: the p-value cannot fall below {each.smallest_p:.3g}."
         for each in unable
     ]
     adjusted = [each.term for each in found if each.adjusted]
     if adjusted:
         notes.append(
-            f"For {', '.join(adjusted)} the larger units were cleared of what they lost with "
-            "missing plots, so the test is nearly exact."
+            f"For {', '.join(adjusted)} the larger units were adjusted for missing plots, so the "
+            "test is nearly exact."
         )
     if turned:
         notes.append(

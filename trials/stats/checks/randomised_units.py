@@ -88,7 +88,7 @@ def lottery_of(structure: Structure, y: Floats, term: Term) -> Lottery | Undealt
     if others and not structure.cells.every_combination:
         return Undealt(
             term.name,
-            "several treatments share its pieces of ground and some combinations are missing.",
+            "several treatments share its experimental units and some combinations are missing.",
         )
     codes = structure.cells.codes[structure.cells.grouping.codes]
     of_plot = np.arange(len(y)) if place.unit is None else place.unit.codes
@@ -102,8 +102,8 @@ def lottery_of(structure: Structure, y: Floats, term: Term) -> Lottery | Undealt
         if cleared is None:
             return Undealt(
                 term.name,
-                f"its {place.unit.source}s hold too few plots in common to be cleared of what "
-                "they lost.",
+                f"its {place.unit.source}s have too few plots in common to be adjusted for "
+                "missing plots.",
             )
         values = cleared
     inside = np.zeros(len(first), dtype=np.intp)
@@ -165,7 +165,7 @@ def _place(structure: Structure, term: Term) -> _Place | str:
     crossed = [unit for unit in strips if factors & set(unit.factors)]
     if len(crossed) > 1 and not factors & set(ground.plot_factors):
         if len(strips) > 2 or factors != {i for unit in crossed for i in unit.factors}:
-            return "its treatments lie in strips of more than two ways."
+            return "its treatments are in strips of more than two directions."
         crossing = next((u.grouping for u in ground.units if u.name == "crossing of strips"), None)
         lines = tuple(unit.grouping for unit in crossed)
         return _Place(crossing, ground.block or trial, term.factors, (term,), lines)
@@ -176,7 +176,7 @@ def _place(structure: Structure, term: Term) -> _Place | str:
         return _Place(None, around, tuple(range(len(cells.factors))), rivals)
     drawn = next(each for each in reversed(ground.units) if factors & set(each.factors))
     if not factors <= set(drawn.constant):
-        return "its treatments were given to pieces of ground that do not hold one another."
+        return "its experimental units are not nested in one another."
     rivals = tuple(
         t
         for t in structure.terms
@@ -186,7 +186,7 @@ def _place(structure: Structure, term: Term) -> _Place | str:
     around = larger[-1] if larger and drawn.name != "strip" else ground.block
     around = around or trial
     if around is not None and not constant_within(around.codes, drawn.grouping):
-        return f"its {drawn.grouping.source}s run through several blocks."
+        return f"its {drawn.grouping.source}s cross several blocks."
     return _Place(drawn.grouping, around, drawn.constant, rivals)
 
 
@@ -201,7 +201,9 @@ def _lines(structure: Structure, place: _Place, first: Codes, inside: Codes) -> 
     if place.unit is not None or ground.units or ground.row is None or ground.column is None:
         return None
     if not _grid(ground.row, ground.column, inside):
-        return "not every row meets every column in one plot, so they cannot be shuffled whole."
+        return (
+            "not every row crosses every column in one plot, so they cannot be shuffled as wholes."
+        )
     return Lines(ground.row.codes, ground.column.codes)
 
 

@@ -115,9 +115,7 @@ def ground_of(table: PlotTable) -> Ground:
         for name, labels in (("row", table.row), ("column", table.column))
     )
     if (row is None) != (column is None) and table.block is not None:
-        raise ComparisonRefused(
-            "Rows and columns go together. Name both, or leave out the one that was named."
-        )
+        raise ComparisonRefused("Rows and columns go together. Name both, or neither.")
     if row is None or column is None:
         row = column = None
     incomplete = _nested("incomplete block", table.incomplete_block, within)

@@ -112,8 +112,8 @@ def _require_one_treatment(table: PlotTable, name: Labels, plot: Grouping) -> No
             row = int(odd[0])
             a, b = (treatment.labels.levels[codes[i]] for i in (first[plot.codes[row]], row))
             raise ComparisonRefused(
-                f"Plot {name.levels[name.codes[row]]!r} carries both {a} and {b} of "
-                f"{treatment.name}. A plot has one level of each treatment: correct the labels."
+                f"Plot {name.levels[name.codes[row]]!r} has both {a} and {b} of "
+                f"{treatment.name}. A plot has one level of each treatment. Correct the labels."
             )
 
 
@@ -141,9 +141,9 @@ def _refuse_copies(table: PlotTable) -> None:
     times = int(np.gcd.reduce(copies))
     if times > 1 and copies.size >= FEWEST_COPIED_ROWS:
         raise ComparisonRefused(
-            f"Every row stands in the table {times} times, with the same labels and the same "
+            f"Every row occurs {times} times in the table, with the same labels and the same "
             "figure. Copies are not replicates: remove them. If they are different plots, "
-            "name the plots in a column of their own."
+            "add a column that names the plots."
         )
 
 
@@ -176,8 +176,8 @@ def _by_place(table: PlotTable) -> tuple[PlotTable, Samples | None, Caution | No
             None,
             Caution(
                 "rows-as-plots",
-                "No column names the plots, so every row was taken as a plot of its own. If some "
-                "are stems or plants of one plot, name the plots in a column and compare again.",
+                "No column names the plots, so every row was taken as a separate plot. If some "
+                "are stems or plants of one plot, add a column of plots and compare again.",
             ),
         )
     held = np.bincount(place.codes)
@@ -203,7 +203,7 @@ def _by_place(table: PlotTable) -> tuple[PlotTable, Samples | None, Caution | No
         None,
         Caution(
             "rows-as-plots",
-            "Some treatments have several rows in one block; each was taken as a plot of its own. "
+            "Some treatments have several rows in one block; each was taken as a separate plot. "
             "If they are samples or rows copied by mistake, name the plots in a column.",
             tuple(table.plot_names[i] for i in shared),
         ),
@@ -255,7 +255,7 @@ def _averaged_units(table: PlotTable, unit: Grouping) -> Caution:
     names = " and ".join(treatment.name for treatment in table.treatments)
     return Caution(
         "averaged",
-        f"Each {unit.source} got its level of {names} as one piece, so its rows were averaged: "
+        f"Each {unit.source} got one level of {names} as a whole, so its rows were averaged: "
         f"{table.y.size} rows are {unit.count} {unit.source}s.",
     )
 

@@ -63,17 +63,17 @@ def not_replicated(factor: FactorUnits) -> NotReplicated:
     name, unit, levels = factor.name, factor.unit, len(factor.levels)
     if max(factor.units_per_level) == 1:
         reason = (
-            f"Each level of {name} had one {unit} only, so a difference between its levels could "
-            f"as well be a difference between those {unit}s. Measuring more stems or plants "
-            "inside them does not help."
+            f"Each level of {name} had only one {unit}, so a difference between levels may just "
+            f"be a difference between those {unit}s. Measuring more stems or plants in them "
+            "does not help."
         )
     else:
         reason = (
             f"Too few {unit}s were treated alike to show how much {unit}s differ by "
-            f"themselves, so the levels of {name} cannot be tested."
+            f"chance, so the levels of {name} cannot be tested."
         )
     remedy = (
-        f"The cheapest layout that would answer it next season: {FEWEST_BLOCKS} blocks, each "
+        f"The cheapest layout that answers it next season: {FEWEST_BLOCKS} blocks, each "
         f"with {levels} {unit}s that get the {levels} levels of {name} at random "
         f"({FEWEST_BLOCKS * levels} {unit}s in all)."
     )

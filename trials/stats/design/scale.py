@@ -59,14 +59,14 @@ _REFUSALS = {
     ),
     Scale.SQUARE_ROOT: "A negative figure has no square root. Compare it as measured.",
     Scale.LOGIT: (
-        "A logit is that of a share above 0 and below 1. Compare as measured, or measures that are "
-        "no shares on the log scale."
+        "Only a share above 0 and below 1 has a logit. Compare as measured. For a measure that is "
+        "not a share, use the log scale."
     ),
 }
 _CAUTIONS = {
     Scale.LOG: (
         "Compared on the log scale: means and their limits are medians in the measure's own unit, "
-        "and differences are ratios, 1 where there is none."
+        "and differences are ratios; 1 means no difference."
     ),
     Scale.SQUARE_ROOT: (
         "Compared on the square-root scale: means and their limits are medians in the measure's "
@@ -74,7 +74,7 @@ _CAUTIONS = {
     ),
     Scale.LOGIT: (
         "Compared on the logit scale: means and their limits are medians in the measure's own "
-        "unit, and differences are odds ratios, 1 where there is none."
+        "unit, and differences are odds ratios; 1 means no difference."
     ),
 }
 
@@ -92,7 +92,7 @@ def on_scale(y: Floats, scale: Scale, plot_names: tuple[str, ...]) -> Floats:
         names = [f"{plot_names[row]} ({y[row]:g})" for row in outside[:MOST_NAMED]]
         more = f" and {outside.size - MOST_NAMED} more" if outside.size > MOST_NAMED else ""
         raise ComparisonRefused(
-            f"Plots that cannot be put on the {scale} scale: {', '.join(names)}{more}. "
+            f"Plots that cannot be compared on the {scale} scale: {', '.join(names)}{more}. "
             f"{_REFUSALS[scale]}"
         )
     return np.asarray(_TO[scale](y), dtype=np.float64)

@@ -271,7 +271,7 @@ def _require_free_covariates(
         return
     if rank_of(fixed, covariates) < rank_of(fixed) + covariates.shape[1]:
         raise ComparisonRefused(
-            f"{' and '.join(names)} cannot be told apart from the treatments and blocks, so the "
+            f"{' and '.join(names)} cannot be separated from the treatments and blocks, so the "
             "means cannot be adjusted for it. Leave it out."
         )
 

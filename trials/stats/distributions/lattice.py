@@ -2,8 +2,8 @@
 
 A rank-1 lattice whose generating vector was chosen component by component for the Korobov space
 of smoothness 1 with weights 1 / j (Nuyens & Cools 2006, Mathematics of Computation 75:903), folded
-by the baker's transformation (Hickernell 2002, in Monte Carlo and Quasi-Monte Carlo Methods
-2000, 274). Nothing is drawn at random.
+by the baker's transformation (Hickernell 2002, Monte Carlo and Quasi-Monte Carlo Methods,
+page 274). Nothing is drawn at random.
 """
 
 from __future__ import annotations

@@ -109,7 +109,7 @@ def refuse_inseparable(units: Units, random: tuple[Grouping, ...]) -> None:
     for grouping, left in zip(random, trace, strict=True):
         if left <= 1e-8 * units.columns.shape[0]:
             raise ComparisonRefused(
-                f"The variation between units of '{grouping.source}' cannot be told apart from "
+                f"The variation between units of '{grouping.source}' cannot be separated from "
                 "the treatments or the blocks: every such unit is a treatment or a block of its "
                 f"own. Leave '{grouping.source}' out of the layout, or compare only what was "
                 "repeated inside its units."
@@ -122,6 +122,6 @@ def refuse_inseparable(units: Units, random: tuple[Grouping, ...]) -> None:
     if np.linalg.eigvalsh(alike / np.outer(size, size))[0] < 1e-9:
         names = ", ".join(f"'{grouping.source}'" for grouping in random)
         raise ComparisonRefused(
-            f"The variation between units of {names} cannot be told apart from that between plots "
+            f"The variation between units of {names} cannot be separated from that between plots "
             "or from one another: they group the plots in the same way. Leave one of them out."
         )

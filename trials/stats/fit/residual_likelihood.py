@@ -154,7 +154,7 @@ def summit(units: Units) -> Floats:
             return np.maximum(last, 0.0)
         ratios = _advance(units, ratios, step, state.log_likelihood)
     raise NotConverged(
-        "The variances of the larger units could not be settled: each step of the search changed "
+        "The variances of the larger units could not be estimated: each step of the search changed "
         "them again. Leave out the classification that was recorded for the fewest plots, or look "
         "for a plot with a mistaken value."
     )
@@ -201,6 +201,6 @@ def _advance(units: Units, ratios: Floats, step: Floats, before: float) -> Float
         length /= 2.0
         edge = np.zeros_like(edge)
     raise NotConverged(
-        "The variances of the larger units could not be settled: the search found no way up. "
+        "The variances of the larger units could not be estimated: the search found no way up. "
         "Look for a plot with a mistaken value."
     )

@@ -176,7 +176,7 @@ def require_equal(
     for one, other in zip(found, expected, strict=True):
         if one != other:
             raise FileRefused(
-                f"{where}: table {other.table} came back with {one.rows} rows and digest "
+                f"{where}: table {other.table} was read back with {one.rows} rows and digest "
                 f"{one.sha256[:12]}…, but {other.rows} rows with {other.sha256[:12]}… were "
                 "written. The disk may be failing: use another."
             )
@@ -260,7 +260,7 @@ def _page(backup: Backup) -> str:
     return (
         f"A copy of the records in {backup.store}, made on {backup.made_at} "
         f"({backup.reason}).\n\nRestore it with: tallybed restore FOLDER --to STORE\n\nIt can "
-        f"be read without Tallybed. {TABLES}/ holds each table as a Parquet file, "
+        f"be read without Tallybed. {TABLES}/ contains each table as a Parquet file, "
         f"and\n{SCHEMA} says what tables and columns mean. {LIST} lists the tables with the "
         "number\nof their rows and a SHA-256 digest: of the rows as JSON objects without "
         "spaces, one to a\nline, sorted by their bytes.\n"

@@ -125,9 +125,7 @@ def read_everything(
     told(1 - 1 / steps_of_reading, Part.RULES)
     with _noting(findings, Part.RULES, "closing"):  # last, as the cursor looks back from here on
         findings.extend(
-            Finding(
-                Part.RULES, "closing", f"the records {trial} was closed with are not as they were"
-            )
+            Finding(Part.RULES, "closing", f"the records {trial} was closed with have changed")
             for trial in altered_closings(cursor)
         )
     return Wholeness(

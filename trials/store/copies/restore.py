@@ -158,9 +158,7 @@ def _backup(folder: Path, document: Any) -> Backup:
 
 
 def _not_a_list(folder: Path) -> FileRefused:
-    return FileRefused(
-        f"{folder / LIST} is not the list of a backup. Name the folder of one backup."
-    )
+    return FileRefused(f"{folder / LIST} does not list a backup. Name the folder of one backup.")
 
 
 def _steps(backup: Backup) -> tuple[migrate.Migration, ...]:

@@ -123,8 +123,8 @@ def _beside_another_journal(path: Path) -> StoreDamaged:
     return StoreDamaged(
         f"{path} and {journal} next to it do not belong together: one of them was copied "
         "there by hand. Nothing was changed. Restore the two that belong together. If you "
-        f"are sure that the store alone is right, move {journal} out of the folder, but keep "
-        "it."
+        f"are sure that the store alone is right, move {journal} out of the folder, but do not "
+        "delete it."
     )
 
 

@@ -213,13 +213,13 @@ def _refuse_what_stays(cursor: duckdb.DuckDBPyConnection, number: int) -> None:
         )
     if taken.what == What.NEW_MEANING:
         raise HistoryRefused(
-            f"Change {number} only says that figures are calculated in another way. There is "
+            f"Change {number} records only that figures are calculated differently. There is "
             "nothing to undo."
         )
     laid_out = [plot for (plot,) in rows(cursor, "plots_laid_out_by", entry=number)]
     if laid_out:
         raise HistoryRefused(
-            f"Change {number} laid out plots ({_few(laid_out)}), and a plot in the ground "
+            f"Change {number} laid out plots ({_few(laid_out)}), and a laid-out plot "
             "cannot be undone. Withdraw or correct single rows."
         )
     way = {
@@ -244,7 +244,7 @@ def _way_out(cursor: duckdb.DuckDBPyConnection, way: set[int]) -> str:
     standing = [each for each in later if each.undone_by is None and each.undoes not in way]
     if standing:
         return "Undo that first, or correct the rows themselves."
-    return "That was undone since. Correct or withdraw the rows themselves."
+    return "It has been undone since. Correct or withdraw the rows themselves."
 
 
 def _newest_of(cursor: duckdb.DuckDBPyConnection, signed: Signed) -> int:
@@ -253,7 +253,7 @@ def _newest_of(cursor: duckdb.DuckDBPyConnection, signed: Signed) -> int:
         if theirs and what not in (What.UNDO, What.NEW_MEANING) and undone_by is None:
             return int(number)
     raise HistoryRefused(
-        f"No change by {signed.who or 'you'} is left to undo. Give the number of one.",
+        f"No change by {signed.who or 'you'} is left to undo. Give the number of a change.",
         Remedy("See them", Verb.HISTORY),
     )
 

@@ -67,7 +67,7 @@ def bring(
     _refuse_left_over(cursor, code, drawn)
     _put_doubts(cursor, carried, numbers)
     if any(end not in before for end in loose_ends(cursor)):
-        refuse(code, "records lack others that they need")
+        refuse(code, "some records lack others that they need")
     _refuse_other_closings(cursor, code)
     return added, len(carried.entries)
 
@@ -75,7 +75,7 @@ def bring(
 def refuse(code: str, why: str) -> NoReturn:
     """Refuse the history of a trial, and with it all of the package."""
     raise HistoryRefused(
-        f"The history of {code} in the package is impossible: {why}. Nothing was stored.",
+        f"The history of {code} in the package is not valid: {why}. Nothing was stored.",
         Remedy(
             "Ask for the package again, or load its files without their history", Verb.LOAD, "FILES"
         ),
@@ -91,16 +91,19 @@ def _refuse_disorder(code: str, carried: Carried) -> None:
     there = {entry.number for entry in carried.entries}
     for entry in carried.entries:
         if entry.recorded_at > latest:
-            refuse(code, f"change {entry.number} is of {entry.recorded_at:%Y-%m-%d}, still to come")
+            refuse(
+                code,
+                f"change {entry.number} has a date in the future, {entry.recorded_at:%Y-%m-%d}",
+            )
         if entry.undoes is not None and (entry.undoes not in there or entry.undoes >= entry.number):
             refuse(code, f"change {entry.number} undoes change {entry.undoes}, which is missing")
     for name, table in carried.rows.items():
         named = set(table["entry"]) | set(table["superseded_by"].dropna())
         if not named <= there:
             lacking = min(named - there)
-            refuse(code, f"rows of {_words(name)} are of change {lacking}, which is missing")
+            refuse(code, f"rows of {_words(name)} belong to change {lacking}, which is missing")
         if (table["superseded_by"] <= table["entry"]).any():
-            refuse(code, f"rows of {_words(name)} were superseded before they came")
+            refuse(code, f"rows of {_words(name)} were superseded before they were stored")
 
 
 def _of_own_prices(cursor: duckdb.DuckDBPyConnection, carried: Carried) -> Carried:
@@ -219,7 +222,7 @@ def _refuse_odd_days(code: str, table: pd.DataFrame) -> None:
     odd |= table.duplicated(["plot", "cut_on", "grade_cm", "cull_reason", "entry", "superseded_by"])
     if odd.any():
         plot, day = table.loc[odd.to_numpy(), ["plot", "cut_on"]].iloc[0]
-        refuse(code, f"what {plot} has on {day} cannot be of one picking day")
+        refuse(code, f"the rows of {plot} on {day} contradict one another")
 
 
 def _refuse_strangers(cursor: duckdb.DuckDBPyConnection, code: str, carried: Carried) -> None:
@@ -234,7 +237,7 @@ def _refuse_strangers(cursor: duckdb.DuckDBPyConnection, code: str, carried: Car
         for column in own.keys() & set(table.columns):
             strange = set(table[column].dropna()) - own[column]
             if strange:
-                refuse(code, f"{min(strange)} in {_words(name)} is not of this trial")
+                refuse(code, f"{min(strange)} in {_words(name)} does not belong to this trial")
     prices = carried.rows.get(Sheet.SEED_ITEMS.value)
     if prices is not None:
         sold = {(house, item) for house, item, *_ in rows(cursor, "held_seed_items")}
@@ -249,7 +252,7 @@ def _refuse_left_over(cursor: duckdb.DuckDBPyConnection, code: str, drawn: int) 
         asked = asked_of("count_of_entry", twin)
         ((left,),) = cursor.execute(asked, {"entry": drawn}).fetchall()
         if left:
-            refuse(code, f"{left} rows of {_words(twin.table)} are in no change of it")
+            refuse(code, f"{left} rows of {_words(twin.table)} belong to no change of the history")
 
 
 def _put_doubts(
@@ -276,7 +279,7 @@ def _refuse_other_closings(cursor: duckdb.DuckDBPyConnection, code: str) -> None
         if trial == code:
             look_back(cursor, Moment(entry))
             if digest(cursor, code) != at_closing:
-                refuse(code, "the records it was closed with are others")
+                refuse(code, "its records are not those it was closed with")
 
 
 def _with(

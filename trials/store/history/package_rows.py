@@ -139,7 +139,7 @@ def take_in(
                 closings.close(cursor, code, ending.closed_on, ending.reason, signed)
         else:
             if _ending_by(carried) != ending:
-                bringing.refuse(code, "its closing is another")
+                bringing.refuse(code, "its closing differs")
             added, entries = bringing.bring(cursor, code, batch, carried, signed)
         if plan is not None and not rows(cursor, "plan", trial=code):
             plans.keep(cursor, code, plan)
