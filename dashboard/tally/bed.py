@@ -15,7 +15,7 @@ from dashboard.data import ANSWERS_KEPT, FileState, State, file_state, state, st
 from dashboard.tally.drafts import HAPPENED, Drafts
 from trials import season as front
 from trials.errors import StoreBusy
-from trials.model.plot_day import PlotOfWalk, PlotOnDay
+from trials.model.plot_day import GradesAndReasons, PlotOfWalk, PlotOnDay
 from trials.model.re_entry import Spray, closing_spray
 from trials.model.rows import Signed
 from trials.season import DraftPlace, KeptDraft, Purpose
@@ -106,6 +106,17 @@ def walk(day: date) -> tuple[PlotOfWalk, ...]:
 @st.cache_resource(max_entries=ANSWERS_KEPT, show_spinner=False)
 def _walk(path: Path, at: State, day: date) -> tuple[PlotOfWalk, ...]:
     return front.walk(path, day)
+
+
+def grades_and_reasons(trial: str) -> GradesAndReasons:
+    """What a trial counts by; kept until a record changes."""
+    require(TALLIERS)
+    return _grades_and_reasons(store_path(), state(), trial)
+
+
+@st.cache_resource(max_entries=ANSWERS_KEPT, show_spinner=False)
+def _grades_and_reasons(path: Path, at: State, trial: str) -> GradesAndReasons:
+    return front.grades_and_reasons(path, trial)
 
 
 def plot_on_day(trial: str, plot: str, day: date) -> PlotOnDay:

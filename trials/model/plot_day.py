@@ -15,7 +15,8 @@ class PlotOfWalk:
     """A plot on a picking day: where it is, what grows there, and what is done of it so far.
 
     ``outcome`` is None where nothing is recorded yet; ``stems`` and ``culls`` are None unless it
-    was picked. ``sprays`` are those with a re-entry time about that day.
+    was picked. ``sprays`` are those with a re-entry time about that day; ``sprayed_on`` is the
+    last spray of any kind up to then.
     """
 
     trial: str
@@ -30,11 +31,24 @@ class PlotOfWalk:
     stems: int | None
     culls: int | None
     sprays: tuple[Spray, ...] = ()
+    sprayed_on: date | None = None
 
     @property
     def is_left(self) -> bool:
         """Whether somebody has yet to go there."""
         return self.outcome is None and self.lost_reason is None
+
+
+@dataclass(frozen=True, slots=True)
+class GradesAndReasons:
+    """What a trial counts by: the grades and the reasons for culling that it has used.
+
+    ``planned_grades_cm`` are those of its plan, empty where it was not planned here.
+    """
+
+    grades_cm: tuple[int, ...]
+    cull_reasons: tuple[str, ...]
+    planned_grades_cm: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
