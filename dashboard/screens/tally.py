@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import os
 from datetime import UTC, date, datetime
+from urllib.parse import urlencode
 
 import streamlit as st
 
+from dashboard.access.gate import PHONE_PAGE
 from dashboard.tally import bed
 from dashboard.tally.drafts import Draft
 from dashboard.tally.plot import show_form
@@ -196,6 +198,14 @@ NO_PLOTS = (
 )
 
 
+def phone_address(here: PlotOfWalk | None, day: date) -> str:
+    """Where the page for the phone shows the same plot and day."""
+    asked = {} if here is None else {"plot": here.plot}
+    if day != date.today():
+        asked["day"] = day.isoformat()
+    return f"{PHONE_PAGE}?{urlencode(asked)}" if asked else PHONE_PAGE
+
+
 def show_page() -> None:
     """The plot first; the choice of another plot or day below it, unless none is chosen."""
     top, below = st.container(), st.container()
@@ -212,8 +222,9 @@ def show_page() -> None:
             st.html(markup.note(NO_PLOTS.format(on=day)))
             show_elsewhere(typed, None, go_to_draft)
             return
-        show_progress(walk)
         here = plot_asked(walk)
+        st.html(markup.way_to_phone(phone_address(here, day)))
+        show_progress(walk)
         with choosing:
             choose_plot(walk, here)
         if here is None:

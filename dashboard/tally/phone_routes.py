@@ -20,6 +20,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import BaseRoute, Route
 
+from dashboard.access.gate import PHONE_PAGE as PAGE
 from dashboard.access.gate import is_own_page, token_of
 from dashboard.access.limits import RECORDS
 from dashboard.access.visitor import TALLIERS, require, said, showing
@@ -43,7 +44,6 @@ from trials.model.plot_day import RecordedMeanwhile
 from trials.report.remedies import remedy_words
 from trials.season import said_of_fields
 
-PAGE = "/plots"
 DAY = f"{PAGE}/day"
 FILES = Path(__file__).with_name("phone")
 KINDS = MappingProxyType(
