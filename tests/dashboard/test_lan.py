@@ -600,7 +600,9 @@ def widgets_in(message: Message) -> Iterator[str]:
                 yield each
 
 
-@pytest.mark.parametrize("page", [path.strip("/") for path in PAGES if "plot" not in path and path != "/tally"])
+@pytest.mark.parametrize(
+    "page", [path.strip("/") for path in PAGES if "plot" not in path and path != "/tally"]
+)
 def test_a_picker_s_session_runs_no_page_of_the_grower_s(served: Served, page: str) -> None:
     """Neither by the page's name nor with every one of the grower's own buttons tapped."""
 
