@@ -548,7 +548,8 @@ def test_each_control_has_a_name_and_each_page_one_main_part(
 ) -> None:
     unnamed = """
     elements => elements.filter(element => element.checkVisibility()
-      && !(element.ariaLabel || element.textContent.trim() || element.labels?.[0]?.textContent.trim())
+      && !(element.ariaLabel || element.textContent.trim()
+           || element.labels?.[0]?.textContent.trim())
     ).map(element => element.outerHTML)
     """
     for plot in ("", "P51"):
