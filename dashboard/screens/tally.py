@@ -185,8 +185,8 @@ def go_to_draft(place: DraftPlace) -> None:
 
 
 def tallied_at(told: PlotOnDay) -> datetime | None:
-    """When the plot's picking day was recorded, with its time zone."""
-    return None if told.recorded_at is None else told.recorded_at.replace(tzinfo=UTC)
+    """When the plot's picking day was tallied there, with its time zone."""
+    return None if told.tallied_at is None else told.tallied_at.replace(tzinfo=UTC)
 
 
 MOST_CLOSED_LISTED = 12

@@ -125,11 +125,21 @@ def plot_on_day(trial: str, plot: str, day: date) -> PlotOnDay:
     return front.plot_on_day(store_path(), trial, plot, day)
 
 
-def tally(entry: front.TallyEntry, token: str, accept: str | None = None) -> front.Recorded:
-    """Record a plot's tally, once for each token; ``accept`` says why the unlikely is true."""
+def tally(
+    entry: front.TallyEntry,
+    token: str,
+    accept: str | None = None,
+    tallied_at: datetime | None = None,
+) -> front.Recorded:
+    """Record a plot's tally, once for each token.
+
+    ``accept`` says why the unlikely is true; ``tallied_at`` is when it was tallied (UTC), where it
+    comes later.
+    """
     who = require(TALLIERS)
+    signed = Signed(who.name, token=token, tallied_at=tallied_at)
     with _ONE_AT_A_TIME:
-        recorded = front.tally(store_path(), entry, Signed(who.name, token=token), accept)
+        recorded = front.tally(store_path(), entry, signed, accept)
     place = draft_place(entry.plot, entry.day)
     if entry.what in (front.Tally.NOTE, front.Tally.LOST):  # the counts typed beside it stay
         drafts().type_in(place, HAPPENED, "")

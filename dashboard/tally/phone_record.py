@@ -6,18 +6,21 @@ import json
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 from typing import Any, TypeVar
 
 from trials import TallybedError
 from trials.season import Tally, TallyEntry
 
 KEYS = frozenset(
-    {"token", "person", "farm", "plot", "day", "what", "stems", "culls", "words", "accept"}
+    {"token", "person", "farm", "plot", "day", "what", "stems", "culls", "words", "accept", "made"}
 )
 MOST_FIELDS = 60
 LONGEST_TEXT = 200
 LONGEST_GRADE_CM = 1_000
+# What comes within a moment needs no time of its own; an older time than this is a wrong clock.
+SENT_AT_ONCE = timedelta(minutes=1)
+SENT_AT_LAST = timedelta(days=100)
 TOKEN = re.compile(r"[0-9a-f]{32}")
 
 Key = TypeVar("Key", int, str)
@@ -32,7 +35,8 @@ class Sent:
     """One record as a phone sent it.
 
     ``token`` marks the tap, so that a record sent twice is stored once. ``person`` and ``farm``
-    are those for which it was made; ``accept`` says why the unlikely is true, None if it does not.
+    are those for which it was made. ``accept`` says why the unlikely is true, None if it does not.
+    ``made`` is when it was tapped (UTC), by the phone.
     """
 
     token: str
@@ -40,6 +44,12 @@ class Sent:
     farm: str
     entry: TallyEntry
     accept: str | None
+    made: datetime
+
+    def made_before(self, now: datetime) -> datetime | None:
+        """When it was tapped (UTC without a zone), if that was a while before now; else None."""
+        late = now - self.made
+        return self.made.replace(tzinfo=None) if SENT_AT_ONCE < late < SENT_AT_LAST else None
 
 
 def sent_record(body: bytes) -> Sent:
@@ -68,7 +78,7 @@ def sent_record(body: bytes) -> Sent:
         words=_text(told, "words"),
     )
     accept = _text(told, "accept").strip() or None
-    return Sent(token, _text(told, "person"), _text(told, "farm"), entry, accept)
+    return Sent(token, _text(told, "person"), _text(told, "farm"), entry, accept, _made(told))
 
 
 def _day(told: dict[str, Any]) -> date:
@@ -76,6 +86,16 @@ def _day(told: dict[str, Any]) -> date:
         return date.fromisoformat(_text(told, "day"))
     except ValueError:
         raise NoRecord("The day of this record is no date.") from None
+
+
+def _made(told: dict[str, Any]) -> datetime:
+    made = told["made"]
+    if type(made) is not int:
+        raise NoRecord("This record does not say when it was made.")
+    try:
+        return datetime.fromtimestamp(made / 1000, UTC)
+    except (ValueError, OverflowError, OSError):
+        raise NoRecord("This record was made at no time that there is.") from None
 
 
 def _what(told: dict[str, Any]) -> Tally:

@@ -209,7 +209,8 @@ def _recorded(body: bytes) -> Response:
 
 
 def _tally(sent: Sent) -> bool:
-    return bed.tally(sent.entry, sent.token, sent.accept).again
+    made = sent.made_before(datetime.now(UTC))
+    return bed.tally(sent.entry, sent.token, sent.accept, made).again
 
 
 def _refused(refusal: TallybedError, *words: str) -> Response:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -24,6 +24,7 @@ SENT: dict[str, Any] = {
     "culls": [["bent", "2"]],
     "words": "",
     "accept": " ",
+    "made": 1_785_920_400_000,  # 2026-08-05 09:00 UTC
 }
 
 
@@ -39,8 +40,18 @@ def test_a_record_is_what_was_typed() -> None:
         stems=((40, "12"), (50, "")),
         culls=(("bent", "2"),),
     )
-    assert sent_record(body()) == Sent(SENT["token"], "Finn", "f" * 16, entry, None)
+    made = datetime(2026, 8, 5, 9, tzinfo=UTC)
+    assert sent_record(body()) == Sent(SENT["token"], "Finn", "f" * 16, entry, None, made)
     assert sent_record(body(accept=" two rows ")).accept == "two rows"
+
+
+def test_only_what_comes_later_has_a_time_of_its_own() -> None:
+    sent = sent_record(body())
+    later = sent.made + timedelta(hours=3)
+    assert sent.made_before(later) == datetime(2026, 8, 5, 9)
+    assert sent.made_before(sent.made + timedelta(seconds=2)) is None
+    assert sent.made_before(sent.made - timedelta(hours=1)) is None, "a clock that is ahead"
+    assert sent.made_before(sent.made + timedelta(days=400)) is None, "a clock that was never set"
 
 
 @pytest.mark.parametrize("what", Tally)
@@ -81,6 +92,10 @@ def test_each_fact_stays_one_of_its_own(what: Tally) -> None:
         {"culls": [["bent", "1"], ["bent", "2"]]},
         {"culls": "bent"},
         {"more": ""},
+        {"made": "now"},
+        {"made": True},
+        {"made": 1.5},
+        {"made": 10**30},
     ],
     ids=lambda other: json.dumps(other)[:40],
 )

@@ -115,6 +115,7 @@ class Pages:
             "culls": [["bent", "2"]],
             "words": "",
             "accept": "",
+            "made": 1_785_920_400_000,  # 2026-08-05 09:00 UTC
             **other,
         }
 
@@ -375,10 +376,27 @@ def test_every_file_of_the_page_is_served(pages: Pages) -> None:
         assert name == "worker.js" or f'"/plots/{name}"' in kept, "shown again without signal"
 
 
+def at_the_farm(hour: int) -> datetime:
+    return datetime(2026, 8, 5, hour, 0).astimezone()
+
+
+@pytest.mark.parametrize(("tapped", "flagged"), [(9, 1), (6, 0)])
+def test_a_cut_is_flagged_by_when_it_was_tallied_and_not_when_it_came(
+    pages: Pages, tapped: int, flagged: int
+) -> None:
+    entry = season.SprayEntry(pages.farm.open_trial, DAY, "soap", "12", "07:00")
+    season.record_spray(pages.farm.store, entry, Signed("Ada"))
+    made = pages.made(made=round(at_the_farm(tapped).timestamp() * 1000))
+    with patch.object(phone_routes, "datetime", wraps=datetime) as clock:
+        clock.now.return_value = at_the_farm(21)
+        assert pages.record(made).status == 200
+    assert len(season.history(pages.farm.store)[-1].early_cuts) == flagged
+
+
 def test_a_plot_closed_after_a_spray_is_told_so(pages: Pages) -> None:
     entry = season.SprayEntry(pages.farm.open_trial, DAY, "soap", "12", "07:00", ("P38",))
     season.record_spray(pages.farm.store, entry, Signed("Ada"))
     with patch.object(phone_routes, "datetime", wraps=datetime) as clock:
-        clock.now.return_value = datetime(2026, 8, 5, 8, 0).astimezone()
+        clock.now.return_value = at_the_farm(8)
         closed = {each["plot"] for each in told_of(pages) if each["sprays"]}
     assert closed == {"P38"}

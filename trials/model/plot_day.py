@@ -58,7 +58,8 @@ class PlotOnDay:
     ``planned_grades_cm`` are those of the trial's plan, empty where it was not planned here.
     ``entry`` brought the picking day at ``recorded_at`` (UTC; None where nothing is recorded).
     ``last_entry`` is the newest of the whole history: a correction names it, so that no other
-    change is lost. ``plot_recorded_at`` is when any picking day of the plot was recorded last.
+    change is lost. ``tallied_at`` is before ``recorded_at`` where a phone sent it later (UTC).
+    ``plot_recorded_at`` is when any picking day of the plot was recorded last.
     """
 
     plot: str
@@ -77,6 +78,7 @@ class PlotOnDay:
     recorded_at: datetime | None = None
     plot_recorded_at: datetime | None = None
     planned_grades_cm: tuple[int, ...] = ()
+    tallied_at: datetime | None = None
 
 
 class RecordedMeanwhile(TrialState):

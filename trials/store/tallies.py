@@ -130,9 +130,9 @@ def _counts_by(cursor: duckdb.DuckDBPyConnection, trial: str) -> GradesAndReason
 def _plot_on_day(cursor: duckdb.DuckDBPyConnection, trial: str, plot: str, day: date) -> PlotOnDay:
     lines = rows(cursor, "tally_lines", plot=plot, day=day)
     counts_by = _counts_by(cursor, trial)
-    outcome, who, entry, recorded_at = None, None, None, None
-    for told, by, number, at in rows(cursor, "tally_day", plot=plot, day=day):
-        outcome, who, entry, recorded_at = Outcome(told), by, number, at
+    outcome, who, entry, recorded_at, tallied_at = None, None, None, None, None
+    for told, by, number, at, tallied in rows(cursor, "tally_day", plot=plot, day=day):
+        outcome, who, entry, recorded_at, tallied_at = Outcome(told), by, number, at, tallied
     ((sprayed_on,),) = rows(cursor, "last_sprayed", plot=plot, day=day)
     ((last_entry,),) = rows(cursor, "last_entry")
     ((plot_recorded_at,),) = rows(cursor, "plot_recorded_at", plot=plot)
@@ -155,4 +155,5 @@ def _plot_on_day(cursor: duckdb.DuckDBPyConnection, trial: str, plot: str, day: 
         last_entry=last_entry,
         recorded_at=recorded_at,
         plot_recorded_at=plot_recorded_at,
+        tallied_at=tallied_at,
     )

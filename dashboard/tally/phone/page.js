@@ -165,7 +165,7 @@ async function keep(what, told) {
   const record = {
     token: newKey(), person: day.person, farm: day.farm, plot, day: day.day, what,
     stems: [], culls: [], words: "", accept: "", ...told,
-    made: now(), state: "waiting", kind: "", said: [],
+    made: Math.round(now()), state: "waiting", kind: "", said: [],
   };
   try {
     await box.keep(record, before?.state === "stopped" && what !== "note" ? before.token : null);

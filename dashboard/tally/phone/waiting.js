@@ -11,6 +11,7 @@ const ANSWERS_WITHIN_MS = 15_000;
 const TRIED_AGAIN_MS = [1_000, 2_000, 5_000, 15_000, 30_000];
 const PARTS = [
   "token", "person", "farm", "plot", "day", "what", "stems", "culls", "words", "accept",
+  "made",
 ];
 
 // What becomes of a record that was not stored: these are sent again, all others wait for a person.
