@@ -202,7 +202,7 @@ def test_a_plot_is_recorded_by_taps_alone_and_then_the_next(
         page.get_by_role("button", name="Record", exact=True).dblclick()
         page.get_by_text("Recorded: 2 stems, 1 cull.").wait_for()
         page.get_by_text("Stored on the farm's computer").wait_for()
-        status(page, "All records are stored.")
+        status(page, "All your records are stored.")
         page.wait_for_timeout(500)
         tap(page, "Next: P38, Bed")
         page.get_by_text("P38", exact=True).wait_for()
@@ -250,13 +250,13 @@ def test_zero_missed_lost_and_a_note_are_taps_of_their_own(
         page.get_by_text("Say what happened").wait_for()
         type_in(page, "What happened", "hail")
         tap(page, "Store note")
-        status(page, "All records are stored.")
+        status(page, "All your records are stored.")
         assert page.get_by_label("What happened").input_value() == ""
         page.get_by_text("A note, or the plot is lost").click()
         type_in(page, "What happened", "<b>voles</b>")
         tap(page, "The plot is lost")
         page.get_by_text("Lost: <b>voles</b>").wait_for()
-        status(page, "All records are stored.")
+        status(page, "All your records are stored.")
     assert (pages.held("P38").outcome, pages.held("P38").stems) == (Outcome.PICKED, ())
     assert pages.held("P39").outcome is Outcome.MISSED
     assert pages.held("P40").outcome is None
@@ -304,7 +304,7 @@ def test_records_wait_without_signal_and_are_sent_once(pages: Pages, finn: dict[
         page.get_by_role("button", name="P43 Bed, waits on this phone").wait_for()
         assert pages.tallies() == before
         page.context.set_offline(False)
-        status(page, "All records are stored.")
+        status(page, "All your records are stored.")
         page.get_by_role("button", name="P43 Bed, 12 stems").wait_for()
     assert (pages.held("P42").stems, pages.held("P43").stems) == (((40, 11),), ((40, 12),))
     assert pages.tallies() == before + 2
@@ -324,7 +324,7 @@ def test_an_answer_that_is_lost_stores_nothing_twice(pages: Pages, finn: dict[st
         page.route("**/plots/record", cut, times=2)
         record(page, "13")
         page.get_by_text("Stored on the farm's computer").wait_for()
-        status(page, "All records are stored.")
+        status(page, "All your records are stored.")
     assert len(keys) == 2
     assert len({*keys}) == 1
     assert pages.held("P44").stems == ((40, 13),)
@@ -340,7 +340,7 @@ def test_the_page_opens_again_without_signal(pages: Pages, finn: dict[str, str])
         page.reload()
         page.get_by_text("It is on this phone").wait_for()
         page.context.set_offline(False)
-        status(page, "All records are stored.")
+        status(page, "All your records are stored.")
     assert pages.held("P45").stems == ((40, 14),)
 
 
@@ -382,7 +382,7 @@ def test_a_sign_in_that_ended_keeps_the_record(pages: Pages) -> None:
         page.get_by_label("Your name").fill("finn")
         page.get_by_label("Your passphrase").fill(PASSPHRASE)
         tap(page, "Sign in")
-        status(page, "All records are stored.")
+        status(page, "All your records are stored.")
     assert (pages.held("P47").stems, pages.held("P47").who) == (((40, 17),), "Finn")
 
 
@@ -402,7 +402,7 @@ def test_a_plot_tallied_meanwhile_keeps_both(pages: Pages, finn: dict[str, str])
         assert page.get_by_role("link", name="Correct what is stored").is_visible()
         tap(page, "Discard")
         tap(page, "Yes, discard it")
-        status(page, "All records are stored.")
+        status(page, "All your records are stored.")
     assert pages.held("P48").stems == ((50, 3),)
 
 
@@ -421,7 +421,7 @@ def test_a_trial_closed_meanwhile_keeps_the_record(pages: Pages, finn: dict[str,
         assert pages.held("P49").outcome is None
         season.undo(farm.store, None, Signed("Ada", "one more harvest"))
         tap(page, "Send again")
-        status(page, "All records are stored.")
+        status(page, "All your records are stored.")
     assert pages.held("P49").stems == ((40, 19),)
 
 
@@ -539,7 +539,7 @@ def test_the_keyboard_alone_records_a_plot(pages: Pages, finn: dict[str, str]) -
                 break
         page.keyboard.press("Enter")
         page.get_by_text("Recorded: 21 stems.").wait_for()
-        status(page, "All records are stored.")
+        status(page, "All your records are stored.")
     assert pages.held("P50").stems == ((40, 21),)
 
 
@@ -576,7 +576,7 @@ def test_hostile_names_make_nothing_but_text(pages: Pages, finn: dict[str, str])
             type_in(page, "Another reason", worst)
             type_in(page, "How many", "1")
             record(page, "1")
-            status(page, "All records are stored.")
+            status(page, "All your records are stored.")
         for address in (pages.at(), pages.at("P53"), pages.at("<b>x</b>"), pages.at("P5'\"")):
             page.goto(address)
             page.locator("#bar button").first.wait_for()

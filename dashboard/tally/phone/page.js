@@ -42,6 +42,7 @@ let here = null; // the code of the plot at which somebody stands
 let heardAt = 0; // by this phone's clock
 let behind = 0; // how far this phone's clock is behind the farm's, in ms
 let drawn = ""; // what the page shows, so that a field in use is not drawn again
+let barDrawn = "";
 let tappedAt = 0;
 let keeping = false;
 const storedAt = new Map(); // by plot and day: when the farm's computer said that it has it
@@ -115,9 +116,12 @@ async function ask(asked) {
   return true;
 }
 
+// The day that was asked for; today goes on to be today after midnight.
+const askedDay = () => (day !== null && (day.asked || day.day !== day.today) ? day.day : "");
+
 async function askAgain() {
   if (day !== null && document.visibilityState === "hidden") return;
-  await ask(day?.asked || day?.day !== day?.today ? day?.day : "");
+  await ask(askedDay());
   if (day !== null) send();
   draw();
 }
@@ -138,7 +142,7 @@ async function heard(record, said) {
     storedAt.set(placeOf(record.plot), Date.now());
     settle(record);
   }
-  if (said !== null && ["person", "farm"].includes(said.kind)) await ask("");
+  if (said !== null && ["person", "farm", "meanwhile"].includes(said.kind)) await ask(askedDay());
   records = await box.records();
   draw();
 }
@@ -192,7 +196,7 @@ function drawStatus() {
   const others = records.filter((each) => !mine().includes(each));
   const wait = `${number(waits, "record")} ${waits === 1 ? "waits" : "wait"} on this phone.`;
   const first = {
-    on: waits ? `Sending ${number(waits, "record")} …` : "All records are stored.",
+    on: waits ? `Sending ${number(waits, "record")} …` : "All your records are stored.",
     "no signal": waits ? `No signal. ${wait}` : "No signal. You can go on: records wait on this phone.",
     "signed out": waits ? `You are signed out. ${wait}` : "You are signed out.",
     role: `Your role does not allow tallying. ${waits ? wait : ""}`,
@@ -207,7 +211,7 @@ function drawStatus() {
   if (heardAt && Date.now() - heardAt > OLD_AFTER_MS) {
     said.push(` Plots and sprays are shown as of ${clock(heardAt)}.`);
   }
-  const text = said.join("");
+  const text = said.join("").trim();
   const isOff = sender.link !== "on" || stopped > 0;
   if (status.dataset.text === text) return;
   status.dataset.text = text;
@@ -220,6 +224,9 @@ function drawStatus() {
 }
 
 function drawBar(label, tap) {
+  const seen = JSON.stringify([here, label, drawn]);
+  if (seen === barDrawn) return; // a focus on it stays
+  barDrawn = seen;
   const once = () => {
     if (performance.now() - tappedAt < DOUBLE_TAP_MS) return;
     tappedAt = performance.now();
@@ -308,8 +315,8 @@ function drawPlots() {
       part("p", {}, part("a", { href: `/tally?${new URLSearchParams({ day: day.day })}`, class: "link" }, "Full tally page")),
       note(day.cautions.join(" ")),
     );
-    const bar = main.querySelector("progress");
-    if (bar !== null) bar.value = walk.length - left.length;
+    const progress = main.querySelector("progress");
+    if (progress !== null) progress.value = walk.length - left.length;
   }
   if (next === null) drawBar(null, null);
   else drawBar(`Next: ${next.plot}, ${next.bed}`, () => goTo(next.plot));
@@ -433,7 +440,7 @@ function plotHead(plot) {
   return [
     part(
       "div", { class: "plot" },
-      part("p", { class: "code" }, plot.plot),
+      part("h1", { class: "code" }, plot.plot),
       part("p", { class: "place" }, `${plot.bed}, place ${plot.position}`),
       plot.grows ? paragraph(plot.grows) : "",
     ),
@@ -453,9 +460,10 @@ function drawClosed(plot) {
 
 function drawForm(plot, record) {
   const seen = JSON.stringify(["form", day.person, day.day, plot.plot, record?.token ?? ""]);
-  drawBar("Record", () => recordCounts(plot, record));
-  if (seen === drawn) return;
+  const isDrawn = seen === drawn;
   drawn = seen;
+  drawBar("Record", () => recordCounts(plot, record));
+  if (isDrawn) return;
   const typed = { ...(record ? fieldsOf(record) : {}), ...typedFor(plot.plot) };
   for (const [key, text] of Object.entries(typed)) typeIn(plot.plot, key, text);
   const trial = day.trials[plot.trial];
@@ -485,7 +493,7 @@ function drawForm(plot, record) {
       button("Not picked", () => recordNone(plot, "not picked")),
     ),
     part("h2", {}, "Culls, and why"),
-    ...trial.reasons.map((reason) => field(`cull ${reason}`, reason)),
+    ...reasonsOf(trial, typed).map((reason) => field(`cull ${reason}`, reason)),
     fold(
       "Another reason", isOther,
       words("other words", "Another reason", typed["other words"] ?? "", LONGEST_REASON, changed),
@@ -502,6 +510,12 @@ function drawForm(plot, record) {
     ),
     part("p", {}, part("a", { class: "link", href: fullPage(plot) }, "Measured stems: full page")),
   );
+}
+
+// The trial's reasons, and those that were typed here and are not the trial's yet.
+function reasonsOf(trial, typed) {
+  const begun = pairsOf(typed, "cull").map(([reason]) => reason);
+  return [...new Set([...trial.reasons, ...begun])];
 }
 
 const fullPage = (plot) => `/tally?${new URLSearchParams({ plot: plot.plot, day: day.day })}`;
@@ -572,10 +586,11 @@ function drawRecorded(plot) {
   const at = storedAt.get(placeOf(plot.plot));
   const seen = JSON.stringify(["recorded", day.person, day.day, plot, at, Object.keys(typed)]);
   const next = nextLeft(plots(), plot.plot, now());
+  const isDrawn = seen === drawn;
+  drawn = seen;
   if (next === null) drawBar(null, null);
   else drawBar(`Next: ${next.plot}, ${next.bed}`, () => goTo(next.plot));
-  if (seen === drawn) return;
-  drawn = seen;
+  if (isDrawn) return;
   const where =
     record?.state === "waiting"
       ? "It is on this phone and is sent as soon as there is signal."
@@ -649,7 +664,7 @@ async function begin() {
   setInterval(draw, LOOKED_AT_EVERY_MS);
   window.visualViewport?.addEventListener("resize", liftBar);
   navigator.storage?.persist?.();
-  navigator.serviceWorker?.register("/plots/worker.js", { scope: "/plots" });
+  navigator.serviceWorker?.register("/plots/worker.js", { scope: "/plots" }).catch(() => null);
 }
 
 begin();
