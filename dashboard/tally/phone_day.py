@@ -21,9 +21,11 @@ class Asking:
     """Who asks for a day's plots, of which farm, when, and how it is shown.
 
     ``farm`` tells one store from another on the same address; ``blind`` leaves out what grows.
+    ``sees_more`` are those who may open other pages than these.
     """
 
     person: str
+    sees_more: bool
     farm: str
     day: date
     now: datetime
@@ -38,6 +40,7 @@ def day_document(
     shortest = {plot.trial: plot.shortest_length_cm for plot in walk}
     return {
         "person": asking.person,
+        "seesMore": asking.sees_more,
         "farm": asking.farm,
         "day": asking.day.isoformat(),
         "today": asking.now.astimezone().date().isoformat(),

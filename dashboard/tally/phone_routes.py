@@ -23,7 +23,7 @@ from starlette.routing import BaseRoute, Route
 from dashboard.access.gate import PHONE_PAGE as PAGE
 from dashboard.access.gate import is_own_page, token_of
 from dashboard.access.limits import RECORDS
-from dashboard.access.visitor import TALLIERS, require, said, showing
+from dashboard.access.visitor import TALLIERS, WRITERS, require, said, showing
 from dashboard.data import store_path
 from dashboard.settings import units_at_first
 from dashboard.tally import bed
@@ -173,7 +173,7 @@ async def _asked(request: Request, ask: Callable[[], Answer]) -> Answer:
 
 
 def _day_of(asked: str) -> Response:
-    person = require(TALLIERS).name
+    who = require(TALLIERS)
     now = datetime.now(UTC)
     try:
         day = date.fromisoformat(asked) if asked else now.astimezone().date()
@@ -182,7 +182,7 @@ def _day_of(asked: str) -> Response:
     walk = bed.walk(day)
     counts_by = {trial: bed.grades_and_reasons(trial) for trial in {plot.trial for plot in walk}}
     blind = os.environ.get(BLIND) == "1"
-    asking = Asking(person, farm_mark(), day, now, units_at_first(), blind)
+    asking = Asking(who.name, who.role in WRITERS, farm_mark(), day, now, units_at_first(), blind)
     return JSONResponse(day_document(asking, walk, counts_by), headers=NO_STORE)
 
 

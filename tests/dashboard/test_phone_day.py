@@ -16,7 +16,7 @@ from trials.season import Tally, TallyEntry
 
 DAY = date(2026, 8, 5)
 NOW = datetime(2026, 8, 5, 8, 0, tzinfo=UTC)
-ASKING = Asking("Finn", "f", DAY, NOW, UnitSystem.METRIC, blind=False)
+ASKING = Asking("Finn", False, "f", DAY, NOW, UnitSystem.METRIC, blind=False)
 PLANNED = {"t-2026": GradesAndReasons((40,), ("frost",), (30, 40, 60))}
 
 
@@ -64,7 +64,7 @@ def test_zero_missed_lost_and_not_recorded_are_told_apart() -> None:
 
 
 def test_blind_it_is_not_told_what_grows() -> None:
-    asking = Asking("Finn", "f", DAY, NOW, UnitSystem.METRIC, blind=True)
+    asking = Asking("Finn", False, "f", DAY, NOW, UnitSystem.METRIC, blind=True)
     assert "Wrenlatch" in str(day_document(ASKING, [plot()], PLANNED))
     assert "Wrenlatch" not in str(day_document(asking, [plot()], PLANNED))
 

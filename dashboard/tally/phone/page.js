@@ -312,7 +312,11 @@ function drawPlots() {
       part("ul", { class: "walk" }, ...walk.map(plotInList)),
       part("div", { class: "words" }, part("label", { for: "day" }, "Picking day"), picked),
       note(`You tally as ${day.person}.`),
-      part("p", {}, part("a", { href: `/tally?${new URLSearchParams({ day: day.day })}`, class: "link" }, "Full tally page")),
+      part(
+        "div", { class: "row" },
+        part("a", { href: `/tally?${new URLSearchParams({ day: day.day })}`, class: "link" }, "Full tally page"),
+        day.seesMore ? part("a", { href: "/", class: "link" }, "Home") : "",
+      ),
       note(day.cautions.join(" ")),
     );
     const progress = main.querySelector("progress");
