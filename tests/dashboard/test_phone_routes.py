@@ -13,6 +13,7 @@ from unittest.mock import patch
 
 import pytest
 from starlette.applications import Starlette
+from starlette.middleware import Middleware
 from starlette.types import Message
 
 from dashboard.access import visitor
@@ -90,7 +91,8 @@ class Pages:
                 piece = pieces.pop(0)
                 return {"type": "http.request", "body": piece, "more_body": bool(pieces)}
 
-            app = Gate(Starlette(routes=phone_routes.routes()), self.door)
+            gate = [Middleware(Gate, door=self.door)]
+            app = Starlette(routes=phone_routes.routes(), middleware=gate)
             await app(scope, receive, send)
 
         asyncio.run(asked())
