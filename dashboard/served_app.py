@@ -15,6 +15,7 @@ from dashboard.access.service_door import ServiceDoor
 from dashboard.access.service_file import Service
 from dashboard.access.sign_in import SignIn, refused
 from dashboard.access.watch import APP
+from dashboard.tally import phone_routes
 from trials import TallybedError
 
 if TYPE_CHECKING:
@@ -30,17 +31,18 @@ def served_app(store: Path, network: Network | None, service: Service | None = N
     """
     door = visitor.guard(store if network is not None else None)
     if network is None or door is None:
-        return st.App(APP, middleware=[Middleware(Gate, door=None)])
+        return st.App(APP, routes=phone_routes.routes(), middleware=[Middleware(Gate, door=None)])
     bound_connections()
     quiet_logs()
     secure, has_service = network.is_encrypted, service is not None
     hosts = (*network.answers_to, *(() if service is None else (service.host,)))
+    sign_in = SignIn(door, secure=secure, has_service=has_service)
     middleware = [Middleware(Gate, door=door, hosts=hosts, has_service=has_service)]
     if service is not None:
         middleware.append(Middleware(ServiceDoor, door=door, service=service, secure=secure))
     return st.App(
         APP,
-        routes=SignIn(door, secure=secure, has_service=has_service).routes(),
+        routes=[*sign_in.routes(), *phone_routes.routes()],
         middleware=middleware,
         exception_handlers={TallybedError: refused},
     )

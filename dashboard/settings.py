@@ -22,10 +22,14 @@ LONGEST_FARM = 100  # what the head of a printed sheet holds
 def units() -> UnitSystem:
     """The units of all figures: as chosen here, else as whoever started the pages or the farm."""
     if UNITS_KEY not in st.session_state:
-        started_with = os.environ.get("TALLYBED_UNITS")
-        chosen = UnitSystem(started_with) if started_with else data.farm_units()
-        st.session_state[UNITS_KEY] = _NAMES[chosen]
+        st.session_state[UNITS_KEY] = _NAMES[units_at_first()]
     return UNITS[st.session_state[UNITS_KEY]]
+
+
+def units_at_first() -> UnitSystem:
+    """The units before anybody chooses others: of whoever started the pages, else the farm's."""
+    started_with = os.environ.get("TALLYBED_UNITS")
+    return UnitSystem(started_with) if started_with else data.farm_units()
 
 
 def _keep_units() -> None:

@@ -33,6 +33,7 @@ SERVICE_SIGN_IN = "/sign-in/service"
 LOGIN = "/auth/login"
 SERVICE = (SERVICE_SIGN_IN, LOGIN, CALLBACK)
 MEDIA = "/media/"
+PHONE_PAGE = "/plots"
 # What Streamlit offers to programs and to those who watch over it; nobody here needs it.
 CLOSED = ("/_stcore/agent", "/_stcore/metrics", "/_stcore/script-health-check")
 HERE = ("127.0.0.1", "localhost")
@@ -111,6 +112,11 @@ class Gate:
             await _refuse(scope, receive, send, 403)
         elif scope["type"] == "websocket":
             await self._watch_over(scope, receive, send, session, token)
+        elif session.person.role is Role.PICKER and begins(scope):
+            to = RedirectResponse(
+                PHONE_PAGE, status_code=303, headers={"cache-control": "no-store"}
+            )
+            await to(scope, receive, send)
         elif session.person.role is Role.PICKER and str(scope["path"]).startswith(MEDIA):
             await self._app(scope, receive, _pictures_only(send))
         else:
@@ -192,6 +198,12 @@ def host_of(headers: Headers) -> str | None:
 def is_closed(scope: Scope) -> bool:
     """Whether nobody is let to an address."""
     return str(scope["path"]).startswith(CLOSED)
+
+
+def begins(scope: Scope) -> bool:
+    """Whether somebody opens the pages without naming one."""
+    wants = Headers(scope=scope).get("accept", "")
+    return scope["type"] == "http" and scope["path"] == "/" and "text/html" in wants
 
 
 def may_ask(session: Session, scope: Scope) -> bool:

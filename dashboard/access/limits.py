@@ -10,6 +10,8 @@ MOST_OF_A_FILE_MB = 50
 _FRAMING_BYTES = 64 * 1024  # what a form puts around a file
 MOST_OF_A_FILE = MOST_OF_A_FILE_MB * 1024 * 1024 + _FRAMING_BYTES
 MOST_OF_A_FORM = 1024 * 1024
+RECORDS = "/plots/record"  # what a phone sends of one plot
+MOST_OF_A_RECORD = 16 * 1024
 
 
 class TooLarge(Exception):
@@ -18,7 +20,10 @@ class TooLarge(Exception):
 
 def limit_of(scope: Scope) -> int:
     """How many bytes a request to this address may bring."""
-    return MOST_OF_A_FILE if str(scope["path"]).startswith(UPLOADS) else MOST_OF_A_FORM
+    path = str(scope["path"])
+    if path == RECORDS:
+        return MOST_OF_A_RECORD
+    return MOST_OF_A_FILE if path.startswith(UPLOADS) else MOST_OF_A_FORM
 
 
 def says_too_much(scope: Scope) -> bool:

@@ -6,6 +6,9 @@ that a page which forgot to ask shows nothing either.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -36,6 +39,17 @@ class Visitor:
 
 class _Guard:
     door: Door | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """What a device showed with one request; None where it showed nothing."""
+
+    token: str | None
+
+
+# Set while a request is answered that no page of Streamlit's makes.
+_shown: ContextVar[_Shown | None] = ContextVar("shown", default=None)
 
 
 def guard(store: Path | None) -> Door | None:
@@ -71,8 +85,19 @@ def said(refusal: TallybedError) -> str:
 
 
 def token() -> str | None:
-    """What the device showed when it opened the page."""
-    return st.context.cookies.get(COOKIE)
+    """What the device showed when it opened the page, or with the request being answered."""
+    shown = _shown.get()
+    return st.context.cookies.get(COOKIE) if shown is None else shown.token
+
+
+@contextmanager
+def showing(token: str | None) -> Iterator[None]:
+    """Within it, the visitor is whoever made a request with that token."""
+    before = _shown.set(_Shown(token))
+    try:
+        yield
+    finally:
+        _shown.reset(before)
 
 
 def require(roles: tuple[Role, ...]) -> Visitor:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import os
 from datetime import UTC, date, datetime
+from urllib.parse import urlencode
 
 import streamlit as st
 
+from dashboard.access.gate import PHONE_PAGE
 from dashboard.tally import bed
 from dashboard.tally.drafts import Draft
 from dashboard.tally.plot import show_form
 from dashboard.tally.record import show_recorded
+from dashboard.tally.spray_words import CLOSED, CUT_EARLY, closed_words, sprayed_lately_words
 from dashboard.tally.typed import TYPED, offer, show_elsewhere, typed_lines
 from dashboard.theme import markup
 from dashboard.theme.text import for_markdown
@@ -146,16 +149,15 @@ def show(here: PlotOfWalk, walk: tuple[PlotOfWalk, ...], day: date) -> None:
     told = bed.plot_on_day(here.trial, here.plot, day)
     closed = bed.closed_by(here)
     if closed is not None:
-        until = closed.until_words
-        st.html(markup.alert(DO_NOT_ENTER.format(product=closed.product, until=until)))
+        st.html(markup.alert(closed_words(closed)))
     for spray in here.sprays:
         if told.outcome is Outcome.PICKED and spray.was_broken_by(day, tallied_at(told)):
             flag = CUT_EARLY.format(product=spray.product, until=spray.until_words)
             st.html(markup.alert(flag))
             break
-    sprayed = told.sprayed_on
-    if closed is None and sprayed is not None and (day - sprayed).days <= SPRAYED_LATELY_DAYS:
-        st.html(markup.alert(SPRAYED.format(on=sprayed)))
+    lately = sprayed_lately_words(told.sprayed_on, day)
+    if closed is None and lately:
+        st.html(markup.alert(lately))
     if here.lost_reason is not None and told.outcome is None:
         st.html(markup.done(f"Lost: {here.lost_reason}. Nothing more is tallied here."))
         show_left_over(bed.draft_place(here.plot, day))
@@ -183,34 +185,25 @@ def go_to_draft(place: DraftPlace) -> None:
 
 
 def tallied_at(told: PlotOnDay) -> datetime | None:
-    """When the plot's picking day was recorded, with its time zone."""
-    return None if told.recorded_at is None else told.recorded_at.replace(tzinfo=UTC)
+    """When the plot's picking day was tallied there, with its time zone."""
+    return None if told.tallied_at is None else told.tallied_at.replace(tzinfo=UTC)
 
 
 MOST_CLOSED_LISTED = 12
 OTHERS_CLOSED = "Every open plot is done for this day. The others are closed after a spray."
-CLOSED = (
-    "Do not enter: {plots}. Sprayed with {product}, closed until {until}. These plots are off the "
-    "list until then."
-)
-DO_NOT_ENTER = (
-    "Do not enter this plot. It was sprayed with {product} and is closed until {until}. If it was "
-    "cut anyway, record the cut: it is stored and flagged. The label, local rules and your adviser "
-    "come first."
-)
-CUT_EARLY = (
-    "Flagged: cut while closed after a spray with {product}, which keeps people out until {until}."
-)
-SPRAYED_LATELY_DAYS = 14
-SPRAYED = (
-    "Sprayed on {on}. Go in and cut only once the waiting times on the label are over; local rules "
-    "and whoever is licensed to spray have the last word."
-)
 
 NO_PLOTS = (
     "No open trial has plots in the ground on {on:%Y-%m-%d}. Choose the picking day, or ask the "
     "grower whether the trial is closed."
 )
+
+
+def phone_address(here: PlotOfWalk | None, day: date) -> str:
+    """Where the page for the phone shows the same plot and day."""
+    asked = {} if here is None else {"plot": here.plot}
+    if day != date.today():
+        asked["day"] = day.isoformat()
+    return f"{PHONE_PAGE}?{urlencode(asked)}" if asked else PHONE_PAGE
 
 
 def show_page() -> None:
@@ -229,8 +222,9 @@ def show_page() -> None:
             st.html(markup.note(NO_PLOTS.format(on=day)))
             show_elsewhere(typed, None, go_to_draft)
             return
-        show_progress(walk)
         here = plot_asked(walk)
+        st.html(markup.way_to_phone(phone_address(here, day)))
+        show_progress(walk)
         with choosing:
             choose_plot(walk, here)
         if here is None:

@@ -15,7 +15,7 @@ from dashboard.data import ANSWERS_KEPT, FileState, State, file_state, state, st
 from dashboard.tally.drafts import HAPPENED, Drafts
 from trials import season as front
 from trials.errors import StoreBusy
-from trials.model.plot_day import PlotOfWalk, PlotOnDay
+from trials.model.plot_day import GradesAndReasons, PlotOfWalk, PlotOnDay
 from trials.model.re_entry import Spray, closing_spray
 from trials.model.rows import Signed
 from trials.season import DraftPlace, KeptDraft, Purpose
@@ -108,17 +108,38 @@ def _walk(path: Path, at: State, day: date) -> tuple[PlotOfWalk, ...]:
     return front.walk(path, day)
 
 
+def grades_and_reasons(trial: str) -> GradesAndReasons:
+    """What a trial counts by; kept until a record changes."""
+    require(TALLIERS)
+    return _grades_and_reasons(store_path(), state(), trial)
+
+
+@st.cache_resource(max_entries=ANSWERS_KEPT, show_spinner=False)
+def _grades_and_reasons(path: Path, at: State, trial: str) -> GradesAndReasons:
+    return front.grades_and_reasons(path, trial)
+
+
 def plot_on_day(trial: str, plot: str, day: date) -> PlotOnDay:
     """What is recorded of a plot on a day."""
     require(TALLIERS)
     return front.plot_on_day(store_path(), trial, plot, day)
 
 
-def tally(entry: front.TallyEntry, token: str, accept: str | None = None) -> front.Recorded:
-    """Record a plot's tally, once for each token; ``accept`` says why the unlikely is true."""
+def tally(
+    entry: front.TallyEntry,
+    token: str,
+    accept: str | None = None,
+    tallied_at: datetime | None = None,
+) -> front.Recorded:
+    """Record a plot's tally, once for each token.
+
+    ``accept`` says why the unlikely is true; ``tallied_at`` is when it was tallied (UTC), where it
+    comes later.
+    """
     who = require(TALLIERS)
+    signed = Signed(who.name, token=token, tallied_at=tallied_at)
     with _ONE_AT_A_TIME:
-        recorded = front.tally(store_path(), entry, Signed(who.name, token=token), accept)
+        recorded = front.tally(store_path(), entry, signed, accept)
     place = draft_place(entry.plot, entry.day)
     if entry.what in (front.Tally.NOTE, front.Tally.LOST):  # the counts typed beside it stay
         drafts().type_in(place, HAPPENED, "")

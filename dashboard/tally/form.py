@@ -11,22 +11,18 @@ from dashboard.access.visitor import said, visitor
 from dashboard.settings import units
 from dashboard.tally import bed
 from dashboard.tally.drafts import Draft
+from dashboard.tally.offered import grades_of, reasons_of
 from dashboard.theme import markup
 from dashboard.theme.text import for_markdown
 from trials import TallybedError
 from trials.errors import RecordsHeld, RecordsRefused
 from trials.model.plot_day import PlotOnDay, RecordedMeanwhile
 from trials.model.saleable import shortest_grade
-from trials.model.units import UnitSystem, grade_in_inches, grade_of_inches
+from trials.model.units import UnitSystem
 from trials.report.length_grades import length_words
 from trials.report.remedies import remedy_words
 from trials.season import DraftPlace, Tally, TallyEntry, said_of_fields
 
-USUAL_REASONS = ("bent", "damaged", "too short", "too open", "insects", "disease")
-STEP_CM, STEP_IN = 10, 4
-NEAR_CM = 2
-GRADES_SHOWN = 6
-REASONS_SHOWN = 6
 LENGTHS_SHOWN = 5
 LONGEST_REASON = 60
 OTHER = "cull other"
@@ -44,41 +40,6 @@ NOTHING_TYPED = (
     "No stems are filled in. Write 0 where there were none, or tap 'Nothing to cut' or 'Not "
     "picked'. These two differ."
 )
-
-
-def grades_of(told: PlotOnDay, shortest_cm: float) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    """The grades to offer, those too short to sell and those to sell.
-
-    They are those that the trial has planned and used and the shortest that can be sold; without
-    a plan also those about it.
-    """
-    lowest = shortest_grade(shortest_cm)
-    usual: list[int] = []
-    if told.planned_grades_cm:
-        pass
-    elif units() is UnitSystem.US:
-        first = max(int(grade_in_inches(shortest_cm) // STEP_IN) - 1, 0) * STEP_IN
-        steps = range(first, first + GRADES_SHOWN * STEP_IN, STEP_IN)
-        usual = [grade_of_inches(inches) for inches in steps]
-    else:
-        first = max(lowest // STEP_CM - 1, 0) * STEP_CM
-        usual = list(range(first, first + GRADES_SHOWN * STEP_CM, STEP_CM))
-    offered = {*told.planned_grades_cm, *told.grades_cm}
-    if not any(lowest <= used <= lowest + NEAR_CM for used in offered):
-        offered.add(lowest)
-    # A grade of a few millimetres more or less than one in use is the same grade in other units.
-    apart = [step for step in usual if all(abs(step - grade) > NEAR_CM for grade in offered)]
-    grades = sorted({*offered, *apart})
-    return (
-        tuple(grade for grade in grades if grade < lowest),
-        tuple(grade for grade in grades if grade >= lowest),
-    )
-
-
-def reasons_of(told: PlotOnDay) -> tuple[str, ...]:
-    """The reasons for culling to offer: the trial's own, then the usual ones."""
-    usual = [reason for reason in USUAL_REASONS if reason not in told.cull_reasons]
-    return (*told.cull_reasons, *usual[: max(0, REASONS_SHOWN - len(told.cull_reasons))])
 
 
 class Fields:
@@ -123,7 +84,7 @@ class Fields:
 
 def show_counts(fields: Fields, told: PlotOnDay, shortest_cm: float) -> TallyEntry:
     """Stems by grade, culls by reason, and lengths; as an entry that counts them."""
-    short, saleable = grades_of(told, shortest_cm)
+    short, saleable = grades_of(told, shortest_cm, units())
     st.html(markup.caption("Stems to sell", "By length grade. Leave empty what there was none of."))
     stems = _show_grades(fields, saleable, "grades")
     if short:

@@ -131,6 +131,9 @@ table.tb-table {{ border-collapse: collapse; width: 100%; font-size: .96rem; lin
   font-size: 1.15rem; font-weight: 600; }}
 .tb-scan {{ width: 15rem; max-width: 100%; display: block; }}
 .tb-note a {{ color: {LEAF}; }}
+.tb-phone {{ margin: 0; }}
+.tb-phone a {{ display: inline-block; min-height: 44px; line-height: 42px; padding: 0 .9rem;
+  border: 1.5px solid {LEAF}; border-radius: 6px; color: {LEAF}; font-weight: 600; }}
 .st-key-bed {{ max-width: 38rem; }}
 .sign {{ display: inline-block; flex: none; width: 13px; height: 13px; box-sizing: border-box; }}
 .sign.dot {{ border-radius: 50%; background: {LEAF}; }}

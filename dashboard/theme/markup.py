@@ -156,6 +156,14 @@ def signed_in(name: str, role: str) -> str:
     )
 
 
+def way_to_phone(address: str) -> str:
+    """The way from the tally page to the one that works without signal."""
+    return (
+        f'<p class="tb-phone"><a href="{for_html(address)}" target="_self">'
+        "Tally with one thumb, also without signal</a></p>"
+    )
+
+
 def signed_out(text: str) -> str:
     """The session ended while the page was open."""
     return f'{alert(text)}<p><a href="/" target="_self">Sign in</a></p>'

@@ -63,6 +63,8 @@ PAGES = (
     "/plan",
     "/tally",
     "/tally?plot=P1",
+    "/plots",
+    "/plots?plot=P1",
     "/home",
     "/compare",
     "/choose",
@@ -84,6 +86,11 @@ OTHERS = (
     "/_stcore/agent/mcp",
     "/_stcore/bidi-components/x",
     "/component/x/index.html",
+    "/plots/day",
+    "/plots/record",
+    "/plots/page.js",
+    "/plots/worker.js",
+    "/plots/",
     "/media/x.pdf",
     "/media/x.svg",
     "/app/static/x",
@@ -555,7 +562,9 @@ def test_a_picker_s_phone_goes_from_the_stake_to_the_record(served: Served, chro
         page.get_by_text("P40", exact=True).first.wait_for()
         page.get_by_role("button", name="Nothing to cut").click()
         page.get_by_text("By Finn.").wait_for()
-        for path in ("/", "/home", "/compare?trial=x", "/people"):
+        page.goto(base)
+        page.get_by_text("You tally as Finn.").wait_for()
+        for path in ("/home", "/compare?trial=x", "/people"):
             page.goto(base + path)
             page.get_by_text("Figures in").wait_for()
             page.get_by_text("Heat: drink water").wait_for()
@@ -591,7 +600,9 @@ def widgets_in(message: Message) -> Iterator[str]:
                 yield each
 
 
-@pytest.mark.parametrize("page", [path.strip("/") for path in PAGES if "tally" not in path])
+@pytest.mark.parametrize(
+    "page", [path.strip("/") for path in PAGES if "plot" not in path and path != "/tally"]
+)
 def test_a_picker_s_session_runs_no_page_of_the_grower_s(served: Served, page: str) -> None:
     """Neither by the page's name nor with every one of the grower's own buttons tapped."""
 

@@ -12,7 +12,8 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard.access.visitor import HERE
-from dashboard.tally import bed, form
+from dashboard.tally import bed
+from dashboard.tally.offered import grades_of
 from trials import season
 from trials.model.plot_day import PlotOnDay
 from trials.model.rows import Signed
@@ -166,10 +167,7 @@ def test_after_a_spray_the_label_has_the_word(hostile_farm: Any, show: Show) -> 
     assert "Sprayed on 2026-08-01" in words(at(show, hostile_farm))
 
 
-def test_the_planned_grades_are_offered_from_the_first_day(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    monkeypatch.setattr(form, "units", lambda: UnitSystem.METRIC)
+def test_the_planned_grades_are_offered_from_the_first_day() -> None:
     told = PlotOnDay(
         plot=PLOT,
         day=DAY,
@@ -186,7 +184,7 @@ def test_the_planned_grades_are_offered_from_the_first_day(
         last_entry=0,
         planned_grades_cm=(35, 45, 60),
     )
-    assert form.grades_of(told, 45) == ((35,), (45, 60))
+    assert grades_of(told, 45, UnitSystem.METRIC) == ((35,), (45, 60))
 
 
 def test_out_of_season_nothing_is_asked(hostile_farm: Any, show: Show) -> None:

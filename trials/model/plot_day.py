@@ -15,7 +15,8 @@ class PlotOfWalk:
     """A plot on a picking day: where it is, what grows there, and what is done of it so far.
 
     ``outcome`` is None where nothing is recorded yet; ``stems`` and ``culls`` are None unless it
-    was picked. ``sprays`` are those with a re-entry time about that day.
+    was picked. ``sprays`` are those with a re-entry time about that day; ``sprayed_on`` is the
+    last spray of any kind up to then.
     """
 
     trial: str
@@ -30,11 +31,24 @@ class PlotOfWalk:
     stems: int | None
     culls: int | None
     sprays: tuple[Spray, ...] = ()
+    sprayed_on: date | None = None
 
     @property
     def is_left(self) -> bool:
         """Whether somebody has yet to go there."""
         return self.outcome is None and self.lost_reason is None
+
+
+@dataclass(frozen=True, slots=True)
+class GradesAndReasons:
+    """What a trial counts by: the grades and the reasons for culling that it has used.
+
+    ``planned_grades_cm`` are those of its plan, empty where it was not planned here.
+    """
+
+    grades_cm: tuple[int, ...]
+    cull_reasons: tuple[str, ...]
+    planned_grades_cm: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +58,8 @@ class PlotOnDay:
     ``planned_grades_cm`` are those of the trial's plan, empty where it was not planned here.
     ``entry`` brought the picking day at ``recorded_at`` (UTC; None where nothing is recorded).
     ``last_entry`` is the newest of the whole history: a correction names it, so that no other
-    change is lost. ``plot_recorded_at`` is when any picking day of the plot was recorded last.
+    change is lost. ``tallied_at`` is before ``recorded_at`` where a phone sent it later (UTC).
+    ``plot_recorded_at`` is when any picking day of the plot was recorded last.
     """
 
     plot: str
@@ -63,6 +78,7 @@ class PlotOnDay:
     recorded_at: datetime | None = None
     plot_recorded_at: datetime | None = None
     planned_grades_cm: tuple[int, ...] = ()
+    tallied_at: datetime | None = None
 
 
 class RecordedMeanwhile(TrialState):

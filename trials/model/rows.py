@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -124,12 +125,14 @@ class Signed:
     """Who changes the records and why, as the history keeps it.
 
     ``who`` is None where nobody can be named. ``token`` marks one submission: sent again after a
-    lost connection, it is recorded once.
+    lost connection, it is recorded once. ``tallied_at`` is when it was tallied at the plot (UTC),
+    where it comes later than that.
     """
 
     who: str | None
     why: str | None = None
     token: str | None = None
+    tallied_at: datetime | None = None
 
 
 NOBODY = Signed(None)

@@ -102,6 +102,7 @@ if TYPE_CHECKING:
     from trials.season.tallying import Tally as Tally
     from trials.season.tallying import TallyEntry as TallyEntry
     from trials.season.tallying import correct_tally as correct_tally
+    from trials.season.tallying import grades_and_reasons as grades_and_reasons
     from trials.season.tallying import on_the_clock as on_the_clock
     from trials.season.tallying import plot_on_day as plot_on_day
     from trials.season.tallying import record_spray as record_spray

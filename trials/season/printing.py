@@ -16,8 +16,8 @@ from trials.season.field import as_it_stands, as_staked
 from trials.season.planning import drawn_again
 from trials.store import Store
 
-# The page of the crew at the bed, with the code of a plot behind it.
-TALLY_OF = "/tally?plot="
+# The page for the phone at the plots, with the code of a plot behind it.
+TALLY_OF = "/plots?plot="
 LONGEST_STEM = 60
 _NO_NAME = re.compile(r'[\x00-\x1f\x7f<>:"/\\|?*]')  # in no file's name on one system or another
 

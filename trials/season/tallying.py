@@ -13,7 +13,7 @@ from typing import TypeVar
 
 from trials import records
 from trials.errors import Fault, RecordsRefused, Remedy, TrialState, Verb
-from trials.model.plot_day import PlotOfWalk, PlotOnDay, RecordedMeanwhile
+from trials.model.plot_day import GradesAndReasons, PlotOfWalk, PlotOnDay, RecordedMeanwhile
 from trials.model.rows import Batch, Known, Sheet, Signed
 from trials.model.trial import EventKind, Outcome
 from trials.records.faults import shown
@@ -84,9 +84,18 @@ def plot_on_day(store: Path, trial: str, plot: str, day: date) -> PlotOnDay:
     """What is recorded of a plot on a day, and what its trial counts by."""
     kept = Store.open(store)
     told = kept.bed.plot_on_day(trial, plot, day)
-    if trial not in kept.planned():
-        return told
-    return replace(told, planned_grades_cm=_grades_of_plan(kept.plan(trial).text))
+    return replace(told, planned_grades_cm=_planned_grades_cm(kept, trial))
+
+
+def grades_and_reasons(store: Path, trial: str) -> GradesAndReasons:
+    """What a trial counts by: the grades it has planned and used, and its reasons for culling."""
+    kept = Store.open(store)
+    used = kept.bed.counts_by(trial)
+    return replace(used, planned_grades_cm=_planned_grades_cm(kept, trial))
+
+
+def _planned_grades_cm(kept: Store, trial: str) -> tuple[int, ...]:
+    return _grades_of_plan(kept.plan(trial).text) if trial in kept.planned() else ()
 
 
 @cache

@@ -9,7 +9,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from trials.errors import UnknownName
-from trials.model.plot_day import PlotOfWalk, PlotOnDay
+from trials.model.plot_day import GradesAndReasons, PlotOfWalk, PlotOnDay
 from trials.model.re_entry import Spray
 from trials.model.trial import EventKind, Outcome
 from trials.store import intake
@@ -47,6 +47,11 @@ class Bed:
         """What is recorded of a plot on a day, and what its trial counts by."""
         with self.reading() as cursor:
             return _plot_on_day(cursor, trial, plot, day)
+
+    def counts_by(self, trial: str) -> GradesAndReasons:
+        """The grades and the reasons for culling that a trial has used."""
+        with self.reading() as cursor:
+            return _counts_by(cursor, trial)
 
     def is_recorded(self, signed: Signed) -> bool:
         """Whether a submission with that token was recorded before."""
@@ -109,17 +114,25 @@ class Bed:
 
 
 def _plot(row: tuple[Any, ...]) -> PlotOfWalk:
-    trial, crop, shortest, plot, bed, position, grows, lost, outcome, stems, culls = row
+    *place, outcome, stems, culls, sprayed_on = row
     told = None if outcome is None else Outcome(outcome)
-    return PlotOfWalk(trial, crop, shortest, plot, bed, position, grows, lost, told, stems, culls)
+    return PlotOfWalk(*place, told, stems, culls, sprayed_on=sprayed_on)
+
+
+def _counts_by(cursor: duckdb.DuckDBPyConnection, trial: str) -> GradesAndReasons:
+    used = rows(cursor, "tally_choices", trial=trial)
+    return GradesAndReasons(
+        tuple(grade for grade, _ in used if grade is not None),
+        tuple(reason for _, reason in used if reason is not None),
+    )
 
 
 def _plot_on_day(cursor: duckdb.DuckDBPyConnection, trial: str, plot: str, day: date) -> PlotOnDay:
     lines = rows(cursor, "tally_lines", plot=plot, day=day)
-    choices = rows(cursor, "tally_choices", trial=trial)
-    outcome, who, entry, recorded_at = None, None, None, None
-    for told, by, number, at in rows(cursor, "tally_day", plot=plot, day=day):
-        outcome, who, entry, recorded_at = Outcome(told), by, number, at
+    counts_by = _counts_by(cursor, trial)
+    outcome, who, entry, recorded_at, tallied_at = None, None, None, None, None
+    for told, by, number, at, tallied in rows(cursor, "tally_day", plot=plot, day=day):
+        outcome, who, entry, recorded_at, tallied_at = Outcome(told), by, number, at, tallied
     ((sprayed_on,),) = rows(cursor, "last_sprayed", plot=plot, day=day)
     ((last_entry,),) = rows(cursor, "last_entry")
     ((plot_recorded_at,),) = rows(cursor, "plot_recorded_at", plot=plot)
@@ -134,12 +147,13 @@ def _plot_on_day(cursor: duckdb.DuckDBPyConnection, trial: str, plot: str, day: 
             (EventKind(kind), reason)
             for kind, reason in rows(cursor, "tally_events", plot=plot, day=day)
         ),
-        grades_cm=tuple(grade for grade, _ in choices if grade is not None),
-        cull_reasons=tuple(reason for _, reason in choices if reason is not None),
+        grades_cm=counts_by.grades_cm,
+        cull_reasons=counts_by.cull_reasons,
         sprayed_on=sprayed_on,
         who=who,
         entry=entry,
         last_entry=last_entry,
         recorded_at=recorded_at,
         plot_recorded_at=plot_recorded_at,
+        tallied_at=tallied_at,
     )

@@ -65,6 +65,7 @@ def entry(
                 "why": signed.why,
                 "undoes": undoes,
                 "token": signed.token,
+                "tallied_at": signed.tallied_at,
             },
         )
         if signed.token is not None:  # what was typed is recorded, in this very transaction

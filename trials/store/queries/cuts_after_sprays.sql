@@ -1,7 +1,7 @@
 -- Answers: which cuts of a trial came on or after the day of a spray that set a re-entry time?
--- One row per picked day of a plot and spray; recorded_at is NULL unless the cut was tallied there.
+-- One row per picked day of a plot and spray; tallied_at is NULL unless the cut was tallied there.
 -- Parameters: $trial (NULL = every trial).
-SELECT c.plot, c.cut_on, CASE WHEN n.what = 'tally' THEN n.recorded_at END AS tallied_at,
+SELECT c.plot, c.cut_on, CASE WHEN n.what = 'tally' THEN coalesce(n.tallied_at, n.recorded_at) END AS tallied_at,
        c.entry, e.product, e.happened_on, e.sprayed_at, e.re_entry_hours
 FROM event AS e
 JOIN plot AS p ON p.trial = e.trial AND (e.plot IS NULL OR e.plot = p.plot)

@@ -27,6 +27,13 @@ lost AS (
     WHERE e.kind = 'lost' AND e.happened_on <= $day
     GROUP BY p.plot
 ),
+sprayed AS (
+    SELECT p.plot, max(e.happened_on) AS sprayed_on
+    FROM plot AS p
+    JOIN event AS e ON e.trial = p.trial AND (e.plot = p.plot OR e.plot IS NULL)
+    WHERE e.kind = 'sprayed' AND e.happened_on <= $day
+    GROUP BY p.plot
+),
 line AS (
     SELECT plot,
            coalesce(sum(stems) FILTER (cull_reason IS NULL), 0) AS stems,
@@ -38,7 +45,8 @@ line AS (
 SELECT p.trial, t.crop, t.shortest_length_cm, coalesce(i.stake, p.plot) AS plot, p.bed, p.position,
        w.treatment, s.lost_reason, c.outcome,
        CAST(CASE WHEN c.outcome = 'picked' THEN coalesce(l.stems, 0) END AS INTEGER) AS stems,
-       CAST(CASE WHEN c.outcome = 'picked' THEN coalesce(l.culls, 0) END AS INTEGER) AS culls
+       CAST(CASE WHEN c.outcome = 'picked' THEN coalesce(l.culls, 0) END AS INTEGER) AS culls,
+       y.sprayed_on
 FROM plot AS p
 JOIN trial AS t USING (trial)
 JOIN planted AS g USING (plot)
@@ -48,6 +56,7 @@ LEFT JOIN treatment AS w USING (plot)
 LEFT JOIN lost AS s USING (plot)
 LEFT JOIN cut AS c ON c.plot = coalesce(i.stake, p.plot) AND c.cut_on = $day
 LEFT JOIN line AS l ON l.plot = coalesce(i.stake, p.plot)
+LEFT JOIN sprayed AS y ON y.plot = coalesce(i.stake, p.plot)
 WHERE g.transplanted_on <= $day AND t.season = (
     -- The season in which the day lies; there is one of it at each site.
     SELECT max(n.season)
