@@ -12,6 +12,7 @@ import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
+import grimp
 import pytest
 
 ROOT = Path(__file__).parent.parent
@@ -70,6 +71,23 @@ def test_imports_keep_their_contract() -> None:
         check=False,
     )
     assert outcome.returncode == 0, outcome.stdout + outcome.stderr
+
+
+def test_the_packages_are_few_and_so_are_the_imports_between_them() -> None:
+    graph = grimp.build_graph("trials", "dashboard", cache_dir=None)
+    packages = [*sorted(graph.find_children("trials")), "dashboard"]
+    for each in packages:
+        graph.squash_module(each)
+    arrows = {
+        each: sorted(graph.find_modules_directly_imported_by(each))
+        for each in (*packages, "trials")
+    }
+    for each, imports in arrows.items():  # read it with pytest -s
+        print(
+            each.removeprefix("trials."), "->", *(name.removeprefix("trials.") for name in imports)
+        )
+    assert len(packages) <= 18
+    assert sum(map(len, arrows.values())) <= 80
 
 
 @pytest.mark.parametrize("path", PROGRAM, ids=place)
