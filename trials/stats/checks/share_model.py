@@ -6,8 +6,8 @@ sections 4.5 and 9.2), so that the stems of a plot never count as replicates.
 
 Formula: log(p / (1 - p)) = treatment + blocks; variance = phi n p (1 - p); F = drop in deviance /
     (q phi).
-Limits: no test where no stems, or all of them, were of the kind throughout; phi is estimated from the
-    plots.
+Limits: no test where no stems, or all of them, were of the kind throughout; phi is estimated
+    from the plots.
 Source: McCullagh & Nelder 1989, Generalized Linear Models, sections 4.5 and 9.2.
 """
 
