@@ -31,7 +31,6 @@ from trials.model.rows import Sheet, Signed
 from trials.season.tallying import Tally, TallyEntry, tally
 from trials.store import Store
 
-TESTS = Path(__file__).resolve().parents[1]
 FIRST_DAY = date(2025, 8, 1)
 PHONES = 10
 PLOTS = ("Z1", "Z2", "Z3", "Z6", "Z7", "Y1", "Y2")
