@@ -259,7 +259,7 @@ def test_what_was_found_of_a_treatment_is_a_row_each() -> None:
 
 
 def test_a_treatment_without_replication_gets_its_reason_and_remedy() -> None:
-    bare = NotReplicated("pinch", "whole plot", "Only one whole plot had it.", "Use two at least.")
+    bare = NotReplicated("pinch", "Only one whole plot had it.", "Use two at least.")
     said = practice_sentence(replace(practice(), not_replicated=bare))
     assert said == "Only one whole plot had it. Use two at least."
     page = choice_page(choice(practices=(replace(practice(), not_replicated=bare),)))
