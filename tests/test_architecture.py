@@ -148,4 +148,4 @@ def test_help_waits_for_no_heavy_library() -> None:
     ).stdout
     loaded = set(json.loads(shown.splitlines()[-1]))
     assert "click" in loaded
-    assert not loaded & {"pandas", "scipy", "statsmodels", "duckdb", "streamlit", "fpdf"}
+    assert not loaded & {"numpy", "pandas", "scipy", "statsmodels", "duckdb", "streamlit", "fpdf"}
