@@ -1,6 +1,7 @@
 """Changes one thing in a copy of the program at a time, and counts the changes that no test sees.
 
-    python tests/benchmarks/mutants.py [--sample 100] [--seed 1] [--again 3 17] [--show]
+    python tests/benchmarks/mutants.py [--sample 100] [--seed 1] [--show]
+    python tests/benchmarks/mutants.py --reach FILE --again 3 17 --also tests/report/test_words.py
 
 A mutant is one of these changes in `trials/season`, `trials/decide` or `trials/report`:
 
@@ -220,7 +221,7 @@ def all_mutants() -> list[Mutant]:
 Place = tuple[str, int]  # a file and the first line of one of its functions
 
 
-@dataclass
+@dataclass(eq=False)
 class Reach:
     """A plugin of pytest that notes the functions which each test reaches, its fixtures' too."""
 
@@ -407,6 +408,8 @@ def main() -> None:
     wanted.add_argument("--sample", type=int, default=100)
     wanted.add_argument("--seed", type=int, default=1)
     wanted.add_argument("--again", type=int, nargs="+", help="only these numbers of the sample")
+    wanted.add_argument("--also", nargs="+", default=[], help="tests to ask first of each mutant")
+    wanted.add_argument("--reach", type=Path, help="where what the tests reach is kept for again")
     wanted.add_argument("--show", action="store_true", help="list the sample and run nothing")
     asked = wanted.parse_args()
     every = all_mutants()
@@ -422,11 +425,17 @@ def main() -> None:
         if not asked.again:
             named(tree)
         begun = time.monotonic()
-        reach = tests_that_reach(tree.folder)
+        if asked.reach is None or not asked.reach.exists():
+            reach = tests_that_reach(tree.folder)
+            if asked.reach is not None:
+                shutil.copy(tree.folder / "reach.txt", asked.reach)
+        else:
+            reach = ast.literal_eval(asked.reach.read_text(encoding="utf-8"))[0]
         print(f"{len(reach)} tests run in {time.monotonic() - begun:.0f} s", flush=True)
         ends: dict[int, str] = {}
         for number, mutant in sample:
             tests, seconds = reaching(mutant, reach)
+            tests = [*asked.also, *tests]
             ends[number] = "survived: no test reaches it"
             begun = time.monotonic()
             if tests:
