@@ -12,6 +12,7 @@ import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
+import grimp
 import pytest
 
 ROOT = Path(__file__).parent.parent
@@ -72,6 +73,23 @@ def test_imports_keep_their_contract() -> None:
     assert outcome.returncode == 0, outcome.stdout + outcome.stderr
 
 
+def test_the_packages_are_few_and_so_are_the_imports_between_them() -> None:
+    graph = grimp.build_graph("trials", "dashboard", cache_dir=None)
+    packages = [*sorted(graph.find_children("trials")), "dashboard"]
+    for each in packages:
+        graph.squash_module(each)
+    arrows = {
+        each: sorted(graph.find_modules_directly_imported_by(each) - {each})
+        for each in (*packages, "trials")
+    }
+    for each, imports in arrows.items():  # read it with pytest -s
+        print(
+            each.removeprefix("trials."), "->", *(name.removeprefix("trials.") for name in imports)
+        )
+    assert len(packages) <= 18
+    assert sum(map(len, arrows.values())) <= 80
+
+
 @pytest.mark.parametrize("path", PROGRAM, ids=place)
 def test_a_module_opens_with_one_sentence(path: Path) -> None:
     docstring = ast.get_docstring(tree(path))
@@ -130,4 +148,4 @@ def test_help_waits_for_no_heavy_library() -> None:
     ).stdout
     loaded = set(json.loads(shown.splitlines()[-1]))
     assert "click" in loaded
-    assert not loaded & {"pandas", "scipy", "statsmodels", "duckdb", "streamlit", "fpdf"}
+    assert not loaded & {"numpy", "pandas", "scipy", "statsmodels", "duckdb", "streamlit", "fpdf"}

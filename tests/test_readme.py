@@ -187,6 +187,15 @@ def test_the_wheel_names_the_licence_of_the_font_too() -> None:
     assert "LICENSE" in metadata.license_files
 
 
+def test_the_types_of_both_packages_are_for_others_to_use() -> None:
+    """By PEP 561: a marker in each package, and a classifier."""
+    wheel = pytest.importorskip("hatchling.builders.wheel")
+    builder = wheel.WheelBuilder(str(ROOT))
+    assert "Typing :: Typed" in builder.metadata.core.classifiers
+    held = {file.distribution_path for file in builder.recurse_included_files()}
+    assert {"trials/py.typed", "dashboard/py.typed"} <= held
+
+
 def test_the_map_shows_each_room_and_no_other() -> None:
     _, plan, _ = DEVELOPERS.split("```\n", 2)
     _, _, rooms = plan.partition("trials/\n")

@@ -13,7 +13,7 @@ import pytest
 from trials.decide.rules import Advice
 from trials.model.trial import MEASURES
 from trials.report.glossary import PARTS, glossary_page
-from trials.report.methods import methods_page
+from trials.report.methods import METHODS, methods_page
 from trials.stats.results import Verdict
 
 ROOT = Path(__file__).parent.parent
@@ -138,7 +138,12 @@ def test_each_term_has_one_line() -> None:
     assert max(len(line) for line in glossary_page().splitlines()) <= 100
 
 
-def test_each_method_names_a_source() -> None:
+@pytest.mark.parametrize("module", METHODS)
+def test_each_method_has_its_formula_its_limits_and_its_source(module: str) -> None:
     """A source is a name and a year, as 'Tukey 1953'."""
     page = methods_page()
-    assert len(re.findall(r"[A-Z]\w+ \(?(1[89]|20)\d\d", page)) > 15
+    described = page.partition(f"\n{module}\n")[2].partition("\ntrials.")[0]
+    labels = re.findall(r"^  (Formula|Limits|Source): \S", described, flags=re.MULTILINE)
+    assert labels[:3] == ["Formula", "Limits", "Source"]
+    assert set(labels[3:]) <= {"Source"}  # of its functions
+    assert re.search(r"[A-Z]\w+,? (1[89]|20)\d\d", described.partition("Source: ")[2])

@@ -13,7 +13,6 @@ from its start to its end.
 from __future__ import annotations
 
 import argparse
-import importlib.util
 import itertools
 import random
 import subprocess
@@ -25,30 +24,16 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from pathlib import Path
-from typing import Any
 
+from tests.store import conftest as farm
 from trials.errors import StoreBusy
 from trials.model.rows import Sheet, Signed
 from trials.season.tallying import Tally, TallyEntry, tally
 from trials.store import Store
 
-TESTS = Path(__file__).resolve().parents[1]
 FIRST_DAY = date(2025, 8, 1)
 PHONES = 10
 PLOTS = ("Z1", "Z2", "Z3", "Z6", "Z7", "Y1", "Y2")
-
-
-def small_farm() -> Any:
-    """The module that holds the rows of the tests' small farm."""
-    spec = importlib.util.spec_from_file_location("small_farm", TESTS / "store" / "conftest.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-FARM = small_farm()
 
 
 @dataclass
@@ -131,7 +116,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as scratch:
         path = Path(scratch) / "farm.tallybed"
         store = Store.create(path)
-        store.add(FARM.batch_of(FARM.season_rows()))
+        store.add(farm.batch_of(farm.season_rows()))
         before = len(records_in(store))
         phones = [phone(path, place) for place in range(asked.phones)]
         lines = [

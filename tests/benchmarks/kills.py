@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import argparse
 import gzip
-import importlib.util
 import multiprocessing
 import os
 import random
@@ -30,6 +29,7 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
+from tests.store import conftest as farm
 from trials.model.rows import Sheet, Signed
 from trials.store import Store
 from trials.store.copies.backup import LIST, folder_beside, read_back, require_equal
@@ -45,19 +45,6 @@ Contents = dict[str, list[tuple[Any, ...]]]
 Say = Callable[[str], None]
 
 
-def small_farm() -> Any:
-    """The module that holds the rows of the tests' small farm."""
-    spec = importlib.util.spec_from_file_location("small_farm", TESTS / "store" / "conftest.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-FARM = small_farm()
-
-
 # -------------------------------------------------------------------------------- the work
 
 
@@ -68,7 +55,7 @@ def load(path: Path, say: Say) -> None:
         day = date(2025, 8, 1 + number)
         picked = [("Y1", day, "picked", 40, 5, None), ("Y2", day, "picked", 20, number, None)]
         scored = [("Y1", day, "vase_life_days", 7.5)]
-        store.add(FARM.batch_of({Sheet.CUTS: picked, Sheet.SCORES: scored}, f"{number}"))
+        store.add(farm.batch_of({Sheet.CUTS: picked, Sheet.SCORES: scored}, f"{number}"))
         say("done")
 
 
@@ -76,7 +63,7 @@ def correct(path: Path, say: Say) -> None:
     """Two corrections, and the second one undone."""
     store = Store.open(path)
     for stems in (7, 8):
-        right = FARM.batch_of({Sheet.CUTS: [("Z1", FARM.DAY_2, "picked", 40, stems, None)]})
+        right = farm.batch_of({Sheet.CUTS: [("Z1", farm.DAY_2, "picked", 40, stems, None)]})
         latest = store.history()[-1]
         store.correct(right, Signed("Wilhelmina", "read again"), latest.number)
         say("done")
@@ -217,7 +204,7 @@ def faults_after(
 
 def works(folder: Path) -> list[Work]:
     store = folder / "now.tallybed"
-    Store.create(store).add(FARM.batch_of(FARM.season_rows()))
+    Store.create(store).add(farm.batch_of(farm.season_rows()))
     older = folder / "older.tallybed"
     packed = TESTS / "store" / "fixtures" / "step_0004.tallybed.gz"
     older.write_bytes(gzip.decompress(packed.read_bytes()))

@@ -18,6 +18,7 @@ import click
 import pytest
 from argon2 import PasswordHasher
 
+from tests.plans import SMALL, small_plan
 from trials import season
 from trials.cli import main, tallybed
 from trials.model.rows import Signed
@@ -63,31 +64,15 @@ FARM = {
         f"Z25-{n},2025-07-20,{s},{50 + n * n % 7 + s}\n" for n in range(1, 7) for s in (1, 2)
     ),
 }
-PLAN = """
-trial = "P27"
-question = "Which of two?"
-season = 2027
-site = "Home"
-crop = "aster"
-layout = "complete blocks"
-replicates = 3
-primary_measure = "stems_per_plant"
-plants_per_plot = 12
-guards = 1
-shortest_length_cm = 40
-grades_cm = [30, 40, 50]
-seed = 1
-transplant_on = 2027-05-15
-factors = [{name = "variety", levels = ["Sky", "Dew"]}]
-beds = [{name = "Bed 1", length_m = 30, width_m = 1.2}]
-planting = {rows = 3, spacing_cm = 20}
-assume = {cv_percent = 15}
-[calendar]
-last_spring_frost = 2027-05-01
-first_autumn_frost = 2027-10-05
-season_starts_on = 2027-03-01
-season_ends_on = 2027-10-31
-"""
+PLAN = small_plan(
+    trial="P27",
+    question="Which of two?",
+    season=2027,
+    crop="aster",
+    transplant_on=date(2027, 5, 15),
+    factors=[{"name": "variety", "levels": ["Sky", "Dew"]}],
+    calendar={name: day.replace(year=2027) for name, day in SMALL["calendar"].items()},
+)
 TABLE = "yield,kind,block,other,third,row,plot,count,extra,year,place\n" + "".join(
     f"{10 + 3 * (n % 2) + n * n % 5},{'ab'[n % 2]},{n // 2},{'xy'[n // 2 % 2]},{'uv'[n % 2]},{n},"
     f"p{n},4,{n * n % 7},2026,home\n"

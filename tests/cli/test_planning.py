@@ -4,65 +4,29 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
 
+from tests.plans import SMALL, small_plan
 from trials.cli import tallybed
 
 DATA = Path(__file__).parents[2] / "data"
-SIX = """
-trial = "six-2026"
-question = "Which of six?"
-season = 2026
-site = "Home"
-crop = "zinnia"
-layout = "complete blocks"
-replicates = 4
-primary_measure = "stems_per_plant"
-plants_per_plot = 18
-guards = 1
-shortest_length_cm = 40
-grades_cm = [30, 40, 50]
-seed = 1
-transplant_on = 2026-05-15
-
-[[factors]]
-name = "variety"
-levels = ["A", "B", "C", "D", "E", "F"]
-
-[[beds]]
-name = "Bed 1"
-length_m = 30
-width_m = 1.2
-
-[[beds]]
-name = "Bed 2"
-length_m = 30
-width_m = 1.2
-
-[planting]
-rows = 3
-spacing_cm = 20
-
-[assume]
-cv_percent = 15
-
-[calendar]
-last_spring_frost = 2026-05-01
-first_autumn_frost = 2026-10-05
-season_starts_on = 2026-03-01
-season_ends_on = 2026-10-31
-pinched = true
-netted = true
-"""
+SIX: dict[str, Any] = {
+    "replicates": 4,
+    "plants_per_plot": 18,
+    "factors": [{"name": "variety", "levels": ["A", "B", "C", "D", "E", "F"]}],
+    "beds": [{"name": f"Bed {bed}", "length_m": 30, "width_m": 1.2} for bed in (1, 2)],
+    "calendar": {**SMALL["calendar"], "pinched": True, "netted": True},
+}
 
 
 @pytest.fixture
 def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("TALLYBED_STORE", str(tmp_path / "farm.tallybed"))
-    (tmp_path / "six.toml").write_text(SIX, encoding="utf-8")
+    (tmp_path / "six.toml").write_text(small_plan(**SIX), encoding="utf-8")
     return tmp_path
 
 
@@ -85,7 +49,7 @@ def test_six_varieties_in_four_blocks_at_15_per_cent() -> None:
 
 
 def test_asking_for_the_impossible_says_what_is_possible(here: Path) -> None:
-    text = SIX.replace("replicates = 4", 'replicates = 2\ndetect = "20 %"')
+    text = small_plan(**SIX | {"replicates": 2, "detect": "20 %"})
     (here / "two.toml").write_text(text, encoding="utf-8")
     page = said("plan", "two.toml", "--propose")
     assert "With 2 plots each, as planned" in page

@@ -3,51 +3,33 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 from pypdf import PdfReader
 
+from tests.plans import small_plan
 from trials.cli import tallybed
 
-PLAN = """
-trial = "six-2026"
-question = "Which of six?"
-season = 2026
-site = "Home"
-crop = "zinnia"
-layout = "complete blocks"
-replicates = 3
-primary_measure = "stems_per_plant"
-plants_per_plot = 12
-guards = 1
-shortest_length_in = 16
-grades_in = [12, 16, 20]
-seed = 1
-transplant_on = 2026-05-15
-
-[[factors]]
-name = "variety"
-levels = ["A", "B", "C", "D"]
-
-[[beds]]
-name = "Bed 1"
-length_ft = 100
-width_ft = 4
-
-[planting]
-rows = 4
-spacing_in = 9
-
-[calendar]
-pinched = true
-netted = true
-last_spring_frost = 2026-05-01
-first_autumn_frost = 2026-10-05
-season_starts_on = 2026-01-01
-season_ends_on = 2026-12-01
-"""
+PLAN = small_plan(
+    shortest_length_cm=None,
+    grades_cm=None,
+    shortest_length_in=16,
+    grades_in=[12, 16, 20],
+    beds=[{"name": "Bed 1", "length_ft": 100, "width_ft": 4}],
+    planting={"rows": 4, "spacing_in": 9},
+    assume=None,
+    calendar={
+        "pinched": True,
+        "netted": True,
+        "last_spring_frost": date(2026, 5, 1),
+        "first_autumn_frost": date(2026, 10, 5),
+        "season_starts_on": date(2026, 1, 1),
+        "season_ends_on": date(2026, 12, 1),
+    },
+)
 METRIC = re.compile(r"\d ?(?:cm|m|m²|°C)\b")
 
 

@@ -6,7 +6,6 @@ A server of its own, started as ``tallybed dashboard --lan`` starts it, but list
 from __future__ import annotations
 
 import http.client
-import json
 import re
 import socket
 import ssl
@@ -35,6 +34,7 @@ from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from websockets.exceptions import ConnectionClosed, InvalidStatus
 from websockets.sync.client import connect
 
+from tests.plans import small_plan
 from trials import season
 from trials.model.rows import Signed
 from trials.model.trial import Role
@@ -670,39 +670,19 @@ WORST = (
     f":material/home: \u202eevil\u202c a\u200bb {'e' + chr(0x301) * 60} {'x' * 150} "
     "https://e.example/x www.e.example a@e.example -> `c` **b** # h | =1+1 {{7*7}}"
 )
-PLAN = """
-trial = {code}
-question = {worst}
-season = 2026
-site = {worst}
-crop = {worst}
-layout = "complete blocks"
-replicates = 3
-primary_measure = "stems_per_plant"
-plants_per_plot = 12
-guards = 1
-shortest_length_cm = 40
-grades_cm = [30, 40, 50]
-seed = 1
-transplant_on = 2026-05-15
-factors = [{{name = "variety", levels = [{code}, {worst}]}}]
-beds = [{{name = {worst}, length_m = 30, width_m = 1.2}}]
-planting = {{rows = 3, spacing_cm = 20}}
-assume = {{cv_percent = 15}}
-[calendar]
-last_spring_frost = 2026-04-20
-first_autumn_frost = 2026-10-20
-season_starts_on = 2026-03-01
-season_ends_on = 2026-11-30
-"""
 
 
 @pytest.fixture
 def hostile_records(served: Served, tmp_path: Path) -> None:
     """A person, reasons, a note and a trial of the worst texts."""
     plan = tmp_path / "plan.toml"
-    quoted = {"code": json.dumps(NAME), "worst": json.dumps(WORST)}
-    plan.write_text(PLAN.format(**quoted), "utf-8")
+    worst = small_plan(
+        **dict.fromkeys(("question", "site", "crop"), WORST),
+        trial=NAME,
+        factors=[{"name": "variety", "levels": [NAME, WORST]}],
+        beds=[{"name": WORST, "length_m": 30, "width_m": 1.2}],
+    )
+    plan.write_text(worst, "utf-8")
     season.plan(served.store, plan, signed=Signed(WORST, WORST))
     people.add_person(served.store, NAME, Role.ADVISER, None, "a@e.example")
     note = season.TallyEntry("P37", date(2026, 8, 5), season.Tally.NOTE, words=WORST)

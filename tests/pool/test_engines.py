@@ -14,31 +14,16 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
-import duckdb
-import pandas as pd
 import pytest
 
+from tests.pool.result_files import same
 from trials import season
 from trials.pool import run
-from trials.pool.result_rows import Table
 from trials.pool.run import Progress
 
 pytestmark = pytest.mark.slow
 
 MEASURES = ("stems_per_plant",)
-
-
-def results(into: Path, table: Table) -> pd.DataFrame:
-    files = str(into / "results" / "season=*" / "site=*" / f"{table}.parquet")
-    with duckdb.connect() as connection:
-        return connection.execute(
-            "FROM read_parquet(?, hive_partitioning = true) ORDER BY ALL", [files]
-        ).df()
-
-
-def same(one: Path, other: Path) -> None:
-    for table in Table:
-        pd.testing.assert_frame_equal(results(one, table), results(other, table), rtol=1e-12)
 
 
 @pytest.fixture(scope="module")

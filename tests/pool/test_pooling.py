@@ -9,29 +9,15 @@ from pathlib import Path
 
 import duckdb
 import numpy as np
-import pandas as pd
 import pytest
 
+from tests.pool.result_files import results, same
 from trials import season
 from trials.errors import ComparisonRefused, FileRefused, TrialState
 from trials.pool.result_rows import Table
 from trials.season.comparing import Asked
 
 MEASURES = ("stems_per_plant", "tall_share")
-
-
-def results(into: Path, table: Table) -> pd.DataFrame:
-    """All rows of a result table, whatever order the partitions came in."""
-    files = str(into / "results" / "season=*" / "site=*" / f"{table}.parquet")
-    with duckdb.connect() as connection:
-        return connection.execute(
-            "FROM read_parquet(?, hive_partitioning = true) ORDER BY ALL", [files]
-        ).df()
-
-
-def same(one: Path, other: Path) -> None:
-    for table in Table:
-        pd.testing.assert_frame_equal(results(one, table), results(other, table), rtol=1e-12)
 
 
 def codes(into: Path) -> dict[str, str]:

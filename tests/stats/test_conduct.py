@@ -49,3 +49,5 @@ def test_uncounted_plants_are_not_a_thin_stand() -> None:
 def test_a_stand_is_thin_below_three_quarters_of_the_usual_one() -> None:
     assert codes(replace(PLOT, living=12)) == []
     assert codes(replace(PLOT, living=11)) == [("thin-stands", ("K2",))]
+    assert codes(replace(PLOT, plants_set=20, living=15)) == []
+    assert codes(replace(PLOT, plants_set=20, living=14)) == [("thin-stands", ("K2",))]

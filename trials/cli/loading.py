@@ -26,8 +26,6 @@ from trials.cli.options import (
 )
 from trials.cli.terminal import progress_bar
 from trials.errors import RecordsRefused, TallybedError, quoted
-from trials.records.files.find import BYTES_AT_MOST
-from trials.records.mapping.guess import ReadingNeeded
 
 if TYPE_CHECKING:
     from trials.model.rows import Added, Signed
@@ -140,6 +138,8 @@ def _with_standard_input(files: tuple[Path, ...]) -> Iterator[tuple[Path, ...]]:
     if STANDARD_INPUT not in files:
         yield files
         return
+    from trials.records.files.find import BYTES_AT_MOST
+
     content = sys.stdin.buffer.read(BYTES_AT_MOST + 1)
     ending = next((end for mark, end in _BEGINNINGS.items() if content.startswith(mark)), ".csv")
     with TemporaryDirectory() as folder:
@@ -164,6 +164,7 @@ def _load(
 ) -> Added:
     from trials import season
     from trials.records.mapping.agreement import as_understood
+    from trials.records.mapping.guess import ReadingNeeded
     from trials.report.reading_page import reading_page
 
     while True:

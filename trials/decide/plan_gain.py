@@ -3,6 +3,11 @@
 Preposterior analysis by simulation (Raiffa & Schlaifer 1961, Applied Statistical Decision Theory,
 chapter 5): entries are a sample like those of `predictions`, the check is one of them whose worth
 is as uncertain as theirs, and now the check is grown.
+
+Formula: gain = E(worth of the first choice after the trial) - worth of the check, as a share of the
+    mean.
+Limits: Before any record of these entries, so that the SDs come from the prior alone.
+Source: Raiffa & Schlaifer 1961, Applied Statistical Decision Theory, chapter 5.
 """
 
 from __future__ import annotations

@@ -11,6 +11,12 @@ levels flat, entries named as fixed flat too, and s_t, the error variance over i
 trial's degrees of freedom f leave it: f / chi-square on f. The two SDs are integrated over their
 posterior by quadrature, never plugged in, because a few seasons say little about either
 (Gelman 2006, Bayesian Analysis 1:515, whose half-t prior the entry SD takes).
+
+Formula: the model above; a figure is its mean over the posterior of the two SDs.
+Limits: The priors of the SDs are judgement (`spreads`); with one season they carry much of the
+    weight.
+Source: Piepho et al. 2008, Euphytica 161:209; Smith, Cullis & Thompson 2005; Gelman 2006, Bayesian
+    Analysis 1:515.
 """
 
 from __future__ import annotations

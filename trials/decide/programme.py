@@ -7,6 +7,11 @@ first be made up with money for nothing. If the solution does so at a house, the
 chosen one by one instead and the programme is solved again; if it does not, the solution is exact.
 
 All money is in cents, so that a solution of scipy's HiGHS is rounded and then checked exactly.
+
+Formula: minimise sum of packs × price + shipping, subject to seeds >= need for each variety, packs
+    whole.
+Limits: Stops after 60 s; the order then states by how much it may lie above the cheapest.
+Source: Wolsey 1998, Integer Programming, chapters 1 and 9; solved by scipy.optimize.milp (HiGHS).
 """
 
 from __future__ import annotations

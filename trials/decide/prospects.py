@@ -1,4 +1,10 @@
-"""From joint draws of next season to each entry's chances and what choosing it may cost."""
+"""From joint draws of next season to each entry's chances and what choosing it may cost.
+
+Formula: chance of the best = share of draws in which it is; expected loss = mean over draws of
+    (best - entry).
+Limits: Of the candidates only: an entry too short to sell is none, and one never tried is unknown.
+Source: Raiffa & Schlaifer 1961, Applied Statistical Decision Theory, chapter 5.
+"""
 
 from __future__ import annotations
 

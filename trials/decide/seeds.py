@@ -1,6 +1,13 @@
 """From stems wanted or beds to fill to the seeds to sow, rounded up at every step.
 
 A step that comes out whole but for the stray last digits of binary fractions counts as whole.
+
+Formula: plants set = stems / stems per plant / survival; seeds = plants set / (germination ×
+    usable) × (1 + overage), each step rounded up.
+Limits: The shares are means: a poor lot or a late frost can still leave a gap, which the overage is
+    for.
+Source: Arithmetic of expected values; with several seeds per cell 1 - (1 - p)^n (Feller 1968, An
+    Introduction to Probability Theory, chapter VI).
 """
 
 from __future__ import annotations

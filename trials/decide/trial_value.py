@@ -2,6 +2,10 @@
 
 Raiffa & Schlaifer 1961 (Applied Statistical Decision Theory, chapter 5): a trial is worth what the
 choice after it is expected to earn beyond the choice now, over everything the trial may show.
+
+Formula: worth of a trial = E(max over choices of the value after it) - value of the choice now.
+Limits: The next trial is taken to be like the last one in plots and errors.
+Source: Raiffa & Schlaifer 1961, Applied Statistical Decision Theory, chapter 5.
 """
 
 from __future__ import annotations

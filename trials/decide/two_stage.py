@@ -7,6 +7,11 @@ each season's adjusted means come with their covariance, which the second stage 
 
 with seasons and entries fixed, what seasons did independent with one variance, and errors
 correlated as the season's own analysis says.
+
+Formula: mean = season + entry + what the season did to it + error, weighted by the inverse of
+    (swing² I + S_s).
+Limits: The seasons' own covariances S_s count as known; seasons must be joined by shared entries.
+Source: Piepho, Möhring, Schulz-Streeck & Ogutu 2012, Biometrical Journal 54:844.
 """
 
 from __future__ import annotations

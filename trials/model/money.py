@@ -6,8 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-EVERY_CROP = "every crop"  # a cost of each crop that has none of its own
-
 
 class CostKind(StrEnum):
     """What growing costs; `COST_UNITS` says per what."""

@@ -1,4 +1,11 @@
-"""Several seasons or sites: each one's own result, and what a next season may bring."""
+"""Several seasons or sites: each one's own result, and what a next season may bring.
+
+Formula: limits = prediction ± t sqrt(error of prediction + a new swing + the level of a new
+    season).
+Limits: Two seasons or sites at least, and 3 entries; a next season is taken to be like those seen.
+Source: Higgins, Thompson & Spiegelhalter 2009, J. R. Statist. Soc. A 172:137, section 4;
+    Satterthwaite 1946.
+"""
 
 from __future__ import annotations
 

@@ -2,9 +2,15 @@
 
 The means of the levels are parted by orthogonal polynomials in the levels' own distances: a
 straight part, a bend, and what fits neither, each with its F test on the errors of the fit
-(statsmodels' least squares where the layout has one error stratum). Source: Snedecor & Cochran
-1989, Statistical Methods, 8th edition, chapter 19; the interval of the best level is Fieller's
-(1954, J. R. Statist. Soc. B 16:175).
+(statsmodels' least squares where the layout has one error stratum). The interval of the best level
+is Fieller's.
+
+Formula: L = c'm with c orthogonal to the lower powers of the levels; F = L² / var(L). The best
+    level is -b / 2c.
+Limits: Three numeric levels or more; a best level is given only within those tried and where the
+    bend is real.
+Source: Snedecor & Cochran 1989, Statistical Methods, 8th edition, chapter 19; Fieller 1954, J. R.
+    Statist. Soc. B 16:175.
 """
 
 from __future__ import annotations

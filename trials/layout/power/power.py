@@ -2,6 +2,12 @@
 
 The noncentral distributions are summed here rather than taken from a library, whose versions
 differ in the tails. Two-sided tests count a finding in either direction.
+
+Formula: chance = P(|noncentral t with shift difference / sed| > critical t); jointly P(noncentral F
+    > critical F).
+Limits: As good as the coefficient of variation that is put in: plots that vary more find less.
+Source: Johnson, Kotz & Balakrishnan 1995, Continuous Univariate Distributions, chapters 30 and 31;
+    Scheffe 1959, The Analysis of Variance, sections 2.8 and 3.
 """
 
 from __future__ import annotations

@@ -13,6 +13,7 @@ from hashlib import sha256
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trials.records.encoded_column import Cells, Spelled
 from trials.records.faults import Faults, Places, Wrong, shown
@@ -326,13 +327,8 @@ def cut_fast(name: str, digest: str, data: bytes) -> Cells | None:
         Exactly what the careful reader makes of it; None where only that one can tell, as with
         quotation marks, rows of other lengths, titles, other encodings or what is no text.
     """
-    import pyarrow as pa
-    from pyarrow import csv as arrow_csv
-
     data = data.removeprefix(b"\xef\xbb\xbf")
-    if b'"' in data or b"\0" in data or (b"\r" in data and _LONE_RETURN.search(data)):
-        return None
-    if any(map(data.startswith, _SIGNATURES)):
+    if _wants_care(data):
         return None
     # A character has four bytes at most, and one that is cut off at the end is left out.
     separator = separator_of(data[: 4 * _SAMPLE].decode("utf-8", errors="ignore"))
@@ -340,7 +336,34 @@ def cut_fast(name: str, digest: str, data: bytes) -> Cells | None:
     heading = tuple(first.split(separator))
     if len(heading) < 2 or len(heading) > COLUMNS_AT_MOST or not all(map(str.strip, heading)):
         return None
-    names = [str(place) for place in range(len(heading))]
+    columns = _cut_by_arrow(data, separator, len(heading))
+    if columns is None or any(_UNSEEN.search(text) for column in columns for text in column.texts):
+        return None
+    blank = _blank_rows(columns)
+    numbers = np.arange(2, len(blank) + 2)
+    if blank.all():
+        return None
+    if blank.any():
+        numbers, columns = numbers[~blank], tuple(column.at(~blank) for column in columns)
+    return Cells(name, digest, 1, heading, columns, numbers, separator=separator)
+
+
+def _wants_care(data: bytes) -> bool:
+    """Whether it holds marks, line ends or a signature that only the careful reader can tell."""
+    return (
+        b'"' in data
+        or b"\0" in data
+        or (b"\r" in data and _LONE_RETURN.search(data) is not None)
+        or any(map(data.startswith, _SIGNATURES))
+    )
+
+
+def _cut_by_arrow(data: bytes, separator: str, width: int) -> tuple[Spelled, ...] | None:
+    """The columns below the first line; None where rows differ in width or are too many."""
+    import pyarrow as pa
+    from pyarrow import csv as arrow_csv
+
+    names = [str(place) for place in range(width)]
     try:
         table = arrow_csv.read_csv(
             pa.py_buffer(data),
@@ -355,22 +378,17 @@ def cut_fast(name: str, digest: str, data: bytes) -> Cells | None:
         )
     except pa.ArrowInvalid:
         return None
-    if _too_large(table.num_rows, len(heading)):
+    if _too_large(table.num_rows, width):
         return None
-    columns = tuple(spelled(column) for column in table.columns)
-    if any(_UNSEEN.search(text) for column in columns for text in column.texts):
-        return None
-    blank = np.zeros(table.num_rows, dtype=bool)
-    if all(any(not text.strip() for text in column.texts) for column in columns):
-        blank[:] = True
-        for column in columns:
-            blank &= column.where(lambda text: not text.strip())
-    numbers = np.arange(2, table.num_rows + 2)
-    if blank.all():
-        return None
-    if blank.any():
-        numbers, columns = numbers[~blank], tuple(column.at(~blank) for column in columns)
-    return Cells(name, digest, 1, heading, columns, numbers, separator=separator)
+    return tuple(spelled(column) for column in table.columns)
+
+
+def _blank_rows(columns: Sequence[Spelled]) -> NDArray[np.bool_]:
+    """Which rows (n,) have nothing in any column."""
+    if not all(any(not text.strip() for text in column.texts) for column in columns):
+        return np.zeros(len(columns[0].codes), dtype=bool)
+    empty = [column.where(lambda text: not text.strip()) for column in columns]
+    return np.logical_and.reduce(empty)
 
 
 def spelled(column: object) -> Spelled:

@@ -132,13 +132,20 @@ def marks_on(part: Part, texts: Sequence[Sequence[str]], marks: SheetMarks) -> t
     )  # fmt: skip
     rows = [r for r in range(part.start, part.stop) if any(texts[r][part.left : part.right])]
     found = [Mark(HIDDEN_SHEET, None, None, "")] if marks.hidden else []
-    for row in rows:
-        if row in marks.rows:
-            said = " ".join(cell for cell in texts[row][part.left : part.right] if cell)
-            found.append(Mark(HIDDEN_ROWS, row + 1, None, f"row {row + 1} ({shown(said)})"))
-    for place, name in names.items():
-        if place in marks.columns:
-            found.append(Mark(HIDDEN_COLUMNS, None, name, f"column {shown(name)}"))
+    hidden = {
+        row: " ".join(filter(None, texts[row][part.left : part.right]))
+        for row in rows
+        if row in marks.rows
+    }
+    found += [
+        Mark(HIDDEN_ROWS, row + 1, None, f"row {row + 1} ({shown(said)})")
+        for row, said in hidden.items()
+    ]
+    found += [
+        Mark(HIDDEN_COLUMNS, None, name, f"column {shown(name)}")
+        for place, name in names.items()
+        if place in marks.columns
+    ]
     colours = _legend(texts, marks) if marks.fills else {}
     for row in [part.top, *rows]:
         for place, name in names.items():

@@ -7,6 +7,12 @@ square of the mean is added instead (negative binomial, by moments: Breslow 1984
 Statistics 33:38). The two can disagree widely, so the one that was taken is always named. Terms
 given to larger units are tested on those units' totals, so that plots inside them never count as
 replicates.
+
+Formula: log E(stems) = log plants + treatment + blocks; variance = phi mean, or mean + k mean²; F =
+    drop in deviance / (q phi).
+Limits: Whole counts only; phi is estimated, so that a few plots tell little of it.
+Source: McCullagh & Nelder 1989, Generalized Linear Models, sections 6.2 and 9.2; Breslow 1984,
+    Applied Statistics 33:38.
 """
 
 from __future__ import annotations

@@ -1,4 +1,11 @@
-"""Whether a verdict stands up: checks of the residuals, and verdicts that hang on one plot."""
+"""Whether a verdict stands up: checks of the residuals, and verdicts that hang on one plot.
+
+Formula: W = (sum a_i r_(i))² / sum r_i²; F of |y - median of its level|; t = r sqrt((f - 1) / (f -
+    r²)), f the error's degrees of freedom and r in standard errors.
+Limits: A check can raise a doubt and prove nothing; with few plots it sees large departures only.
+Source: Royston 1995, Applied Statistics 44:547; Brown & Forsythe 1974, JASA 69:364; Cook & Weisberg
+    1982, Residuals and Influence in Regression, section 2.2.2.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,11 @@
-"""How even the ground was, and whether the blocks helped: CV and relative efficiency."""
+"""How even the ground was, and whether the blocks helped: CV and relative efficiency.
+
+Formula: CV = 100 sqrt(error mean square) / mean; efficiency = error without blocks / error with
+    them, for b blocks of k: ((b - 1) E_b + b (k - 1) E) / ((b k - 1) E).
+Limits: Of this ground in this season; no figure for layouts where no such comparison is published.
+Source: Gomez & Gomez 1984, sections 2.2.3 and 2.3.3; Cochran & Cox 1957, Experimental Designs;
+    Yates 1935.
+"""
 
 from __future__ import annotations
 

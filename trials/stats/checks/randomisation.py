@@ -4,12 +4,19 @@ Had no treatment any effect, each unit would have borne what it bore whatever it
 treatments are therefore dealt out again as the layout dealt them (within blocks, whole plots
 among whole plots, within whole plots, by rows and columns), every way where there are few, many
 times with a fixed seed elsewhere, and each time the term is tested as before. No normal
-distribution comes in. Source: Edgington & Onghena 2007, Randomization Tests, chapters 3 to 6.
+distribution comes in.
 
 With several factors on the same units, what the other terms explain is removed before the
-units are dealt again (Freedman & Lane 1983, J. Business & Economic Statistics 1:292). Over
+units are dealt again (Freedman & Lane 1983). Over
 several seasons or sites each one's treatments are dealt again among its own units, and a term is
 held against its swings between them, as in the main analysis.
+
+Formula: p = arrangements with an F as large / all arrangements; (1 + as large) / (1 + drawn) where
+    a sample is drawn.
+Limits: p is never below 1 / arrangements, so that a layout with few of them cannot reach a small
+    alpha.
+Source: Edgington & Onghena 2007, Randomization Tests, chapters 3 to 6; Freedman & Lane 1983, J.
+    Business & Economic Statistics 1:292.
 """
 
 from __future__ import annotations

@@ -88,50 +88,40 @@ def lottery_of(structure: Structure, y: Floats, term: Term) -> Lottery | Undealt
     if others and not structure.cells.every_combination:
         return Undealt(
             term.name,
-            "several treatments share its experimental units and some combinations are missing.",
+            "several treatments share its pieces of ground and some combinations are missing.",
         )
     codes = structure.cells.codes[structure.cells.grouping.codes]
     of_plot = np.arange(len(y)) if place.unit is None else place.unit.codes
     first = np.unique(of_plot, return_index=True)[1]
-    values = np.bincount(of_plot, y) / np.bincount(of_plot)
     full = place.unit is None or _full(structure, place.unit)
-    if not full:
-        if place.unit is None or any(unit.name == "strip" for unit in structure.ground.units):
-            return Undealt(term.name, _BROKEN_STRIP)
-        cleared = _cleared(structure, y, place.unit)
-        if cleared is None:
-            return Undealt(
-                term.name,
-                f"its {place.unit.source}s have too few plots in common to be adjusted for "
-                "missing plots.",
-            )
-        values = cleared
+    values = y if place.unit is None else _values(structure, y, place.unit, full)
+    if isinstance(values, str):
+        return Undealt(term.name, values)
     inside = np.zeros(len(first), dtype=np.intp)
     if place.around is not None:
         inside = grouped("around", place.around.codes[first]).codes
     lines = _lines(structure, place, first, inside)
     if isinstance(lines, str):
         return Undealt(term.name, lines)
-    rest = [np.eye(int(inside.max()) + 1)[inside]]
-    if lines is not None:
-        rest += [np.eye(int(line.max()) + 1)[line] for line in (lines.rows, lines.columns)]
-    rest += [_columns(structure, t, codes[first]) for t in others]
-    effect, error = _columns(structure, term, codes[first]), None
-    trial = structure.ground.trial
+    effect = _columns(structure, term, codes[first])
+    other_effects = [_columns(structure, t, codes[first]) for t in others]
+    rest = [inside] if lines is None else [inside, lines.rows, lines.columns]
+    columns = [np.eye(int(part.max()) + 1)[part] for part in rest] + other_effects
+    error, trial = None, structure.ground.trial
     if trial is not None:
         seen = np.eye(trial.count)[trial.codes[first]]
         error = _times(effect, seen)
-        rest += [_times(_columns(structure, t, codes[first]), seen) for t in others]
+        columns += [_times(own, seen) for own in other_effects]
     if structure.covariates is not None:
         sums = [np.bincount(of_plot, column) for column in structure.covariates.T]
-        rest.append(np.stack(sums, axis=1) / np.bincount(of_plot)[:, None])
+        columns.append(np.stack(sums, axis=1) / np.bincount(of_plot)[:, None])
     return Lottery(
         units=np.asarray(of_plot, dtype=np.intp),
         values=values,
         labels=grouped("treatment", *(codes[first, i] for i in place.constant)).codes,
         around=inside,
         effect=effect,
-        rest=np.hstack(rest),
+        rest=np.hstack(columns),
         alone=not others,
         error=error,
         lines=lines,
@@ -165,7 +155,7 @@ def _place(structure: Structure, term: Term) -> _Place | str:
     crossed = [unit for unit in strips if factors & set(unit.factors)]
     if len(crossed) > 1 and not factors & set(ground.plot_factors):
         if len(strips) > 2 or factors != {i for unit in crossed for i in unit.factors}:
-            return "its treatments are in strips of more than two directions."
+            return "its treatments lie in strips of more than two ways."
         crossing = next((u.grouping for u in ground.units if u.name == "crossing of strips"), None)
         lines = tuple(unit.grouping for unit in crossed)
         return _Place(crossing, ground.block or trial, term.factors, (term,), lines)
@@ -176,7 +166,7 @@ def _place(structure: Structure, term: Term) -> _Place | str:
         return _Place(None, around, tuple(range(len(cells.factors))), rivals)
     drawn = next(each for each in reversed(ground.units) if factors & set(each.factors))
     if not factors <= set(drawn.constant):
-        return "its experimental units are not nested in one another."
+        return "its treatments were given to pieces of ground that do not hold one another."
     rivals = tuple(
         t
         for t in structure.terms
@@ -186,7 +176,7 @@ def _place(structure: Structure, term: Term) -> _Place | str:
     around = larger[-1] if larger and drawn.name != "strip" else ground.block
     around = around or trial
     if around is not None and not constant_within(around.codes, drawn.grouping):
-        return f"its {drawn.grouping.source}s cross several blocks."
+        return f"its {drawn.grouping.source}s run through several blocks."
     return _Place(drawn.grouping, around, drawn.constant, rivals)
 
 
@@ -201,9 +191,7 @@ def _lines(structure: Structure, place: _Place, first: Codes, inside: Codes) -> 
     if place.unit is not None or ground.units or ground.row is None or ground.column is None:
         return None
     if not _grid(ground.row, ground.column, inside):
-        return (
-            "not every row crosses every column in one plot, so they cannot be shuffled as wholes."
-        )
+        return "not every row meets every column in one plot, so they cannot be shuffled whole."
     return Lines(ground.row.codes, ground.column.codes)
 
 
@@ -228,6 +216,18 @@ def _crossed(structure: Structure, unit: Grouping) -> bool:
         return True
     inner = grouped("inner", *(codes[:, i] for i in within))
     return inner.count * unit.count == len(unit.codes)
+
+
+def _values(structure: Structure, y: Floats, unit: Grouping, full: bool) -> Floats | str:
+    """What each unit bore (u,), cleared where plots are missing, or why that cannot be told."""
+    if full:
+        return np.asarray(np.bincount(unit.codes, y) / np.bincount(unit.codes))
+    if any(each.name == "strip" for each in structure.ground.units):
+        return _BROKEN_STRIP
+    cleared = _cleared(structure, y, unit)
+    if cleared is None:
+        return f"its {unit.source}s have too few plots in common to be adjusted for missing plots."
+    return cleared
 
 
 def _cleared(structure: Structure, y: Floats, unit: Grouping) -> Floats | None:

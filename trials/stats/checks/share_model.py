@@ -3,6 +3,12 @@
 The log odds of a share are treatment + blocks. Its variance is a multiple of the binomial one that
 the plots tell (quasi-binomial: McCullagh & Nelder 1989, Generalized Linear Models, 2nd edition,
 sections 4.5 and 9.2), so that the stems of a plot never count as replicates.
+
+Formula: log(p / (1 - p)) = treatment + blocks; variance = phi n p (1 - p); F = drop in deviance /
+    (q phi).
+Limits: no test where no stems, or all of them, were of the kind throughout; phi is estimated
+    from the plots.
+Source: McCullagh & Nelder 1989, Generalized Linear Models, sections 4.5 and 9.2.
 """
 
 from __future__ import annotations

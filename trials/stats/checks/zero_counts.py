@@ -7,6 +7,11 @@ What its numbers still leave room for is exact: with n plants and no stem the ra
 alpha^(1/n) (Clopper & Pearson 1934, Biometrika 26:404), each one-sided. That takes the stems for
 independent; where the other plots vary more than chance counts, the number counts for as many
 times less.
+
+Formula: rate < -log(alpha) / n; share < 1 - alpha^(1/n), or > alpha^(1/n) where it was all.
+Limits: A one-sided bound for one level; it says nothing of the difference to another.
+Source: Garwood 1936, Biometrika 28:437; Clopper & Pearson 1934, Biometrika 26:404; Hanley &
+    Lippman-Hand 1983.
 """
 
 from __future__ import annotations

@@ -1,4 +1,10 @@
-"""Which treatments a layout repeats: error degrees of freedom by rank, reasons, and remedies."""
+"""Which treatments a layout repeats: error degrees of freedom by rank, reasons, and remedies.
+
+Formula: df = rank(all before, and the grouping) - rank(all before), for each random grouping.
+Limits: Ranks count what the labels allow; they do not tell how plots were treated in the field.
+Source: Searle 1987, Linear Models for Unbalanced Data, chapter 5; Bailey 2008, Design of
+    Comparative Experiments, chapter 10.
+"""
 
 from __future__ import annotations
 

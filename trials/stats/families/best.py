@@ -1,4 +1,10 @@
-"""Every entry against the best of the others: Hsu's constrained comparisons."""
+"""Every entry against the best of the others: Hsu's constrained comparisons.
+
+Formula: high_i = max(0, min over j of (m_i - m_j + d_i se_ij)), and low_i likewise with d_j.
+Limits: Says who could be the best, and by how much at most; levels too short to sell are not in the
+    running.
+Source: Hsu 1984, Annals of Statistics 12:1136; Hsu 1996, Multiple Comparisons, section 4.2.1.
+"""
 
 from __future__ import annotations
 

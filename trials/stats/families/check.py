@@ -1,4 +1,9 @@
-"""Every other entry against the check: Dunnett's comparisons under the actual covariance."""
+"""Every other entry against the check: Dunnett's comparisons under the actual covariance.
+
+Formula: p of an entry = P(largest |T| of all entries > |m_i - m_check| / standard error).
+Limits: One check at a time; nothing is said of two entries that are no check.
+Source: Dunnett 1955, JASA 50:1096.
+"""
 
 from __future__ import annotations
 

@@ -3,6 +3,12 @@
 Two entries share a letter exactly where their difference is not significant. A letter is thus a
 set of entries no two of which differ, and every pair that does not differ lies within some
 letter: a cover of the edges of a graph by cliques, in as few cliques as can be found.
+
+Formula: a letter is a clique in the graph of the pairs that are not shown to differ.
+Limits: A shared letter does not say that entries are equal; where errors differ, fewer letters
+    might be possible.
+Source: Gramm et al. 2007, Comput. Stat. Data Anal. 52:725; Piepho 2004, J. Comput. Graph. Stat.
+    13:456.
 """
 
 from __future__ import annotations

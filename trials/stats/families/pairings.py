@@ -1,4 +1,10 @@
-"""Which levels of a term are compared with one another, and what each family says of them."""
+"""Which levels of a term are compared with one another, and what each family says of them.
+
+Formula: LSD = t(1 - alpha / 2, df) × standard error of a difference.
+Limits: The LSD is shown only where the joint test finds the term real, and holds for one pair, not
+    for all at once.
+Source: Fisher 1935, The Design of Experiments (the protected form).
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,10 @@
-"""Every pair of entries: Tukey's studentised range, or the single step where errors differ."""
+"""Every pair of entries: Tukey's studentised range, or the single step where errors differ.
+
+Formula: p of a pair = P(largest |T| of all pairs > |m_i - m_j| / standard error).
+Limits: To 1e-4 up to p = 0.1; beyond 40 entries the studentised range, which errs on the safe side.
+Source: Tukey 1953; Kramer 1956; Hayter 1984; Hochberg & Tamhane 1987, Multiple Comparison
+    Procedures.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,11 @@
-"""What each simultaneous interval comes to: more, less, the same for the purpose, or unknown."""
+"""What each simultaneous interval comes to: more, less, the same for the purpose, or unknown.
+
+Formula: the same where the simultaneous interval lies within -margin to margin.
+Limits: The margin is the grower's, fixed before the trial; without one no pair is ever called the
+    same.
+Source: Schuirmann 1987, J. Pharmacokin. Biopharm. 15:657 (two one-sided tests; here by simultaneous
+    intervals).
+"""
 
 from __future__ import annotations
 

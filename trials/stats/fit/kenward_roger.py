@@ -5,6 +5,11 @@ Kenward & Roger 1997, Biometrics 53:983-997, for variances that are linear in th
 weights of the c adjusted means and V_i the derivative of the plots' covariance by the i-th
 component, the paper's quantities come down to c by c matrices: Phi P_i Phi = -G'V_iG and
 Phi (Q_ij - P_i Phi P_j) Phi = G'V_i P V_j G, P being the residual projector.
+
+Formula: adjusted covariance = Phi + 2 Phi (sum over i, j of W_ij (Q_ij - P_i Phi P_j)) Phi, W the
+    covariance of the variances.
+Limits: An approximation: with very few larger units the error rates are near alpha, not at it.
+Source: Kenward & Roger 1997, Biometrics 53:983.
 """
 
 from __future__ import annotations

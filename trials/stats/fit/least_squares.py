@@ -2,6 +2,12 @@
 
 statsmodels fits and tests (``OLS``). What it does not know is prepared here: which contrasts of
 cell means a layout can estimate, and means weighted equally over blocks.
+
+Formula: b = (X'X)^-1 X'y; F = (Cb)' (C (X'X)^-1 C')^-1 (Cb) / (q s²) on q and n - rank(X) degrees
+    of freedom.
+Limits: One error stratum, normal errors of one variance; a table without residual degrees of
+    freedom is refused.
+Source: Searle 1987, Linear Models for Unbalanced Data, chapters 4 and 5 (cell means models).
 """
 
 from __future__ import annotations
@@ -50,8 +56,6 @@ def least_squares(model: LinearModel) -> Fit:
     covariates at their mean. Disconnected blocks are allowed: ``Fit.estimable`` tells what they
     leave. Refuses (ComparisonRefused) a table with no residual degrees of freedom or no spread
     among like-treated plots. Raises ValueError where ``model.random`` is not empty.
-
-    Source: Searle 1987, Linear Models for Unbalanced Data, chapters 4 and 5 (cell means models).
     """
     from statsmodels.regression.linear_model import OLS  # half a second that only fits wait for
 

@@ -4,6 +4,11 @@ The entries' effects are random with one variance, like their swings from season
 seasons, sites and complete blocks stay fixed. Predictions are the best linear unbiased ones
 (Henderson 1975, Biometrics 31:423; Robinson 1991, Statistical Science 6:15) at the variances of
 the greatest residual likelihood.
+
+Formula: u = G Z'P y, an entry's effect shrunk towards the mean of the entries.
+Limits: The entries count as a sample of such entries with normal effects; with few of them their
+    variance is not well known.
+Source: Henderson 1975, Biometrics 31:423; Robinson 1991, Statistical Science 6:15.
 """
 
 from __future__ import annotations

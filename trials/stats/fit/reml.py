@@ -1,4 +1,11 @@
-"""Variances by residual maximum likelihood, and adjusted means with Kenward and Roger's errors."""
+"""Variances by residual maximum likelihood, and adjusted means with Kenward and Roger's errors.
+
+Formula: y = Xb + Z_1 u_1 + … + e; the variances are those at which -(log|V| + log|X'V^-1 X| + y'Py)
+    / 2 is greatest.
+Limits: No variance is below zero, and variances that the layout cannot separate are refused.
+Source: Patterson & Thompson 1971, Biometrika 58:545; Searle, Casella & McCulloch 1992, Variance
+    Components, chapter 6.
+"""
 
 from __future__ import annotations
 
@@ -28,9 +35,6 @@ def reml(model: LinearModel) -> Fit:
     Refuses (ComparisonRefused) variances that the layout cannot separate, a table without plots
     left over for error or without spread among them; NotConverged, where no stable answer was
     reached. Raises ValueError where ``model.random`` is empty.
-
-    Source: Patterson & Thompson 1971, Biometrika 58:545; Searle, Casella & McCulloch 1992,
-    Variance Components, chapter 6.
     """
     if not model.random:
         raise ValueError("REML needs a random grouping: use least squares")

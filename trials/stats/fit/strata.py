@@ -1,4 +1,10 @@
-"""The exact analysis by error strata of layouts that are orthogonal: split plots, strips."""
+"""The exact analysis by error strata of layouts that are orthogonal: split plots, strips.
+
+Formula: F = mean square of the treatments in a stratum / mean square left over in that stratum.
+Limits: Orthogonal layouts only: one lost plot, or a covariate, and REML is used instead.
+Source: Nelder 1965, Proc. R. Soc. A 283:147 and 163; Bailey 2008, Design of Comparative
+    Experiments, chapters 7, 8 and 10.
+"""
 
 from __future__ import annotations
 
@@ -121,9 +127,6 @@ def strata(model: LinearModel) -> Fit:
     Refuses (ComparisonRefused) a stratum without degrees of freedom for error. To compare inside
     units that are not replicated themselves, give those units as fixed. Raises ValueError
     where the layout is not orthogonal: ask ``is_orthogonal`` first.
-
-    Source: Nelder 1965, Proc. R. Soc. A 283:147 and 163; Bailey 2008, Design of Comparative
-    Experiments, chapters 7, 8 and 10.
     """
     swept = design(model)
     structure = _structure(model)

@@ -4,6 +4,14 @@ A search for variances at or above zero then ends at exactly 0, and the larger u
 at that of single plots. That is too large in just those trials where the units happen to differ
 little, so that a test of their treatments errs far less often than it claims. The exact strata of
 a layout without losses take the units' own mean square there, however small; so does this.
+
+Formula: the variances v solve E(mean squares) = A v; the means' covariance is a sum of mean squares
+    times shares.
+Limits: Only where a variance of REML ended at 0 and each grouping keeps degrees of freedom of its
+    own.
+Source: Henderson 1953, Biometrics 9:226, method 3; Searle, Casella & McCulloch 1992, Variance
+    Components, chapter 5; Nelder 1954, Biometrika 41:544; Stroup 2013, Generalized Linear Mixed
+    Models, chapter 6 (all from memory).
 """
 
 from __future__ import annotations
@@ -46,11 +54,6 @@ def errors_by_strata(
 
     ``fit`` comes back unchanged where a grouping keeps no degrees of freedom of its own, or where
     its units do not differ at all.
-
-    Source: Henderson 1953, Biometrics 9:226, method 3; Searle, Casella & McCulloch 1992, Variance
-    Components, chapter 5; Nelder 1954, Biometrika 41:544, on variances below zero; Stroup 2013,
-    Generalized Linear Mixed Models, chapter 6, on what holding them at zero does to tests of
-    whole plots (all from memory).
     """
     order = sorted(range(len(random)), key=lambda i: random[i].count)
     units = [indicators(random[i]) for i in order]

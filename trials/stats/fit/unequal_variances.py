@@ -17,6 +17,10 @@ Brown-Forsythe test found unequal variances 0 to 6. Of some 100 null trials of e
 0 to 7.5 times in 100, and least squares 0 to 12.5. Johansen's test (1980, Biometrika 67:85), which
 is Welch's analysis of variance without blocks, was wrong up to 16 times in 100 without and 38
 times with blocks where levels had 3 or 4 plots, and was not taken.
+
+Formula: var(y) = v_g for each combination g of levels; df of a contrast = 2 v² / var(v).
+Limits: Layouts whose plots are the only experimental units; the error rates above were simulated.
+Source: Kenward & Roger 1997; Satterthwaite 1946; Welch 1938; Box 1954; Brunner, Dette & Munk 1997.
 """
 
 from __future__ import annotations

@@ -15,7 +15,6 @@ from pathlib import Path
 
 from trials.store.file.lock import is_free, locked
 
-PRIVATE_FOLDER = 0o700
 _OTHERS = 0o077  # what others than the owner may do
 _AT_WORK = ".tallybed-at-work"
 _MARKED_AFTER_S = 60.0  # a folder is made a moment before its mark is locked

@@ -1,0 +1,56 @@
+"""What an order takes from the store: the seed on the shelf, each lot at its own germination."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from trials.decide.germination import Replicate, germination
+from trials.errors import UnknownName
+from trials.season.ordering import germination_tests, on_the_shelf, price_lists
+from trials.store import Store
+
+FARM = Path(__file__).parent.parent / "data" / "farm"
+
+
+def lot(code: str) -> tuple[str, float]:
+    """A lot's variety and germination, by the files."""
+    lots = pd.read_csv(FARM / "seed_lots.csv").set_index("lot")
+    items = pd.read_csv(FARM / "seed_items.csv").drop_duplicates(["house", "item"])
+    row = lots.loc[code]
+    (variety,) = items[(items["house"] == row["house"]) & (items["item"] == row["item"])]["variety"]
+    return str(variety), float(row["germination"])
+
+
+def test_seed_on_the_shelf_germinates_as_its_own_lot_does(farm_store: Path) -> None:
+    older, newer = lot("2024-01"), lot("2025-01")
+    assert older[0] == newer[0]
+    assert older[1] != newer[1]
+    kept = Store.open(farm_store)
+    found = on_the_shelf(kept, {"2025-01": 40, "2024-01": 25}, {})
+    assert [(one.variety, one.seeds, one.germination) for one in found] == [
+        (newer[0], 40, newer[1]),
+        (older[0], 25, older[1]),
+    ]
+
+
+def test_a_test_of_a_lot_counts_for_that_lot_only(farm_store: Path) -> None:
+    kept = Store.open(farm_store)
+    tests = germination_tests({"2024-01": [(31, 50), (29, 50)]})
+    assert tests == {"2024-01": germination([Replicate(50, 31), Replicate(50, 29)])}
+    found = on_the_shelf(kept, {"2025-01": 40, "2024-01": 25}, tests)
+    assert [one.germination for one in found] == [lot("2025-01")[1], pytest.approx(0.6)]
+
+
+@pytest.mark.parametrize(("on_hand", "tested"), [({"L9": 5}, {}), ({}, {"L9": [(4, 5)]})])
+def test_a_lot_that_the_store_does_not_have_is_refused(
+    farm_store: Path, on_hand: dict[str, int], tested: dict[str, list[tuple[int, int]]]
+) -> None:
+    with pytest.raises(UnknownName, match="L9"):
+        on_the_shelf(Store.open(farm_store), on_hand, germination_tests(tested))
+
+
+def test_the_years_of_the_price_lists(farm_store: Path) -> None:
+    assert price_lists(farm_store) == ((2026, "EUR"),)
