@@ -50,10 +50,17 @@ def earns_sentence(found: WinterChoice) -> str:
     plan = found.plan
     return (
         f"Over {len(plan.net)} drawn seasons the plan earns {in_money(plan.expected, found)} on "
-        f"average, and {in_money(plan.poor, found)} in the worst fifth of them. No plan within the "
-        f"limits earns more than {100 * plan.gap:.1f}% above it on average. Earnings are sales "
-        "less seed, raising, planting, picking and bed at the farm's own prices and costs; stems "
-        "missing from what a market wants at least are taken off."
+        f"average, and {in_money(plan.poor, found)} in the worst fifth of them. "
+        + gap_sentence(found)
+    )
+
+
+def gap_sentence(found: WinterChoice) -> str:
+    """How near the plan is to the best plan, and what earnings are."""
+    return (
+        f"No plan within the limits earns more than {100 * found.plan.gap:.1f}% above it on "
+        "average. Earnings are sales less seed, raising, planting, picking and bed at the farm's "
+        "own prices and costs; stems missing from what a market wants at least are taken off."
     )
 
 

@@ -54,7 +54,7 @@ def winter_start(store: Path) -> WinterStart:
         season=season,
         sites=tuple(dict.fromkeys(trial.site for trial in trials)),
         sowings=tuple(
-            (crop, day.replace(year=season))
+            (crop, date(season, 1, 1) + timedelta(day.timetuple().tm_yday - 1))
             for crop, trial in sorted(newest.items())
             if (day := _planted_on(kept, trial)) is not None
         ),
