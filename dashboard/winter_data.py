@@ -1,4 +1,4 @@
-"""What the page of the winter plan asks of the season: wishes, the plan, its files, seed in stock."""
+"""What the winter page asks of the season: the plan, its files and the seed in stock."""
 
 from __future__ import annotations
 
