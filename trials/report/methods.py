@@ -49,6 +49,10 @@ METHODS = (
     "trials.decide.prospects",
     "trials.decide.sowing",
     "trials.decide.packets",
+    "trials.decide.germination",
+    "trials.decide.curve",
+    "trials.decide.winter_programme",
+    "trials.decide.sold",
 )
 
 
