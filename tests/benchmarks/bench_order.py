@@ -2,8 +2,8 @@
 
     python tests/benchmarks/bench_order.py [FARMS]
 
-Houses and prices are drawn; every house has shipping, half have free shipping from an amount, half a
-minimum order, and every packet two price breaks. Prints the time and the proven gap of each.
+Houses and prices are drawn; every house has shipping, half have free shipping from an amount, a
+third a minimum order, and every packet two price breaks. Prints the time and the proven gap.
 """
 
 from __future__ import annotations
