@@ -312,7 +312,7 @@ def order(
     )
     with progress_bar("Finding the cheapest order"):
         choices = [season.choose(path, crop) for crop in crops]
-        named = season.by_crop(path, crops, variety)
+        named = season.by_crop(path, choices, variety)
         plans = [
             season.CropPlan(
                 choice,

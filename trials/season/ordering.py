@@ -139,11 +139,10 @@ def _wanted(
     kept: Store, plan: CropPlan, stock: Sequence[decide.OnHand], *, accept_short: bool
 ) -> _Wanted:
     choice, sowing = plan.choice, plan.sowing
-    entries = {standing.entry for standing in choice.standings}
-    known = sorted({*kept.varieties(choice.crop)["variety"], *entries})
+    known = _varieties(kept, choice)
     for name in sowing.varieties:
         if name not in known:
-            raise UnknownName("variety", name, known)
+            raise UnknownName("variety", name, sorted(known))
     varieties = sowing.varieties or choice.reordered[: sowing.most]
     if not varieties:
         raise TrialState(
@@ -165,7 +164,7 @@ def _wanted(
         *decide.trial_needs(sowing, again, germination),
     )
     left = decide.less_on_hand(needs, stock)
-    return _Wanted(plan, sowing, density, left, frozenset(known), short)
+    return _Wanted(plan, sowing, density, left, known, short)
 
 
 def _ordering(
@@ -213,22 +212,27 @@ def houses_without(kept: Store, without: Sequence[str]) -> tuple[SeedHouse, ...]
 
 
 def by_crop(
-    store: Path, crops: Sequence[str], varieties: Sequence[str]
+    store: Path, choices: Sequence[decide.Choice], varieties: Sequence[str]
 ) -> dict[str, tuple[str, ...]]:
-    """The named varieties by the crop whose list has them.
+    """The named varieties by the crop whose list, or whose trials, have them.
 
     Raises
     ------
     UnknownName
-        A variety is on none of the crops' lists.
+        A variety is of none of the crops.
     """
     kept = Store.open(store)
-    listed = {crop: set(kept.varieties(crop)["variety"]) for crop in crops}
-    every = set[str]().union(*listed.values())
+    known = {choice.crop: _varieties(kept, choice) for choice in choices}
+    every = frozenset[str]().union(*known.values())
     for name in varieties:
         if name not in every:
             raise UnknownName("variety", name, sorted(every))
-    return {crop: tuple(name for name in varieties if name in listed[crop]) for crop in crops}
+    return {crop: tuple(name for name in varieties if name in own) for crop, own in known.items()}
+
+
+def _varieties(kept: Store, choice: decide.Choice) -> frozenset[str]:
+    entries = {standing.entry for standing in choice.standings}
+    return frozenset({*kept.varieties(choice.crop)["variety"], *entries})
 
 
 def price_lists(store: Path) -> tuple[tuple[int, str], ...]:
