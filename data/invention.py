@@ -64,7 +64,7 @@ VARIETIES = (
     Variety("Umberholt", ZINNIA, "orange", TALL, 1.18, 57, -2, 0.0, 115, "GP"),
     Variety("Sallowmere", ZINNIA, "lime", TALL, 0.94, 60, 2, 0.0, 120, "PS"),
     Variety("Brackenlume", ZINNIA, "dark red", TALL, 1.06, 63, 1, 0.0, 105, "GS"),
-    Variety("Marlinquist", ZINNIA, "white", TALL, 1.03, 61, 0, 0.0, 100, "GPS"),
+    Variety("Marlinquist", ZINNIA, "white", TALL, 1.03, 61, 0, 0.0, 100, "PS"),
     Variety("Quillandry", ZINNIA, "mauve", TALL, 0.80, 55, 3, 0.0, 130, "S"),
 )
 BY_NAME = {v.name: v for v in VARIETIES}

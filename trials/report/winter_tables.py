@@ -93,8 +93,8 @@ def markets_table(found: WinterChoice) -> Table:
         Column("market"),
         Column("weeks"),
         Column("stems sold", right=True),
-        Column("most it takes", right=True),
-        Column("short of the least", right=True),
+        Column("at most", right=True),
+        Column("short of least", right=True),
     )
     rows = []
     for place, outlet in enumerate(found.winter.outlets):
