@@ -32,6 +32,7 @@ READING = [
     st.Page("screens/compare.py", title="Compare"),
     st.Page("screens/choose.py", title="Choose"),
     st.Page("screens/order.py", title="Order"),
+    st.Page("screens/winter.py", title="Winter"),
     st.Page("screens/history.py", title="History"),
 ]
 NETWORK = st.Page("screens/network.py", title="Network")

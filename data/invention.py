@@ -35,7 +35,7 @@ class Variety:
 
 
 TALL, BEDDING = "tall cutting", "bedding"
-COSMOS, PLUME = "cosmos", "plume celosia"
+COSMOS, PLUME, ZINNIA = "cosmos", "plume celosia", "zinnia"
 
 VARIETIES = (
     Variety("Wrenlatch", COSMOS, "white", TALL, 1.00, 62, 0, 0.40, 100, "GPS"),
@@ -60,6 +60,12 @@ VARIETIES = (
     Variety("Russetfeld", PLUME, "rust", TALL, 0.76, 66, 5, 0.0, 140, "GP"),
     Variety("Limmerfrond", PLUME, "lime", TALL, 1.03, 52, -2, 0.0, 115, "S"),
     Variety("Squibbeling", PLUME, "scarlet", BEDDING, 1.30, 31, -6, 0.0, 90, "GPS"),
+    Variety("Dapplewick", ZINNIA, "salmon", TALL, 1.00, 58, 0, 0.0, 100, "GPS"),
+    Variety("Umberholt", ZINNIA, "orange", TALL, 1.18, 57, -2, 0.0, 115, "GP"),
+    Variety("Sallowmere", ZINNIA, "lime", TALL, 0.94, 60, 2, 0.0, 120, "PS"),
+    Variety("Brackenlume", ZINNIA, "dark red", TALL, 1.06, 63, 1, 0.0, 105, "GS"),
+    Variety("Marlinquist", ZINNIA, "white", TALL, 1.03, 61, 0, 0.0, 100, "PS"),
+    Variety("Quillandry", ZINNIA, "mauve", TALL, 0.80, 55, 3, 0.0, 130, "S"),
 )
 BY_NAME = {v.name: v for v in VARIETIES}
 
@@ -81,6 +87,9 @@ CROPS = {
     PLUME: Crop(
         "P", 8.2, 56, (("crooked", 0.07), ("insects", 0.02), ("short", 0.035), ("browned", 0.05))
     ),
+    ZINNIA: Crop(
+        "Z", 11.5, 52, (("crooked", 0.06), ("insects", 0.03), ("short", 0.03), ("blown", 0.06))
+    ),
 }
 USUAL_CULL_SHARE = 0.18
 # What the farm wrote down of its crops: days in trays, and with the days above to the first cut.
@@ -90,6 +99,8 @@ CROP_FIGURES = (
     (COSMOS, "germination_c", 20, "seed packet"),
     (PLUME, "days_in_trays", 42, "own records"),
     (PLUME, "days_to_bloom", 98, "own records"),
+    (ZINNIA, "days_in_trays", 26, "own records"),
+    (ZINNIA, "days_to_bloom", 78, "own records"),
 )
 
 # What stems sell for and what growing costs, from the winter of the last season on.
@@ -101,6 +112,8 @@ STEM_CENTS = {
     (COSMOS, "Saturday market"): (20, 30, 40),
     (PLUME, "bouquet makers"): (40, 60, 80),
     (PLUME, "Saturday market"): (60, 80, 100),
+    (ZINNIA, "bouquet makers"): (22, 34, 42),
+    (ZINNIA, "Saturday market"): (35, 50, 60),
 }
 COSTS = (
     ("every crop", "bed", "7.50"),
@@ -231,6 +244,12 @@ PLANS = (
         date(2026, 10, 11), WEEKLY, 1.08, whole_plots=("pinch", ("pinched", "unpinched")),
         net_length_m=3.0, missed_share=0.0, sampled=((4, 40),),
     ),
+    Plan(
+        "zinnia-2026", 2026, ZINNIA, "Which zinnias are worth a bed?", "variety on plots",
+        ("Dapplewick", "Umberholt", "Sallowmere", "Brackenlume", "Marlinquist", "Quillandry"),
+        ("Yew",), 3, "Dapplewick", date(2026, 6, 5), date(2026, 10, 11),
+        (52, 59, 66, 73, 80, 87, 95, 103, 112, 121), 1.0, sampled=((2, 5), (6, 5)),
+    ),
 )  # fmt: skip
 
 SEASONS = (
@@ -262,10 +281,25 @@ class House:
 
 HOUSES = (
     House("G", "Gorsewhistle Seed Loft", 6.50, 75.0, 15.0,
-          {COSMOS: {50: 340, 250: 1180}, PLUME: {100: 410, 500: 1490}}, ((1, 100), (4, 91))),
+          {COSMOS: {50: 340, 250: 1180}, PLUME: {100: 410, 500: 1490},
+           ZINNIA: {50: 310, 250: 1120}},
+          ((1, 100), (4, 91))),
     House("P", "Pennyquern Seed Barn", 3.90, None, 0.0,
-          {COSMOS: {100: 590}, PLUME: {250: 960}}, ((1, 100), (3, 94), (6, 85))),
+          {COSMOS: {100: 590}, PLUME: {250: 960}, ZINNIA: {100: 540}},
+          ((1, 100), (3, 94), (6, 85))),
     House("S", "Oddlemarl Seed Room", 11.50, 140.0, 40.0,
-          {COSMOS: {100: 520, 1000: 3150}, PLUME: {250: 890, 1000: 2480}}, ((1, 100), (2, 96))),
+          {COSMOS: {100: 520, 1000: 3150}, PLUME: {250: 890, 1000: 2480},
+           ZINNIA: {100: 480, 1000: 2960}}, ((1, 100), (2, 96))),
 )  # fmt: skip
 NOT_AVAILABLE = {("Oddlemarl Seed Room", "Fennadrift", 1000)}
+
+# What was left of seed when the shelf was looked through, and the tests of it: lot, seeds left, and
+# of each replicate the seeds that germinated of so many laid out. None: not tested.
+STOCK_COUNTED_ON, STOCK_TESTED_ON = date(2026, 11, 2), date(2026, 11, 16)
+STOCK: tuple[tuple[str, int, tuple[tuple[int, int], ...]], ...] = (
+    ("2025-02", 0, ()),
+    ("2025-15", 120, ()),
+    ("2026-02", 60, ((44, 50), (46, 50), (45, 50))),
+    ("2026-13", 140, ((41, 50), (38, 50))),
+    ("2026-20", 80, ((46, 50), (33, 50), (44, 50))),
+)

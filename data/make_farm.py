@@ -32,6 +32,9 @@ from invention import (
     SEASONS,
     SHORTEST_LENGTH_CM,
     SITE,
+    STOCK,
+    STOCK_COUNTED_ON,
+    STOCK_TESTED_ON,
     VARIETIES,
     Plan,
     stem_prices,
@@ -162,6 +165,8 @@ HEADINGS = {
     "seed_houses": "house,currency,carriage,free_carriage_from,minimum_order",
     "seed_items": "house,item,variety,seeds,price,from_packs,available",
     "seed_lots": "lot,house,item,packed_for,germination",
+    "seed_stock": "lot,counted_on,seeds",
+    "germination_tests": "lot,tested_on,replicate,seeds,germinated",
     "trials": "trial,season,site,crop,question,factors,check,primary_measure,alpha,margin,"
     "shortest_length_cm",
     "plots": "trial,plot,block,whole_plot,bed,position,variety,pinch,netting,spacing_cm,lot,"
@@ -196,6 +201,10 @@ def make(seed: int = SEED) -> dict[str, str]:
     for crop, cost, amount in COSTS:
         sheets.add("costs", PRICE_YEAR, crop, cost, amount)
     lots = write_seed(sheets, Draws.of(seed, 0))
+    for lot, left, replicates in STOCK:
+        sheets.add("seed_stock", lot, STOCK_COUNTED_ON, left)
+        for number, (germinated, laid_out) in enumerate(replicates, start=1):
+            sheets.add("germination_tests", lot, STOCK_TESTED_ON, number, laid_out, germinated)
     numbered: dict[tuple[str, int], int] = {}
     for stream, plan in enumerate(PLANS, start=1):
         draws = Draws.of(seed, stream)

@@ -133,7 +133,7 @@ def test_the_season_runs_as_shown(
     from trials.cli import tallybed
 
     shutil.copytree(ROOT / "data" / "farm", tmp_path / "data" / "farm")
-    for name in ("plan-example.toml", "winter-example.toml", "recounted.csv"):
+    for name in ("plan-example.toml", "recounted.csv"):
         shutil.copy(ROOT / "data" / name, tmp_path / "data")
     (tmp_path / "my-trial.csv").write_text(MY_TRIAL, encoding="utf-8")
     monkeypatch.chdir(tmp_path)

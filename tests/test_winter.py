@@ -12,7 +12,6 @@ import pytest
 from click.testing import CliRunner
 from openpyxl import load_workbook
 
-from trials import season
 from trials.cli import tallybed
 from trials.decide.planted import WinterChoice
 from trials.errors import FileRefused, TrialState, UnknownName
@@ -24,17 +23,13 @@ from trials.season.winter_files import write_winter
 pytestmark = pytest.mark.slow
 
 ROOT = Path(__file__).parent.parent
-WISHES = ROOT / "data" / "winter-example.toml"
+WISHES = ROOT / "data" / "farm" / "winter.toml"
 
 
 @pytest.fixture(scope="module")
-def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("winter") / "farm.tallybed"
-    season.load(path, [ROOT / "data" / "farm"])
-    for trial in ("cosmos-2024", "cosmos-2025", "cosmos-2026", "plume-2025", "plume-2026"):
-        season.close(path, trial, date(int(trial[-4:]), 10, 31), "frost")
-    season.close(path, "cosmos-bed-2026", date(2026, 10, 31), "frost")
-    return path
+def store(demo_store: Path) -> Path:
+    """The invented farm with every trial closed; only read here."""
+    return demo_store
 
 
 @pytest.fixture(scope="module")

@@ -45,7 +45,9 @@ SOME = ("streamlit", "nul", "unicode")
 VISIBLE = "".join(KINDS[kind][0] for kind in ("markdown", "markup", "formulas"))
 DAY = date(2026, 8, 5)
 FROST = date(2026, 10, 1)
-SCREENS = ("home", "plan", "tally", "compare", "choose", "order", "history", "backups")
+SCREENS = (
+    *("home", "plan", "tally", "compare", "choose", "order", "winter", "history", "backups"),
+)
 
 
 # ------------------------------------------------------------------------ what a page may hold
@@ -161,9 +163,13 @@ PLACES = {
     "screens/home.py: bind": "address",
     "screens/tally.py: query_params": "address",
     "screens/compare.py: bind": "address",
+    "screens/winter.py: text_input": "winter",
+    "screens/winter.py: file_uploader": "winter",
     "settings.py: bind": "address",
     "spray_form.py: text_input": "spray",
+    "stock_form.py: text_input": "winter",
     "tally/form.py: text_input": "tally",
+    "winter_form.py: data_editor": "winter",
 }
 
 
@@ -398,16 +404,22 @@ def test_hostile_tally(kind: str, hostile_farm: Any, show: Show) -> None:
     assert lost["lost_reason"]["P39"] == unicodedata.normalize("NFC", note), said(page)[:900]
 
 
-def edited(page: AppTest, cells: Mapping[str, object], monkeypatch: pytest.MonkeyPatch) -> None:
-    """From now on the page's table has these cells in its first row, as a browser sends them."""
-    (table,) = page.get("dataframe")
-    edits = {"edited_rows": {"0": cells}, "added_rows": [], "deleted_rows": []}
-    state = WidgetState(id=table.proto.id, string_value=json.dumps(edits))
+def edited(page: AppTest, monkeypatch: pytest.MonkeyPatch, *cells_of: Mapping[str, object]) -> None:
+    """From now on each table of the page has these cells in its first row, as a browser says."""
+    edits = [
+        WidgetState(
+            id=table.proto.id,
+            string_value=json.dumps(
+                {"edited_rows": {"0": cells}, "added_rows": [], "deleted_rows": []}
+            ),
+        )
+        for table, cells in zip(page.get("dataframe"), cells_of, strict=True)
+    ]
     states_of = ElementTree.get_widget_states
 
     def with_cells(tree: ElementTree) -> Any:
         states = states_of(tree)
-        states.widgets.append(state)
+        states.widgets.extend(edits)
         return states
 
     monkeypatch.setattr(ElementTree, "get_widget_states", with_cells)
@@ -438,7 +450,7 @@ def test_hostile_plan(
     page = show(hostile_farm.store, "plan")
     for key, value in PLAN.items():
         widget(page, key).set_value(value)
-    edited(page, {"bed": TYPED[kind]}, monkeypatch)
+    edited(page, monkeypatch, {"bed": TYPED[kind]})
     new = [box for box in page.selectbox if box.proto.accept_new_options]
     assert len(new) == 3
     for box in new:
@@ -518,6 +530,52 @@ def test_hostile_farm_names(ordering_farm: Any, show: Show) -> None:
     field(page, "Name of the farm").set_value("x" * 5000)
     only_text(page.run())
     assert field(page, "Name of the farm").proto.max_chars == LONGEST_FARM
+
+
+@pytest.fixture(scope="module")
+def selling_farm(ordering_farm: Any, tmp_path_factory: pytest.TempPathFactory) -> Any:
+    """The same with a market that pays, and seed in stock."""
+    farm = ordering_farm.copied_to(tmp_path_factory.mktemp("selling"))
+    lot = f"{VISIBLE} lot"
+    prices = [(2026, VISIBLE, farm.crop, 40, 20, 40, 0.5)]
+    more = [
+        farm.write("prices", "year,market,crop,grade_cm,from_week,to_week,stem_price", prices),
+        farm.write(
+            "seed_lots",
+            "lot,house,item,packed_for,germination",
+            [(lot, VISIBLE, f"{VISIBLE} 0", 2024, 0.8)],
+        ),
+        farm.write("seed_stock", "lot,counted_on,seeds", [(lot, "2026-11-02", 40)]),
+    ]
+    season.load(farm.store, more)
+    return farm
+
+
+@pytest.mark.parametrize("kind", SOME)
+def test_hostile_winter(
+    kind: str, selling_farm: Any, show: Show, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = season.history(selling_farm.store)
+    page = show(selling_farm.store, "winter")
+    only_text(page)
+    assert VISIBLE in said(page)
+    for text in (TYPED[kind], "x" * 200):
+        field(page, "Seeds left").set_value(text[:10])
+        field(page, "Germination test").set_value(text[:100])
+        only_text(tap(page, "Record"))
+        assert "Nothing was recorded yet" in said(page)
+        field(page, "Germination test").set_value(f"{text[:9]}/{text[:9]}")
+        only_text(tap(page, "Record"))
+    for content in (TYPED[kind], f"site = {json.dumps(TYPED[kind])}", f"[x{TYPED[kind]}]"):
+        file = (named(TYPED[kind], ".toml"), content.encode(), "application/toml")
+        widget(page, "winter_file").set_value(file)
+        only_text(tap(page.run(), "Make the plan of this file"))
+        assert "No plan was made" in said(page)
+    hostile = TYPED[kind]
+    edited(page, monkeypatch, {"bed": hostile}, {}, {"market": hostile, "colours": hostile})
+    only_text(tap(page, "Make the winter plan"))
+    assert "No plan was made" in said(page)
+    assert season.history(selling_farm.store) == before
 
 
 ASKED = {

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import data, keeping
+from dashboard import data, keeping, winter_data
 from dashboard.access import visitor
 from dashboard.access.visitor import Visitor
 from dashboard.tally import bed
@@ -23,7 +23,7 @@ from trials.model.trial import Role
 Show = Callable[..., AppTest]
 Signed = Callable[[Role], None]
 DATA = Path(data.__file__)
-ASKING = (DATA, Path(bed.__file__), Path(keeping.__file__))
+ASKING = (DATA, *(Path(each.__file__) for each in (bed, keeping, winter_data)))
 
 
 @pytest.fixture
@@ -64,7 +64,7 @@ def test_a_picker_sees_the_tally_and_nothing_else(
 
 
 @pytest.mark.parametrize(
-    "screen", ["compare", "choose", "order", "history", "home", "people", "backups"]
+    "screen", ["compare", "choose", "order", "history", "home", "people", "backups", "winter"]
 )
 def test_a_picker_cannot_reach_a_grower_s_page(
     hostile_farm: Any, show: Show, signed_in: Signed, monkeypatch: pytest.MonkeyPatch, screen: str

@@ -9,6 +9,7 @@ import pytest
 from scipy.optimize import linprog
 
 from trials.decide.market import corners
+from trials.decide.sold import sold
 from trials.decide.winter import Bed, Crop, Limits, Outlet, Winter, worst_fifth
 from trials.decide.winter_programme import winter_plan
 from trials.errors import OrderImpossible
@@ -213,3 +214,37 @@ def test_the_corners_price_a_week_as_a_linear_programme_does() -> None:
                 -np.nan_to_num(prices).ravel(), A_ub=sums, b_ub=np.r_[row, room], bounds=bounds
             )
             assert value == pytest.approx(-found.fun, abs=1e-9)
+
+
+@pytest.mark.parametrize("number", range(12))
+def test_what_is_sold_adds_up_to_the_net_of_the_plan(number: int) -> None:
+    """The amounts are solved for apart from the dual corners that value a plan."""
+    winter = farm(np.random.default_rng(number))
+    try:
+        plan = winter_plan(winter)
+    except OrderImpossible:
+        return
+    found = sold(plan)
+    costs = sum(crop.cost * metres for crop, metres in zip(winter.crops, plan.metres, strict=True))
+    assert found.by_crop.sum() - found.charges - costs == pytest.approx(plan.expected, abs=1e-6)
+    for place, outlet in enumerate(winter.outlets):
+        assert np.all(found.stems[place] <= outlet.at_most + 1e-7)
+        assert np.all(found.missing[place] >= outlet.at_least - found.stems[place] - 1e-7)
+        assert np.all(found.missing[place] <= outlet.at_least + 1e-7)
+
+
+def test_stems_go_to_the_better_market_first_and_what_lacks_is_counted() -> None:
+    # 4 m of 10 stems are 40: a takes its 15 promised and 5 more at 1.00, b 20 of 30 at 0.50.
+    stems = np.full((2, 1, 1), 10.0)
+    every = np.ones(1, dtype=bool)
+    crop = Crop("c", "v", "", "s", "", stems, 1.0, 0.0, np.zeros(1), every)
+    outlets = (
+        Outlet("a", {"c": np.array([[1.0]])}, np.array([15.0]), np.array([20.0]), missing_costs=1),
+        Outlet("b", {"c": np.array([[0.5]])}, np.array([25.0]), np.array([30.0])),
+    )
+    winter = Winter((crop,), outlets, (Bed("one", 4.0, every),))
+    found = sold(winter_plan(winter))
+    assert found.stems[:, 0] == pytest.approx([20, 20])
+    assert found.missing[:, 0] == pytest.approx([0, 5])
+    assert found.by_crop == pytest.approx([20 * 1.0 + 20 * 0.5])
+    assert found.charges == pytest.approx(0)

@@ -63,6 +63,15 @@ lot,house,item,packed_for,germination
 L1,Barn Seeds,E50,2026,0.92
 L2,Barn Seeds,F50,2026,0.8
 """,
+    "seed_stock.csv": """\
+lot,counted_on,seeds
+L1,2026-11-02,40
+""",
+    "germination_tests.csv": """\
+lot,tested_on,replicate,seeds,germinated
+L1,2026-11-20,1,50,44
+L1,2026-11-20,2,50,42
+""",
     "trials.csv": """\
 trial,season,site,crop,question,factors,check,primary_measure,alpha,margin,shortest_length_cm
 Z26,2026,Low Field,zinnia,Which zinnia?,variety on plots,Ember,stems_per_plant,0.05,10 %,40

@@ -49,6 +49,8 @@ HEADINGS: Mapping[Sheet, str] = {
     Sheet.SEED_ITEMS: "house item variety seeds price from_packs available grams "
     "seeds_per_gram price_year",
     Sheet.SEED_LOTS: "lot house item packed_for germination",
+    Sheet.SEED_STOCK: "lot counted_on seeds",
+    Sheet.GERMINATION_TESTS: "lot tested_on replicate seeds germinated",
     Sheet.TRIALS: "trial season site crop question factors check primary_measure alpha margin "
     "shortest_length_cm",
     Sheet.PLOTS: "trial plot block whole_plot bed position variety spacing_cm lot plants_set "
@@ -68,6 +70,8 @@ WHOLE = {
     "position",
     "plants_set",
     "living",
+    "replicate",
+    "germinated",
 }
 WHOLE |= {"grade_cm", "stems", "stem", "year", "from_week", "to_week"}
 FRACTIONS = {"bed_width_m", "carriage", "free_carriage_from", "minimum_order", "price"}
@@ -170,6 +174,16 @@ def season_rows() -> dict[Sheet, list[Row]]:
             ("L1", "Hollow Seeds", "Z-100", 2025, 0.9),
             ("L2", "Hollow Seeds", "Z-100", 2025, 0.85),
             ("L3", "Tern Seeds", "11", 2025, 0.6),
+        ],
+        Sheet.SEED_STOCK: [
+            ("L0", date(2024, 11, 3), 60),
+            ("L0", date(2025, 11, 2), 0),
+            ("L1", date(2025, 11, 2), 120),
+        ],
+        Sheet.GERMINATION_TESTS: [
+            ("L1", date(2024, 12, 1), 1, 50, 47),
+            ("L1", date(2025, 11, 20), 1, 100, 88),
+            ("L1", date(2025, 11, 20), 2, 100, 84),
         ],
         Sheet.TRIALS: [
             _trial("Z", 2025, "zinnia", both, "Amberwick", "stems_per_plant", "10 %"),

@@ -158,6 +158,16 @@ SHEETS: dict[Sheet, tuple[tuple[Any, ...], Callable[[Store], Any], Any]] = {
         lambda store: [(i.price, i.available) for i in store.seed_items("statice")],
         [(4.6, False)],
     ),
+    Sheet.SEED_STOCK: (
+        ("L1", date(2025, 11, 2), 100),
+        lambda store: store.stock(),
+        {"L0": 0, "L1": 100},
+    ),
+    Sheet.GERMINATION_TESTS: (
+        ("L1", date(2025, 11, 20), 1, 100, 90),
+        lambda store: store.germination_tests(),
+        {"L1": ((90, 100),)},  # a test is corrected with all its replicates
+    ),
     Sheet.PLOTS: (
         ("Z", "Z2", "1", "w9", "Bed 2", 2, "Brindlecup", "9", None, 12, 2.5, 3.0, date(2025, 6, 1)),
         lambda store: figures(store, "Z2", "stems_per_metre"),

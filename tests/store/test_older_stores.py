@@ -34,6 +34,7 @@ HISTORY = 5  # the step since which every change is an entry
 MEANING = 15  # the step since which only stems long enough to sell are marketable
 # Sheets that came later, by their step.
 SINCE = {Sheet.CROPS: 17, Sheet.CURRENCIES: 18, Sheet.PRICES: 18, Sheet.COSTS: 18}
+SINCE |= {Sheet.SEED_STOCK: 19, Sheet.GERMINATION_TESTS: 19}
 FROST = date(2025, 10, 6)
 
 

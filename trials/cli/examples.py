@@ -26,8 +26,11 @@ EXAMPLES: Mapping[str, Sequence[str]] = {
         "tallybed compare --table beds.csv --measure stems --treatment variety --block block",
     ],
     "choose": ["tallybed choose cosmos"],
-    "order": ["tallybed order cosmos --bed-metres 24 --successions 3 --pdf order.pdf"],
-    "winter": ["tallybed winter data/winter-example.toml --into winter-2027"],
+    "order": [
+        "tallybed order cosmos --bed-metres 24 --successions 3 --pdf order.pdf",
+        "tallybed order cosmos zinnia --bed-metres cosmos=24 --bed-metres zinnia=12 --into orders",
+    ],
+    "winter": ["tallybed winter data/farm/winter.toml --into winter-2027"],
     "correct": ['tallybed correct recounted.csv --why "3 was 13 on the paper"'],
     "withdraw": ['tallybed withdraw wrong.csv --why "cut from another plot"'],
     "undo": ["tallybed undo", "tallybed undo 12"],

@@ -132,28 +132,62 @@ tested_option = click.option(
     callback=_tested,
     metavar="LOT=GERMINATED/SEEDS,...",
     help="Your germination test of a lot in stock, one count per replicate, such as "
-    "L1=88/100,84/100; it replaces the lot's own rate.",
+    "L1=88/100,84/100, in place of its stored test.",
 )
 on_hand_option = click.option(
     "--on-hand",
     multiple=True,
     callback=_on_hand,
     metavar="LOT=SEEDS",
-    help="Seeds in stock from a seed lot, such as L1=200; repeat for more.",
+    help="Seeds in stock from a seed lot, such as L1=200, in place of its stored count; repeat for "
+    "more.",
+)
+
+
+def _by_crop(
+    _ctx: click.Context, param: click.Parameter, given: tuple[str, ...]
+) -> dict[str, float]:
+    """Figures by crop; that of '' is for every crop without its own."""
+    found: dict[str, float] = {}
+    for one in given:
+        crop, _, figure = one.rpartition("=")
+        try:
+            number = float(figure)
+        except ValueError:
+            number = 0.0
+        if not 0 < number < 1e7:
+            raise click.BadParameter(
+                f"{one!r} is not a figure above 0. Write {param.opts[0]} 24, or a crop and its "
+                f"figure: {param.opts[0]} cosmos=24."
+            )
+        found[crop.strip()] = number
+    return found
+
+
+without_house_option = click.option(
+    "--without-house",
+    multiple=True,
+    metavar="HOUSE",
+    help="A seed house to order nothing from; repeat for more.",
 )
 
 
 @click.command()
-@click.argument("crop")
+@click.argument("crops", nargs=-1, required=True, metavar="CROP...")
 @click.option(
     "--bed-metres",
-    type=click.FloatRange(0, min_open=True),
-    help="Metres of bed per sowing, shared by the varieties, such as 24.",
+    multiple=True,
+    callback=_by_crop,
+    metavar="[CROP=]METRES",
+    help="Metres of bed per sowing, shared by the varieties, such as 24; for several crops "
+    "repeat it with each crop's own, such as cosmos=24.",
 )
 @click.option(
     "--stems",
-    type=click.FloatRange(1),
-    help="Stems wanted over the season, instead of --bed-metres.",
+    multiple=True,
+    callback=_by_crop,
+    metavar="[CROP=]STEMS",
+    help="Stems wanted over the season, instead of --bed-metres; likewise by crop.",
 )
 @click.option(
     "--successions",
@@ -183,6 +217,7 @@ on_hand_option = click.option(
     help="Plants of each variety to grow again, for next season's plots.",
 )
 @on_hand_option
+@tested_option
 @click.option(
     "--budget",
     type=click.FloatRange(0),
@@ -199,6 +234,7 @@ on_hand_option = click.option(
     metavar="YEAR",
     help="Newest year of price lists to use, such as 2026 (default: each seed house's newest).",
 )
+@without_house_option
 @click.option(
     "--accept-short",
     is_flag=True,
@@ -216,69 +252,98 @@ on_hand_option = click.option(
     type=click.Path(dir_okay=False, path_type=Path),
     help="Also write the order as a PDF to print, such as order.pdf.",
 )
+@click.option(
+    "--into",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Also write each seed house's order into this folder as CSV, XLSX and PDF.",
+)
 @click.option("--farm", default="", show_default=False, help="Farm name to print on the order.")
 @paper_option
 @units_option
 @store_option
 @json_option
 def order(
-    crop: str,
-    bed_metres: float | None,
-    stems: float | None,
+    crops: tuple[str, ...],
+    bed_metres: dict[str, float],
+    stems: dict[str, float],
     successions: int,
     variety: tuple[str, ...],
     max_varieties: int | None,
     plants_per_metre: float | None,
     trial_plants: int,
     on_hand: dict[str, int],
+    tested: dict[str, tuple[tuple[int, int], ...]],
     budget: float | None,
     currency: str | None,
     prices: int | None,
+    without_house: tuple[str, ...],
     accept_short: bool,
     csv_path: Path | None,
     pdf_path: Path | None,
+    into: Path | None,
     farm: str,
     paper: PaperSize,
     units: str | None,
     store: Path | None,
     as_json: bool,
 ) -> None:
-    """Order the chosen varieties' seed at the lowest total cost."""
+    """Order the chosen varieties' seed at the lowest total cost.
+
+    Name several crops to order for all of them together: they share shipping and minimum orders.
+    """
     from trials import season
     from trials.decide import Sowing
-    from trials.report.documents import ordering_document
-    from trials.report.order_page import order_page
+    from trials.report.documents import joint_document, ordering_document
+    from trials.report.order_page import joint_page, order_page
     from trials.report.plain import json_text
 
-    if (bed_metres is None) == (stems is None):
-        raise click.UsageError("Name either --bed-metres or --stems.")
+    crops = tuple(dict.fromkeys(crops))
+    for name in {*bed_metres, *stems} - {"", *crops}:
+        raise click.UsageError(f"{name!r} is none of the crops named: {', '.join(crops)}.")
+    metres = {crop: bed_metres.get(crop, bed_metres.get("")) for crop in crops}
+    wanted = {crop: stems.get(crop, stems.get("")) for crop in crops}
+    for crop in crops:
+        if (metres[crop] is None) == (wanted[crop] is None):
+            raise click.UsageError(f"Name either --bed-metres or --stems for {crop}.")
     path = store_path(store)
-    sowing = Sowing(
-        bed_metres=bed_metres or 0.0,
-        successions=successions,
-        varieties=variety,
-        most=max_varieties,
-        plants_per_metre=plants_per_metre,
-        trial_plants=trial_plants,
+    how = season.Buying(
+        budget, on_hand, tested, currency, prices, without_house, accept_short=accept_short
     )
     with progress_bar("Finding the cheapest order"):
-        choice = season.choose(path, crop)
-        ordering = season.order(
-            path,
-            choice,
-            sowing,
-            budget,
-            stems,
-            on_hand,
-            currency=currency,
-            prices=prices,
-            accept_short=accept_short,
-        )
+        choices = [season.choose(path, crop) for crop in crops]
+        named = season.by_crop(path, choices, variety)
+        plans = [
+            season.CropPlan(
+                choice,
+                Sowing(
+                    bed_metres=metres[choice.crop] or 0.0,
+                    successions=successions,
+                    varieties=named[choice.crop],
+                    most=max_varieties,
+                    plants_per_metre=plants_per_metre,
+                    trial_plants=trial_plants,
+                ),
+                wanted[choice.crop],
+            )
+            for choice in choices
+        ]
+        joint = season.order_together(path, plans, how)
     if csv_path is not None:
-        season.write_order_csv(ordering, csv_path)
+        season.write_order_csv(joint, csv_path)
     if pdf_path is not None:
-        season.write_order_pdf(ordering, pdf_path, farm=farm, on=date.today(), size=paper)
+        season.write_order_pdf(joint, pdf_path, farm=farm, on=date.today(), size=paper)
+    written = (
+        ()
+        if into is None
+        else season.write_orders(
+            joint.order, joint.crops[0].next_season, into, farm=farm, on=date.today(), size=paper
+        )
+    )
+    alone = joint.crops[0] if len(crops) == 1 else None
     if as_json:
-        show(json_text(ordering_document(ordering)))
+        show(json_text(joint_document(joint) if alone is None else ordering_document(alone)))
     else:
-        show(order_page(ordering, readers_units(units, store)))
+        system = readers_units(units, store)
+        show(joint_page(joint, system) if alone is None else order_page(alone, system))
+        for each in written:
+            show(f"Written: {each}\n")

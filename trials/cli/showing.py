@@ -41,6 +41,7 @@ def demo(into: Path, as_json: bool) -> None:
             shown.side_by_side,
             shown.choice,
             shown.ordering,
+            shown.winter,
             shown.store,
             shown.files,
         )

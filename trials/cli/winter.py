@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from trials.cli.options import json_option, paper_option, show, store_option, store_path
-from trials.cli.seed import on_hand_option, tested_option
+from trials.cli.seed import on_hand_option, tested_option, without_house_option
 from trials.model.units import PaperSize
 
 
@@ -16,12 +16,7 @@ from trials.model.units import PaperSize
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
 @on_hand_option
 @tested_option
-@click.option(
-    "--without-house",
-    multiple=True,
-    metavar="HOUSE",
-    help="Seed house to order nothing from; repeat for more.",
-)
+@without_house_option
 @click.option(
     "--into",
     type=click.Path(file_okay=False, path_type=Path),

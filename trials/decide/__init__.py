@@ -4,7 +4,7 @@ Values in, values out: this package knows no database, file, terminal or screen,
 beyond the sentences of its rules.
 """
 
-from trials.decide.choice import Choice, Ordering
+from trials.decide.choice import Choice, JointOrdering, Ordering, cost_apart
 from trials.decide.curve import Curve, PlotCurve, curves, share_within
 from trials.decide.germination import Germination, Replicate, germination
 from trials.decide.growing import Growing, Premium, growing
@@ -47,6 +47,7 @@ from trials.decide.sowing import (
     bed_needs,
     less_on_hand,
     sowing_for_stems,
+    stock_of,
     trial_needs,
 )
 from trials.decide.spreads import SDs
@@ -65,6 +66,7 @@ __all__ = [
     "Finding",
     "Germination",
     "Growing",
+    "JointOrdering",
     "Need",
     "OnHand",
     "OrderLine",
@@ -98,6 +100,7 @@ __all__ = [
     "Variation",
     "VarietyNeed",
     "bed_needs",
+    "cost_apart",
     "curves",
     "gain_of_trial",
     "germination",
@@ -116,6 +119,7 @@ __all__ = [
     "share_within",
     "sowing_for_stems",
     "standings",
+    "stock_of",
     "substitutes",
     "trial_needs",
 ]

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 from trials.decide.growing import Growing
 from trials.decide.outlook import Outlook
-from trials.decide.packets import SeedOrder
+from trials.decide.packets import NOTHING, SeedOrder
 from trials.decide.practice import Practice
 from trials.decide.rules import Advice, Rules
-from trials.decide.sowing import Sowing, VarietyNeed
+from trials.decide.sowing import OnHand, Sowing, VarietyNeed
 from trials.decide.standings import Standing
 from trials.decide.substitutes import PassedOver, Substitute
 from trials.decide.trial_value import TrialCost
@@ -73,3 +74,25 @@ class Ordering:
     substitutes: tuple[Substitute, ...] = ()
     too_short: tuple[str, ...] = ()  # ordered all the same
     price_lists: tuple[tuple[str, int], ...] = ()  # (house, the year of its list)
+    shelf: tuple[OnHand, ...] = ()  # the stock of the varieties needed
+
+
+@dataclass(frozen=True, slots=True)
+class JointOrdering:
+    """One seed order for several crops: each crop's part holds the same ``order``.
+
+    ``apart`` is what the same seed would cost ordered crop by crop; None where that is not to be
+    compared, as one crop is ordered, something is missing, or a house is in another currency.
+    """
+
+    crops: tuple[Ordering, ...]
+    order: SeedOrder
+    apart: Decimal | None = None
+
+
+def cost_apart(together: SeedOrder, alone: Sequence[SeedOrder]) -> Decimal | None:
+    """What orders that each buy a part of the seed cost in all; None where that says nothing."""
+    alike = all(each.currency == together.currency and not each.unfilled for each in alone)
+    if not alone or not alike or together.unfilled:
+        return None
+    return sum((each.total for each in alone), NOTHING)

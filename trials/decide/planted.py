@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from trials.decide.curve import Curve
-from trials.decide.germination import Germination
 from trials.decide.packets import SeedOrder
-from trials.decide.sowing import VarietyNeed
+from trials.decide.sold import Sold
+from trials.decide.sowing import OnHand, VarietyNeed
 from trials.decide.winter import Winter, WinterPlan
 
 
@@ -42,11 +42,27 @@ class Planting:
     curve: Curve
 
 
+@dataclass(frozen=True, slots=True)
+class Earned:
+    """Mean sales and costs of a variety over all its sowings, over the drawn seasons."""
+
+    crop: str
+    variety: str
+    metres: float
+    sales: float
+    costs: float
+
+    @property
+    def net(self) -> float:
+        return self.sales - self.costs
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class WinterChoice:
     """A winter plan, what is planted by it, and the one order of seed for all of it.
 
-    ``left_out`` says by variety why it was no candidate.
+    ``left_out`` says by variety why it was no candidate, ``shelf`` is the stock of the varieties
+    needed, ``sold`` where the stems go.
     """
 
     season: int
@@ -57,4 +73,22 @@ class WinterChoice:
     order: SeedOrder
     left_out: tuple[tuple[str, str], ...]
     currency: str
-    tests: tuple[tuple[str, Germination], ...] = ()  # by seed lot
+    shelf: tuple[OnHand, ...]
+    sold: Sold
+
+    @property
+    def earned(self) -> tuple[Earned, ...]:
+        """What each variety of the plan earns, the most first."""
+        metres = self.plan.metres
+        found: dict[tuple[str, str], Earned] = {}
+        for crop, length, sales in zip(self.winter.crops, metres, self.sold.by_crop, strict=True):
+            if length > 0:
+                key = (crop.crop, crop.variety)
+                before = found.get(key, Earned(*key, 0.0, 0.0, 0.0))
+                found[key] = Earned(
+                    *key,
+                    before.metres + float(length),
+                    before.sales + float(sales),
+                    before.costs + float(length) * crop.cost,
+                )
+        return tuple(sorted(found.values(), key=lambda one: (-one.net, one.variety)))

@@ -9,9 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trials.decide.market import Corners, corners
-from trials.decide.winter import Outlet, Winter
+from trials.decide.winter import Winter
 
 Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What an outlet takes at one price: stems promised bring the charge saved as ``extra``."""
+
+    outlet: int  # of Winter.outlets
+    extra: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -19,10 +27,14 @@ class Week:
     """The sale of one week's stems to outlets that compete for them.
 
     ``places`` are the crops with stems then, ``yields`` (draws, classes, crops) their stems a metre
-    by class of equal prices, ``room`` (outlets) what can be sold, and ``charge`` what is lost where
-    nothing at all is delivered.
+    by class of equal prices, ``prices`` (classes, parts) what a stem brings, ``room`` (parts) what
+    can be sold, and ``charge`` what is lost where nothing at all is delivered. ``number`` is the
+    place of the week.
     """
 
+    number: int
+    parts: tuple[Part, ...]
+    prices: Floats
     places: NDArray[np.intp]
     yields: Floats
     room: Floats
@@ -52,11 +64,11 @@ def sales(winter: Winter) -> tuple[Week, ...]:
     )
 
 
-def _groups(winter: Winter) -> list[list[Outlet]]:
+def _groups(winter: Winter) -> list[list[int]]:
     """Outlets that share a crop, directly or through others."""
-    groups: list[tuple[set[str], list[Outlet]]] = []
-    for outlet in winter.outlets:
-        joined = (set(outlet.prices), [outlet])
+    groups: list[tuple[set[str], list[int]]] = []
+    for number, outlet in enumerate(winter.outlets):
+        joined = (set(outlet.prices), [number])
         apart = []
         for crops, outlets in groups:
             if crops & joined[0]:
@@ -68,18 +80,21 @@ def _groups(winter: Winter) -> list[list[Outlet]]:
 
 
 def _week(
-    winter: Winter, group: Sequence[Outlet], number: int, known: dict[bytes, Corners]
+    winter: Winter, group: Sequence[int], number: int, known: dict[bytes, Corners]
 ) -> Week | None:
-    parts, room, charge = _parts(group, number)
+    parts, room, charge = _parts(winter, group, number)
     if not parts:
         return None
     rows: dict[tuple[float, ...], Floats] = {}
     draws = len(winter.crops[0].stems)
-    bought = {crop for outlet in group for crop in outlet.prices}
+    bought = {crop for outlet in group for crop in winter.outlets[outlet].prices}
     for place, crop in enumerate(winter.crops):
         for grade in range(crop.stems.shape[1] if crop.crop in bought else 0):
             stems = crop.stems[:, grade, number]
-            prices = tuple(outlet.price(crop, grade, number) + extra for outlet, extra in parts)
+            prices = tuple(
+                winter.outlets[part.outlet].price(crop, grade, number) + part.extra
+                for part in parts
+            )
             if not stems.any() or all(np.isnan(price) for price in prices):
                 continue
             key = tuple(-1.0 if np.isnan(price) else price for price in prices)
@@ -93,20 +108,22 @@ def _week(
     mark = table.tobytes() + bytes([len(parts)])
     if mark not in known:
         known[mark] = corners(table)
-    return Week(places, np.ascontiguousarray(yields[:, :, places]), room, known[mark], charge)
+    yields = np.ascontiguousarray(yields[:, :, places])
+    return Week(number, tuple(parts), table, places, yields, room, known[mark], charge)
 
 
-def _parts(group: Sequence[Outlet], week: int) -> tuple[list[tuple[Outlet, float]], Floats, float]:
+def _parts(winter: Winter, group: Sequence[int], week: int) -> tuple[list[Part], Floats, float]:
     """Each outlet, those with stems promised twice: the promised ones bring the charge saved."""
     parts, room, charge = [], [], 0.0
-    for outlet in group:
+    for place in group:
+        outlet = winter.outlets[place]
         promised = float(outlet.at_least[week]) if outlet.missing_costs else 0.0
         if promised:
-            parts.append((outlet, outlet.missing_costs))
+            parts.append(Part(place, outlet.missing_costs))
             room.append(promised)
             charge += promised * outlet.missing_costs
         if outlet.at_most[week] > promised:
-            parts.append((outlet, 0.0))
+            parts.append(Part(place, 0.0))
             room.append(float(outlet.at_most[week]) - promised)
     return parts, np.array(room), charge
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
+from trials.decide.germination import Germination
 from trials.decide.seeds import (
     Raising,
     SeedsWanted,
@@ -20,11 +21,17 @@ ASSUMED_GERMINATION = 0.75  # common practice: packets germinate at 70 to 95 %
 
 @dataclass(frozen=True, slots=True)
 class OnHand:
-    """Seed on the shelf: so many of a variety, at the germination of their own lot."""
+    """Seed in stock: so many of a variety, at the germination of their own lot.
+
+    ``test`` is the lot's newest germination test; None where its packet is all that is known.
+    """
 
     variety: str
     seeds: int
     germination: float
+    lot: str = ""
+    packed_for: int | None = None
+    test: Germination | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +165,12 @@ def less_on_hand(needs: Sequence[VarietyNeed], shelf: Sequence[OnHand]) -> tuple
     return tuple(
         _beside(need, [lot for lot in shelf if lot.variety == need.variety]) for need in needs
     )
+
+
+def stock_of(needs: Sequence[VarietyNeed], shelf: Sequence[OnHand]) -> tuple[OnHand, ...]:
+    """The lots in stock of the varieties that are needed."""
+    wanted = {need.variety for need in needs}
+    return tuple(lot for lot in shelf if lot.variety in wanted)
 
 
 def _beside(need: VarietyNeed, lots: Sequence[OnHand]) -> VarietyNeed:

@@ -113,7 +113,7 @@ class WinterPlan:
     """The plan and what it earns.
 
     ``net`` (draws) is each drawn season's; ``gap`` the proven most by which another plan's expected
-    net could be higher, as a share of it. ``sold`` and ``missing`` (outlets, weeks) are means.
+    net could be higher, as a share of it.
     """
 
     winter: Winter

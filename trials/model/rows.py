@@ -27,6 +27,8 @@ class Sheet(StrEnum):
     SEED_HOUSES = "seed_houses"
     SEED_ITEMS = "seed_items"
     SEED_LOTS = "seed_lots"
+    SEED_STOCK = "seed_stock"
+    GERMINATION_TESTS = "germination_tests"
     TRIALS = "trials"
     PLOTS = "plots"
     STAND_COUNTS = "stand_counts"

@@ -6,11 +6,13 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from trials.decide import Advice, Choice, Ordering
+from trials.decide.planted import WinterChoice
 from trials.errors import quoted
 from trials.report.choice_page import VERDICT_WORDS
 from trials.report.figures import count, listed
 from trials.report.grid import Column, grid, wrapped
 from trials.report.order_page import total_sentence
+from trials.report.winter_page import earns_sentence, order_sentence
 from trials.report.words import plain_words
 from trials.stats.results import Comparison
 
@@ -21,6 +23,7 @@ def demo_page(
     side_by_side: Comparison,
     choice: Choice,
     ordering: Ordering,
+    winter: WinterChoice,
     store: Path,
     files: Sequence[tuple[Path, str]],
 ) -> str:
@@ -47,6 +50,9 @@ def demo_page(
         f"4  Ordered seed for {ordering.sowing.bed_metres:g} m of bed, sown "
         f"{count(ordering.sowing.successions, 'time')}.\n"
         + "\n".join(wrapped(line, "   ") for line in total_sentence(ordering).splitlines()),
+        f"5  Planned the winter of {count(len({each.crop for each in winter.plantings}), 'crop')}"
+        f" for {count(len({each.market for each in winter.winter.outlets}), 'market')}.\n"
+        + wrapped(f"{earns_sentence(winter)} {order_sentence(winter)}", "   "),
         "Read more in\n"
         + grid([Column("file"), Column("what it is")], [[str(path), what] for path, what in files]),
         f"See it as pages:  tallybed dashboard --store {quoted(store)}",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from trials.decide import Choice, Ordering, SeedOrder
+from trials.decide import Choice, JointOrdering, Ordering, SeedOrder
 from trials.decide.planted import WinterChoice
 from trials.report.history_page import as_known_document
 from trials.report.plain import Plain, plain
@@ -51,19 +51,55 @@ def ordering_document(ordering: Ordering) -> Plain:
             "currency": order.currency,
             "parcels": _parcels(order),
             "unfilled": order.unfilled,
-            "price_lists": [
-                {"house": house, "price_year": year} for house, year in ordering.price_lists
-            ],
+            "price_lists": _price_lists(ordering),
             "left_out": order.left_out,
             "too_short": ordering.too_short,
             "unavailable": order.unavailable,
             "passed_over": ordering.passed_over,
             "substitutes": ordering.substitutes,
+            "seed_in_stock": ordering.shelf,
             "budget": order.budget,
             "total": order.total,
             "cost_in_full": order.cost_in_full,
         }
     )
+
+
+def joint_document(joint: JointOrdering) -> Plain:
+    """One order for several crops: each crop's needs, then the order house by house."""
+    order, first = joint.order, joint.crops[0]
+    return plain(
+        {
+            "next_season": first.next_season,
+            "crops": [
+                {
+                    "crop": each.crop,
+                    "sowing": each.sowing,
+                    "plants_per_metre": each.plants_per_metre,
+                    "needs": each.needs,
+                    "too_short": each.too_short,
+                    "passed_over": each.passed_over,
+                    "substitutes": each.substitutes,
+                    "seed_in_stock": each.shelf,
+                }
+                for each in joint.crops
+            ],
+            "currency": order.currency,
+            "parcels": _parcels(order),
+            "unfilled": order.unfilled,
+            "price_lists": _price_lists(first),
+            "left_out": order.left_out,
+            "unavailable": order.unavailable,
+            "budget": order.budget,
+            "total": order.total,
+            "cost_in_full": order.cost_in_full,
+            "cost_crop_by_crop": joint.apart,
+        }
+    )
+
+
+def _price_lists(ordering: Ordering) -> list[dict[str, object]]:
+    return [{"house": house, "price_year": year} for house, year in ordering.price_lists]
 
 
 def _parcels(order: SeedOrder) -> list[dict[str, object]]:
@@ -121,6 +157,7 @@ def winter_document(found: WinterChoice) -> Plain:
                 for each in found.plantings
             ],
             "needs": found.needs,
+            "seed_in_stock": found.shelf,
             "order": {
                 "currency": order.currency,
                 "parcels": _parcels(order),
@@ -128,6 +165,29 @@ def winter_document(found: WinterChoice) -> Plain:
                 "total": order.total,
                 "most_above_cheapest": order.most_above_cheapest,
             },
+            "markets": [
+                {
+                    "market": outlet.market,
+                    "crops": sorted(outlet.prices),
+                    "colours": sorted(outlet.colours),
+                    "stems_by_week": found.sold.stems[place].tolist(),
+                    "at_least": outlet.at_least.tolist(),
+                    "at_most": outlet.at_most.tolist(),
+                    "missing_by_week": found.sold.missing[place].tolist(),
+                }
+                for place, outlet in enumerate(found.winter.outlets)
+            ],
+            "earned": [
+                {
+                    "crop": each.crop,
+                    "variety": each.variety,
+                    "metres": each.metres,
+                    "sales": each.sales,
+                    "costs": each.costs,
+                    "net": each.net,
+                }
+                for each in found.earned
+            ],
             "no_candidates": [{"variety": name, "why": why} for name, why in found.left_out],
         }
     )

@@ -24,10 +24,12 @@ RECORD_WORDS: Mapping[str, tuple[str, str]] = {
     "cut": ("picking day", "picking days"),
     "cut_line": ("stem count", "stem counts"),
     "event": ("event", "events"),
+    "germination_test": ("germination test", "germination tests"),
     "market_price": ("market price", "market prices"),
     "planting": ("planting", "plantings"),
     "score": ("score", "scores"),
     "seed_price": ("seed price", "seed prices"),
+    "seed_stock": ("count of seed in stock", "counts of seed in stock"),
     "stand_count": ("stand count", "stand counts"),
     "stem_sample": ("measured stem", "measured stems"),
 }

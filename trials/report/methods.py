@@ -44,6 +44,9 @@ METHODS = (
     "trials.decide.germination",
     "trials.decide.seeds",
     "trials.decide.programme",
+    "trials.decide.curve",
+    "trials.decide.winter_programme",
+    "trials.decide.sold",
 )
 
 

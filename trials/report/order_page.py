@@ -4,10 +4,20 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from trials.decide import Ordering, OrderLine, Packet, Parcel, PassedOver, StemsWanted, Substitute
+from trials.decide import (
+    JointOrdering,
+    Ordering,
+    OrderLine,
+    Packet,
+    Parcel,
+    PassedOver,
+    StemsWanted,
+    Substitute,
+)
 from trials.model.units import UnitSystem, m_to_feet, per_m_to_per_foot
 from trials.report.figures import count, listed, per_cent
 from trials.report.grid import Column, Table, wrapped
+from trials.report.stock_words import stock_sentences, stock_table
 
 
 def order_page(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> str:
@@ -22,11 +32,57 @@ def order_page(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> st
         *(_parcel(parcel, currency) for parcel in order.parcels),
         total_sentence(ordering),
     ]
+    if ordering.shelf:
+        parts.append(f"Seed in stock\n{stock_table(ordering.shelf).text()}")
+    stock = stock_sentences(ordering.shelf, ordering.next_season)
+    parts += [wrapped(words, "") for words in stock]
     if lists := lists_sentence(ordering):
         parts.append(wrapped(lists, ""))
     said = (left_out_sentence, short_sentence, unavailable_sentence)
     parts += [wrapped(words, "") for each in said if (words := each(ordering))]
     return "\n\n".join(parts) + "\n"
+
+
+def joint_page(joint: JointOrdering, system: UnitSystem = UnitSystem.METRIC) -> str:
+    """Each crop's way from bed to seed, then the one order of all of them."""
+    first = joint.crops[0]
+    title = f"Seed order for {listed([each.crop for each in joint.crops], most=20)}"
+    title += f", {first.next_season}"
+    currency = joint.order.currency or ""
+    parts = [f"{title}\n{'═' * len(title)}"]
+    for each in joint.crops:
+        heading = each.crop[:1].upper() + each.crop[1:]
+        beds = wrapped(beds_sentence(each, system), indent="")
+        parts += [f"{heading}\n{beds}", needs_table(each, system).text()]
+    parts += [_parcel(parcel, currency) for parcel in joint.order.parcels]
+    parts.append(total_sentence(first))
+    parts += [
+        wrapped(words, "")
+        for words in (together_sentence(joint), lists_sentence(first), left_out_sentence(first))
+        if words
+    ]
+    lots = tuple(lot for each in joint.crops for lot in each.shelf)
+    if lots:
+        parts.append(f"Seed in stock\n{stock_table(lots).text()}")
+    parts += [wrapped(words, "") for words in stock_sentences(lots, first.next_season)]
+    said = (short_sentence, unavailable_sentence)
+    parts += [wrapped(words, "") for each in joint.crops for say in said if (words := say(each))]
+    return "\n\n".join(parts) + "\n"
+
+
+def together_sentence(joint: JointOrdering) -> str:
+    """What one order saves against an order for each crop; '' where that is not known."""
+    if joint.apart is None:
+        return ""
+    currency = joint.order.currency or ""
+    saved = joint.apart - joint.order.total
+    apart = money(joint.apart, currency)
+    if not saved:
+        return f"Ordered crop by crop, the same seed would cost as much: {apart}."
+    return (
+        f"Ordered crop by crop, the same seed would cost {apart}: one order saves "
+        f"{money(saved, currency)}."
+    )
 
 
 def lists_sentence(ordering: Ordering) -> str:

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
-
-from trials.decide.germination import Germination
 from trials.decide.planted import Planting, WinterChoice
-from trials.report.figures import count, listed, per_cent
-from trials.report.grid import Column, Table, wrapped
+from trials.report.figures import count, listed
+from trials.report.grid import wrapped
 from trials.report.order_page import money, parcel_sentence, parcel_table
+from trials.report.stock_words import stock_sentences, stock_table
+from trials.report.winter_tables import (
+    by_day,
+    earned_table,
+    grown,
+    in_money,
+    markets_table,
+    needs_table,
+    plantings_table,
+)
 
 
 def winter_page(found: WinterChoice) -> str:
@@ -19,8 +26,11 @@ def winter_page(found: WinterChoice) -> str:
         f"{title}\n{'═' * len(title)}",
         wrapped(earns_sentence(found), ""),
         plantings_table(found).text(),
+        f"What the markets get, in an average season\n{markets_table(found).text()}",
+        f"What each variety earns {_per_season(found)}\n{earned_table(found).text()}",
         "Seed to sow\n" + needs_table(found).text(),
-        *(wrapped(germination_sentence(lot, test), "") for lot, test in found.tests),
+        *([f"Seed in stock\n{stock_table(found.shelf).text()}"] if found.shelf else []),
+        *(wrapped(words, "") for words in stock_sentences(found.shelf, found.season)),
         *(
             f"{parcel.house}\n{parcel_table(parcel).text()}\n"
             f"  {parcel_sentence(parcel, order.currency or '')}"
@@ -39,95 +49,23 @@ def earns_sentence(found: WinterChoice) -> str:
     """What the plan earns on average and in poor seasons, and how near it is to the best plan."""
     plan = found.plan
     return (
-        f"Over {len(plan.net)} drawn seasons the plan earns {_money(plan.expected, found)} on "
-        f"average, and {_money(plan.poor, found)} in the worst fifth of them. No plan within the "
-        f"limits earns more than {100 * plan.gap:.1f}% above it on average. Earnings are sales "
-        "less seed, raising, planting, picking and bed at the farm's own prices and costs; stems "
-        "missing from what a market wants at least are taken off."
+        f"Over {len(plan.net)} drawn seasons the plan earns {in_money(plan.expected, found)} on "
+        f"average, and {in_money(plan.poor, found)} in the worst fifth of them. "
+        + gap_sentence(found)
     )
 
 
-def plantings_table(found: WinterChoice) -> Table:
-    """One row per sowing and bed, in the order of planting."""
-    columns = (
-        Column("sow"),
-        Column("plant out"),
-        Column("bed"),
-        Column("variety"),
-        Column("crop"),
-        Column("metres", right=True),
-        Column("plants", right=True),
-        Column("first cut"),
-        Column("stems expected", right=True),
-    )
-    rows = tuple(
-        (
-            "not known" if each.days.sow is None else each.days.sow.isoformat(),
-            each.days.plant_out.isoformat(),
-            each.bed,
-            grown(each),
-            each.crop,
-            f"{each.metres:.1f}",
-            f"{each.plants:,}",
-            each.days.first_cut.isoformat(),
-            f"{each.stems * each.metres:,.0f}",
-        )
-        for each in by_day(found)
-    )
-    return Table(columns, rows)
-
-
-def by_day(found: WinterChoice) -> tuple[Planting, ...]:
-    """The plantings in the order in which they are planted out."""
-    return tuple(
-        sorted(
-            found.plantings, key=lambda one: (one.days.plant_out, one.bed, one.crop, one.variety)
-        )
+def gap_sentence(found: WinterChoice) -> str:
+    """How near the plan is to the best plan, and what earnings are."""
+    return (
+        f"No plan within the limits earns more than {100 * found.plan.gap:.1f}% above it on "
+        "average. Earnings are sales less seed, raising, planting, picking and bed at the farm's "
+        "own prices and costs; stems missing from what a market wants at least are taken off."
     )
 
 
-def grown(each: Planting) -> str:
-    """The variety and how it is grown."""
-    return f"{each.variety}, {each.treatment}" if each.treatment else each.variety
-
-
-def needs_table(found: WinterChoice) -> Table:
-    """One row per variety: its plants and seeds over all sowings."""
-    columns = (
-        Column("variety"),
-        Column("plants", right=True),
-        Column("germination", right=True),
-        Column("seeds to sow", right=True),
-        Column("on hand", right=True),
-        Column("to buy", right=True),
-        Column("ordered", right=True),
-    )
-    rows = tuple(
-        (
-            need.variety,
-            f"{need.plants_set:,}",
-            per_cent(need.germination) + (" assumed" if need.germination_assumed else ""),
-            f"{need.seeds:,}",
-            f"{need.on_hand:,}",
-            f"{need.to_buy:,}",
-            f"{found.order.seeds_of(need.variety):,}",
-        )
-        for need in found.needs
-    )
-    return Table(columns, rows)
-
-
-def germination_sentence(lot: str, test: Germination) -> str:
-    """A lot's tested rate with its limits, and whether its replicates agree."""
-    said = (
-        f"Seed lot {lot}: {test.germinated:,} of {test.seeds:,} seeds germinated, "
-        f"{per_cent(test.rate)} (95% limits {per_cent(test.low)} to {per_cent(test.high)})."
-    )
-    if test.agree is None:
-        return f"{said} One replicate only, so nothing shows whether it repeats."
-    if test.agree:
-        return f"{said} The replicates agree."
-    return f"{said} The replicates differ more than chance explains: test the lot again."
+def _per_season(found: WinterChoice) -> str:
+    return f"({found.currency} per season)" if found.currency else "per season"
 
 
 def order_sentence(found: WinterChoice) -> str:
@@ -183,7 +121,3 @@ def _between(each: Planting) -> tuple[float, float]:
     ratio = each.stems / whole.mean() if whole.mean() > 0 else 0.0
     low, high = np.quantile(whole * ratio, [0.1, 0.9])
     return float(low), float(high)
-
-
-def _money(amount: float, found: WinterChoice) -> str:
-    return money(Decimal(f"{amount:.2f}"), found.currency)

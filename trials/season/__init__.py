@@ -46,6 +46,7 @@ if TYPE_CHECKING:
     from trials.records.plan.proposed import Planned as Planned
     from trials.records.plan.proposed import Proposed as Proposed
     from trials.records.plan.text import plan_text_of as plan_text_of
+    from trials.records.plan.winter_file import wishes_text_of as wishes_text_of
     from trials.season import printing
     from trials.season.backing_up import backup as backup
     from trials.season.backing_up import check as check
@@ -71,7 +72,12 @@ if TYPE_CHECKING:
     from trials.season.field import planted as planted
     from trials.season.loading import guesses as guesses
     from trials.season.loading import load as load
+    from trials.season.order_files import write_orders as write_orders
+    from trials.season.ordering import Buying as Buying
+    from trials.season.ordering import CropPlan as CropPlan
+    from trials.season.ordering import by_crop as by_crop
     from trials.season.ordering import order as order
+    from trials.season.ordering import order_together as order_together
     from trials.season.ordering import price_lists as price_lists
     from trials.season.people import LONGEST_NAME as LONGEST_NAME
     from trials.season.people import LONGEST_PASSPHRASE as LONGEST_PASSPHRASE
@@ -97,6 +103,10 @@ if TYPE_CHECKING:
     from trials.season.planning import planned as planned
     from trials.season.printing import Printing as Printing
     from trials.season.proposing import propose as propose
+    from trials.season.stock import StockEntry as StockEntry
+    from trials.season.stock import record_stock as record_stock
+    from trials.season.stock import seed_in_stock as seed_in_stock
+    from trials.season.stock import seed_lots as seed_lots
     from trials.season.tallying import Recorded as Recorded
     from trials.season.tallying import SprayEntry as SprayEntry
     from trials.season.tallying import Tally as Tally
@@ -109,6 +119,10 @@ if TYPE_CHECKING:
     from trials.season.tallying import said_of_fields as said_of_fields
     from trials.season.tallying import tally as tally
     from trials.season.tallying import walk as walk
+    from trials.season.winter import winter_of as winter_of
+    from trials.season.winter_files import write_winter as write_winter
+    from trials.season.winter_start import WinterStart as WinterStart
+    from trials.season.winter_start import winter_start as winter_start
     from trials.store import Backup as Backup
     from trials.store import DraftPlace as DraftPlace
     from trials.store import KeptCopy as KeptCopy
@@ -189,7 +203,7 @@ def write_faults(files: Sequence[Path], faults: Sequence[Fault], path: Path) -> 
     return sum(len(table.rows) for table in found.tables)
 
 
-def write_order_csv(ordering: decide.Ordering, path: Path) -> None:
+def write_order_csv(ordering: decide.Ordering | decide.JointOrdering, path: Path) -> None:
     """Write the order's lines for a spreadsheet."""
     from trials.report.order_csv import order_csv
 
@@ -200,10 +214,18 @@ def write_order_csv(ordering: decide.Ordering, path: Path) -> None:
 
 
 def write_order_pdf(
-    ordering: decide.Ordering, path: Path, *, farm: str, on: date, size: PaperSize = PaperSize.A4
+    ordering: decide.Ordering | decide.JointOrdering,
+    path: Path,
+    *,
+    farm: str,
+    on: date,
+    size: PaperSize = PaperSize.A4,
 ) -> None:
     """Write the order to print and tick off."""
+    from trials.decide import JointOrdering
     from trials.paper import write_order_sheet
 
-    title = f"Seed order {ordering.crop} {ordering.next_season}"
+    crops = ordering.crops if isinstance(ordering, JointOrdering) else (ordering,)
+    named = ", ".join(each.crop for each in crops)
+    title = f"Seed order {named} {crops[0].next_season}"
     write_order_sheet(ordering.order, title, farm, path, on=on, size=size)

@@ -1,4 +1,4 @@
-"""The invented farm's season from end to end: load, close, compare, choose, order."""
+"""The invented farm's season from end to end: load, close, compare, choose, order, plan."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from pathlib import Path
 
 from trials import season
 from trials.decide import Choice, Ordering, Sowing
+from trials.decide.planted import WinterChoice
 from trials.errors import FileRefused, StoreBusy, StoreRefused
 from trials.model.rows import Signed
 from trials.model.trial import Closing
@@ -23,6 +24,7 @@ from trials.stats.results import Comparison
 from trials.store import Store
 from trials.store.file.private import make_folder
 
+FARM = "Murrowhask Flowers"
 CROP = "cosmos"
 MAIN_TRIAL = "cosmos-2026"
 SIDE_BY_SIDE = "cosmos-bed-2026"
@@ -37,12 +39,31 @@ SIGNED = Signed("tallybed demo", "records of an invented farm")
 MARK = "tallybed demo: the invented farm's records"
 ELSEWHERE = "Move it away, or choose another folder with --into."
 
+# The wishes lie beside the farm's records, and are copied to be changed.
+WISHES_NAME = "winter-wishes.toml"
+HOUSES = ("gorsewhistle-seed-loft", "oddlemarl-seed-room", "pennyquern-seed-barn")
+
 FILES = {
     "comparison.txt": "every mean, pair and caution of the main trial",
     "standings.txt": "every variety's verdict, with the reasons and the rules",
     "seed-order.txt": "from beds to seeds to packets",
     "seed-order.csv": "the order for a spreadsheet",
     "seed-order.pdf": "the order to print and tick off",
+    WISHES_NAME: "beds, sowings and markets of next season, to change and plan again",
+    "winter-plan.txt": "what to sow of three crops, for whom, and why",
+    **{
+        f"order-{house}.{kind}": f"{words} for {house.replace('-', ' ').title()}"
+        for house in HOUSES
+        for kind, words in (
+            ("csv", "the winter's order"),
+            ("xlsx", "the same as a workbook"),
+            ("pdf", "the same to print"),
+        )
+    },
+    "sowing-list.csv": "what to sow when and where",
+    "sowing-list.xlsx": "the same as a workbook",
+    "sowing-list.pdf": "the same to print",
+    "calendar.ics": "the days of every sowing, for a calendar program",
 }
 
 # An installed wheel carries the files inside the package; a checkout has them beside it.
@@ -61,6 +82,7 @@ class DemoSeason:
     side_by_side: Comparison
     choice: Choice
     ordering: Ordering
+    winter: WinterChoice
     store: Path
     files: tuple[tuple[Path, str], ...]  # (file, what it is)
 
@@ -89,16 +111,21 @@ def demo(into: Path, progress: Callable[[str], None] | None = None) -> DemoSeaso
     say("choosing and ordering")
     choice = season.choose(store, CROP)
     ordering = season.order(store, choice, SOWING)
+    say("planning the winter")
+    wishes = (farm_folder() / "winter.toml").read_text(encoding="utf-8")
+    winter = season.winter_of(store, wishes, WISHES_NAME)
     contents = {
         "comparison.txt": comparison_page(comparison, MAIN_TRIAL).encode(),
         "standings.txt": choice_page(choice).encode(),
         "seed-order.txt": order_page(ordering).encode(),
         "seed-order.csv": order_csv(ordering.order).encode(),
         "seed-order.pdf": _order_pdf(ordering),
+        WISHES_NAME: wishes.encode(),
+        **_winter_files(winter),
     }
     _write(into, contents)
     files = tuple((into / name, FILES[name]) for name in contents)
-    return DemoSeason(closings, comparison, side_by_side, choice, ordering, store, files)
+    return DemoSeason(closings, comparison, side_by_side, choice, ordering, winter, store, files)
 
 
 def _fresh_store(into: Path) -> Path:
@@ -194,11 +221,17 @@ def _order_pdf(ordering: Ordering) -> bytes:
         write_order_sheet(
             ordering.order,
             title=f"Seed order {CROP} {ordering.next_season}",
-            farm="Murrowhask Flowers",
+            farm=FARM,
             path=path,
             on=ORDERED_ON,
         )
         return path.read_bytes()
+
+
+def _winter_files(winter: WinterChoice) -> dict[str, bytes]:
+    with tempfile.TemporaryDirectory() as folder:
+        written = season.write_winter(winter, Path(folder), farm=FARM, on=ORDERED_ON)
+        return {path.name: path.read_bytes() for path in written}
 
 
 def _frosts(store: Path) -> list[tuple[str, date]]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
 from types import MappingProxyType
@@ -15,17 +14,19 @@ from numpy.typing import NDArray
 from trials import decide
 from trials.decide.planted import Days, Planting, WinterChoice
 from trials.decide.seeds import Raising, seeds_for_plants
+from trials.decide.sold import sold
 from trials.decide.winter import Bed, Crop, Limits, Outlet, Winter
 from trials.decide.winter_programme import winter_plan
 from trials.errors import TrialState, UnknownName
 from trials.layout.crops import CropFigures, figures_of
 from trials.model.crop_facts import Fact
 from trials.model.money import CostKind, MarketPrice
-from trials.model.winter import MarketWish, SowingWish, WinterWishes
-from trials.season.choosing import STEMS_PER_PLANT, choose
-from trials.season.ordering import Tests, germination_tests, on_the_shelf
+from trials.model.winter import MarketWish, WinterWishes
+from trials.records.plan.winter_file import wishes_of
+from trials.season.ordering import houses_without
 from trials.season.proposing import own_figures
-from trials.season.yields import plot_curves
+from trials.season.stock import Tests, shelf
+from trials.season.winter_candidates import Candidate, candidates, frosts_of
 from trials.store import Store
 
 Floats = NDArray[np.float64]
@@ -33,18 +34,6 @@ WEEKS = 53
 PINCHED, NETTED = "pinched", "netted"
 # For the cost of a candidate's seed; the order counts each lot's own germination.
 _SEEDS_PER_PLANT = 1.1 / (decide.ASSUMED_GERMINATION * 0.9)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Candidate:
-    """One sowing of one curve."""
-
-    wish: SowingWish
-    out: date
-    curve: decide.Curve
-    colour: str
-    density: float
-    last_cut: date
 
 
 def winter(
@@ -58,8 +47,7 @@ def winter(
     """The plan of the highest expected net for ``wishes``, and the one order of seed for it.
 
     Every crop's closed trials give the curves and the drawn seasons. Varieties too short to sell
-    and those left out are no candidates. ``on_hand`` are seeds on the shelf by lot,
-    ``tested`` the replicates (germinated, seeds) of their germination tests.
+    and those left out are no candidates. Seed in stock counts as in ``season.order``.
     ``without_houses`` orders nothing from these seed houses.
 
     Raises
@@ -70,14 +58,20 @@ def winter(
         A market's stems have no price, no season of the site has a frost, or nothing fits.
     """
     kept = Store.open(store)
-    frosts = _frosts(kept, wishes)
-    grown, grades, left_out = _candidates(store, kept, wishes, frosts)
+    frosts = frosts_of(kept, wishes)
+    stock = shelf(kept, on_hand, tested)
+    houses = houses_without(kept, without_houses)
+    there = {house.name for house in houses}
+    items = [item for item in kept.seed_items() if item.house in there]
+    prices = decide.seed_prices(items)
+    to_be_had = {*prices, *(lot.variety for lot in stock if lot.seeds)}
+    grown, grades, left_out = candidates(store, kept, wishes, frosts, to_be_had)
     if not grown:
+        why = "; ".join(f"{variety}: {reason}" for variety, reason in left_out)
         raise TrialState(
-            "No variety of these sowings is a candidate. Close a trial of the crop, or leave fewer "
-            "varieties out."
+            f"No variety of these sowings is a candidate{f' ({why})' if why else ''}. Close a "
+            "trial of the crop, leave fewer varieties out, or load a seed house's price list."
         )
-    prices = decide.seed_prices(kept.seed_items())
     costs = {wish.crop: _costs(kept, wish.crop) for wish in wishes.sowings}
     crops = tuple(
         _crop(each, grades, wishes, frosts, costs[each.wish.crop], prices) for each in grown
@@ -102,16 +96,10 @@ def winter(
         _planting(grown[line.place], crops[line.place], line.bed, line.metres, rates, own_days)
         for line in plan.lines
     )
-    tests = germination_tests(tested)
-    shelf = on_the_shelf(kept, on_hand, tests)
-    needs = decide.less_on_hand(_needs(plantings, rates), shelf)
-    houses = kept.seed_houses()
-    for name in without_houses:
-        if name not in {house.name for house in houses}:
-            raise UnknownName("seed house", name, [house.name for house in houses])
+    needs = decide.less_on_hand(_needs(plantings, rates), stock)
     order = decide.order(
         [decide.Need(need.variety, need.to_buy) for need in needs],
-        [item for item in kept.seed_items() if item.house not in without_houses],
+        items,
         houses,
         allow_unfilled=True,
     )
@@ -125,78 +113,14 @@ def winter(
         order,
         tuple(left_out),
         own,
-        tuple(tests.items()),
+        decide.stock_of(needs, stock),
+        sold(plan),
     )
 
 
-def _frosts(kept: Store, wishes: WinterWishes) -> list[date]:
-    """The first autumn frosts of the site's seasons, moved to the season that is planned."""
-    seasons = kept.seasons()
-    here = seasons[seasons["site"] == wishes.site]
-    if here.empty:
-        raise UnknownName("site", wishes.site, sorted(set(seasons["site"])))
-    days = [day for day in here["first_autumn_frost"] if isinstance(day, date)]
-    if not days:
-        raise TrialState(
-            f"No season of {wishes.site} has a first autumn frost, so when cutting ends is not "
-            "known. Load the seasons with their frosts."
-        )
-    return [day.replace(year=wishes.season) for day in days]
-
-
-def _candidates(
-    store: Path, kept: Store, wishes: WinterWishes, frosts: Sequence[date]
-) -> tuple[list[_Candidate], list[int], list[tuple[str, str]]]:
-    """Every sowing of every variety and treatment, over the grades (cm) of all crops."""
-    grown: list[tuple[_Candidate, tuple[int, ...]]] = []
-    left_out: dict[str, str] = dict.fromkeys(wishes.leave_out, "left out by the file")
-    known: set[str] = set()
-    for wish in wishes.sowings:
-        choice = choose(store, wish.crop, STEMS_PER_PLANT)
-        plots, grades = plot_curves(kept, choice.trials, choice.shortest_length_cm)
-        table = kept.varieties(wish.crop)
-        colours = dict(zip(table["variety"], table["colour"], strict=True))
-        known |= set(colours)
-        left_out |= dict.fromkeys(choice.too_short, "too short to sell")
-        levels = {
-            variety: level
-            for variety, level in _levels(choice, wishes.draws).items()
-            if variety not in left_out
-        }
-        for out in wish.plant_out:
-            if out.year != wishes.season:
-                raise TrialState(f"{wish.crop} is planted out on {out}, not in {wishes.season}.")
-            for curve in decide.curves(plots, levels, out.timetuple().tm_yday):
-                first = out + timedelta(round(curve.days))
-                weeks = 1 + int(np.flatnonzero(curve.mean.sum(axis=1))[-1])
-                last = min(first + timedelta(7 * weeks - 1), max(frosts))
-                if first < max(frosts):
-                    colour = colours[curve.variety] or ""
-                    density = wish.plants_per_metre or curve.per_metre
-                    each = _Candidate(wish, out, curve, colour, density, last)
-                    grown.append((each, grades))
-    for name in (*wishes.leave_out, *wishes.wanted):
-        if name not in known:
-            raise UnknownName("variety", name, sorted(known))
-    every = sorted({grade for _, grades in grown for grade in grades})
-    return (
-        [_on_grades(each, grades, every) for each, grades in grown],
-        every,
-        list(left_out.items()),
-    )
-
-
-def _levels(choice: decide.Choice, draws: int) -> dict[str, Floats]:
-    """Next season's stems per plant by variety, joint draws spread evenly over those made."""
-    every = choice.outlook.next_season
-    taken = every[np.linspace(0, len(every) - 1, draws).round().astype(int)]
-    return {row.entry: taken[:, i] for i, row in enumerate(choice.outlook.entries)}
-
-
-def _on_grades(each: _Candidate, own: Sequence[int], every: Sequence[int]) -> _Candidate:
-    stems = np.zeros((*each.curve.stems.shape[:2], len(every)))
-    stems[:, :, [every.index(grade) for grade in own]] = each.curve.stems
-    return replace(each, curve=replace(each.curve, stems=stems))
+def winter_of(store: Path, text: str, where: str) -> WinterChoice:
+    """The plan for the wishes in a file's text; ``where`` is what a refusal calls the file."""
+    return winter(store, wishes_of(text, where))
 
 
 def _costs(kept: Store, crop: str) -> dict[CostKind, float]:
@@ -204,7 +128,7 @@ def _costs(kept: Store, crop: str) -> dict[CostKind, float]:
 
 
 def _crop(
-    each: _Candidate,
+    each: Candidate,
     grades: Sequence[int],
     wishes: WinterWishes,
     frosts: Sequence[date],
@@ -242,7 +166,7 @@ def _crop(
     )
 
 
-def _growing(costs: Mapping[CostKind, float], each: _Candidate) -> float:
+def _growing(costs: Mapping[CostKind, float], each: Candidate) -> float:
     """What bed, planting and treatment cost per metre."""
     words = each.curve.treatment.split()
     per_plant = costs.get(CostKind.PLANTING, 0.0)
@@ -302,7 +226,7 @@ def _colours(wish: MarketWish, crops: Sequence[Crop]) -> frozenset[str]:
 
 
 def _planting(
-    each: _Candidate,
+    each: Candidate,
     crop: Crop,
     bed: str,
     metres: float,
@@ -327,7 +251,7 @@ def _planting(
     )
 
 
-def _days(each: _Candidate, figures: CropFigures, first: date) -> Days:
+def _days(each: Candidate, figures: CropFigures, first: date) -> Days:
     """The days of the crop's own figures, from the day on which it is planted out."""
 
     def after(fact: Fact, treatment: str) -> date | None:

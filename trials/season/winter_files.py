@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import csv
-import io
-import re
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import UTC, date, datetime, time
 from pathlib import Path
 
@@ -15,13 +12,12 @@ from trials.errors import FileRefused
 from trials.model.formula_escaping import inert
 from trials.model.units import PaperSize
 from trials.model.work_safety import SOWING, cautions
-from trials.paper import write_order_sheet
 from trials.paper.page import TICK_BOX, Column, Orientation, Sheet
 from trials.report.calendar_file import calendar_file
-from trials.report.order_csv import order_csv
-from trials.report.winter_page import by_day, grown, winter_page
+from trials.report.winter_page import winter_page
+from trials.report.winter_tables import by_day, grown
+from trials.season.order_files import Cell, write_orders, write_rows
 
-Cell = str | int | float
 _HEADINGS = (
     "sow_on",
     "plant_out_on",
@@ -60,32 +56,18 @@ def write_winter(
     try:
         into.mkdir(parents=True, exist_ok=True)
         place("winter-plan.txt").write_text(winter_page(found), encoding="utf-8")
-        for parcel in found.order.parcels:
-            alone = replace(
-                found.order, parcels=(parcel,), unfilled=(), unavailable=(), budget=None
-            )
-            alone = replace(alone, cost_in_full=alone.total)
-            name = f"order-{_slug(parcel.house)}"
-            text = order_csv(alone)
-            place(f"{name}.csv").write_text(text, encoding="utf-8")
-            lines = list(csv.reader(io.StringIO(text), quoting=csv.QUOTE_NONNUMERIC))
-            _workbook(place(f"{name}.xlsx"), "order", lines)
-            title = f"Seed order {found.season}"
-            write_order_sheet(alone, title, farm, place(f"{name}.pdf"), on=on, size=size)
+        orders = write_orders(found.order, found.season, into, farm=farm, on=on, size=size)
+        written += orders
         rows = _sowing_rows(found)
         with place("sowing-list.csv").open("w", encoding="utf-8", newline="") as file:
             csv.writer(file, lineterminator="\n", quoting=csv.QUOTE_NONNUMERIC).writerows(rows)
-        _workbook(place("sowing-list.xlsx"), "sowing list", rows)
+        write_rows(place("sowing-list.xlsx"), "sowing list", rows)
         _sowing_sheet(found, place("sowing-list.pdf"), farm, on, size)
         made = datetime.combine(on, time(), UTC)
         place("calendar.ics").write_text(calendar_file(found, made), encoding="utf-8", newline="")
     except OSError as problem:
         raise FileRefused(f"{into}: {problem.strerror}. Name another folder.") from None
     return tuple(written)
-
-
-def _slug(house: str) -> str:
-    return re.sub(r"[^a-z0-9]+", "-", house.casefold()).strip("-") or "house"
 
 
 def _sowing_rows(found: WinterChoice) -> list[Sequence[Cell]]:
@@ -107,21 +89,6 @@ def _sowing_rows(found: WinterChoice) -> list[Sequence[Cell]]:
             for each in by_day(found)
         ),
     ]
-
-
-def _workbook(path: Path, title: str, rows: Sequence[Sequence[Cell]]) -> None:
-    from openpyxl import Workbook
-
-    book = Workbook(write_only=False)
-    sheet = book.create_sheet(title, 0)
-    book.remove(book.worksheets[1])
-    for number, row in enumerate(rows, start=1):
-        for column, value in enumerate(row, start=1):
-            cell = sheet.cell(number, column, value)
-            if isinstance(value, str):
-                cell.data_type = "s"
-    sheet.freeze_panes = "A2"
-    book.save(path)
 
 
 def _sowing_sheet(found: WinterChoice, path: Path, farm: str, on: date, size: PaperSize) -> None:

@@ -57,6 +57,21 @@ def seed_houses(cursor: duckdb.DuckDBPyConnection) -> tuple[SeedHouse, ...]:
     return tuple(SeedHouse(*row) for row in rows(cursor, "held_seed_houses"))
 
 
+def stock(cursor: duckdb.DuckDBPyConnection) -> dict[str, int]:
+    """See ``Store.stock``."""
+    return dict(rows(cursor, "seed_in_stock"))
+
+
+def germination_tests(
+    cursor: duckdb.DuckDBPyConnection,
+) -> dict[str, tuple[tuple[int, int], ...]]:
+    """See ``Store.germination_tests``."""
+    found: dict[str, list[tuple[int, int]]] = {}
+    for lot, germinated, seeds in rows(cursor, "newest_germination_tests"):
+        found.setdefault(lot, []).append((germinated, seeds))
+    return {lot: tuple(counts) for lot, counts in found.items()}
+
+
 def germination(cursor: duckdb.DuckDBPyConnection) -> pd.Series[float]:
     """Share of seeds that germinate, by variety: its newest lot, the poorest of several."""
     import pandas as pd

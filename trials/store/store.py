@@ -338,9 +338,19 @@ class Store:
             return seed.seed_houses(cursor)
 
     def seed_lots(self) -> pd.DataFrame:
-        """One row a lot: lot, variety, germination (0 to 1)."""
+        """One row a lot: lot, variety, packed_for (year), germination (0 to 1)."""
         with self.turns.reading() as cursor:
             return frame(cursor, "seed_lots")
+
+    def stock(self) -> dict[str, int]:
+        """Seeds in stock by lot, at its newest count; lots never counted are left out."""
+        with self.turns.reading() as cursor:
+            return seed.stock(cursor)
+
+    def germination_tests(self) -> dict[str, tuple[tuple[int, int], ...]]:
+        """By lot its newest test: germinated and laid out, of each replicate."""
+        with self.turns.reading() as cursor:
+            return seed.germination_tests(cursor)
 
     def germination(self) -> pd.Series[float]:
         """Germination (0 to 1) by variety: its newest lot, the poorest of several."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import date
 
 from trials.errors import PlanRefused
@@ -20,7 +20,11 @@ def plan_text_of(values: Mapping[str, object]) -> str:
     are mappings, days are dates. None and empty parts are left out, as a key that was not filled
     in. Whether it can be right is for ``season.propose`` to say, with the key's name.
     """
-    parts = {**PARTS, **REPEATED}
+    return toml_of(values, {*PARTS, *REPEATED})
+
+
+def toml_of(values: Mapping[str, object], parts: Collection[str]) -> str:
+    """Values as TOML: those named in ``parts`` as parts or lists of parts, None left out."""
     lines = [
         f"{name} = {_written(value)}"
         for name, value in values.items()

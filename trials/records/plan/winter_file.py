@@ -11,6 +11,8 @@ from pathlib import Path
 
 from trials.errors import FileRefused
 from trials.model.winter import FreeBed, MarketWish, SowingWish, WinterWishes
+from trials.records.plan.text import toml_of
+from trials.records.plan.toml_text import quoted
 
 _WEEK = (1, 53)
 
@@ -108,12 +110,27 @@ def winter_wishes(path: Path) -> WinterWishes:
         The file cannot be read, or a key is unknown, missing or holds something else.
     """
     try:
-        found = tomllib.loads(path.read_text(encoding="utf-8"))
+        text = path.read_text(encoding="utf-8")
     except OSError as problem:
         raise FileRefused(f"{path}: {problem.strerror}. Name a file of wishes.") from None
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
+    except UnicodeDecodeError as problem:
         raise FileRefused(f"{path} is not a TOML file: {problem}. Correct it there.") from None
-    _check(found, _TOP, f"{path}")
+    return wishes_of(text, str(path))
+
+
+def wishes_of(text: str, path: str) -> WinterWishes:
+    """The wishes in the text of a file; ``path`` is what a refusal calls it.
+
+    Raises
+    ------
+    FileRefused
+        A key is unknown, missing or holds something else.
+    """
+    try:
+        found = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as problem:
+        raise FileRefused(f"{path} is not a TOML file: {problem}. Correct it there.") from None
+    _check(found, _TOP, path)
     for part, keys in _PARTS.items():
         for number, row in enumerate(found[part], start=1):
             where = f"{path}, [[{part}]] number {number}"
@@ -146,6 +163,21 @@ def winter_wishes(path: Path) -> WinterWishes:
             for row in found["market"]
         ),
     )
+
+
+def wishes_text_of(values: Mapping[str, object]) -> str:
+    """The text of a file of wishes from its values, by the keys of the file.
+
+    For a form: ``bed``, ``sowing`` and ``market`` are lists of mappings, ``wanted`` is a mapping.
+    None is left out, as a key that was not filled in.
+    """
+    wanted = values.get("wanted")
+    named = (
+        {quoted(str(name)): metres for name, metres in wanted.items()}
+        if isinstance(wanted, Mapping)
+        else None
+    )
+    return toml_of({**values, "wanted": named}, {*_PARTS, "wanted"})
 
 
 def _check(found: Mapping[str, object], keys: Mapping[str, _Key], where: str) -> None:

@@ -27,6 +27,8 @@ RULES: Mapping[Sheet, tuple[Rule, ...]] = {
     Sheet.SEED_HOUSES: (),
     Sheet.SEED_ITEMS: (purchases.item_is_one_packet,),
     Sheet.SEED_LOTS: (purchases.house_sells_item,),
+    Sheet.SEED_STOCK: (),
+    Sheet.GERMINATION_TESTS: (purchases.no_more_germinate_than_were_laid_out,),
     Sheet.TRIALS: (ground.season_is_known, levels.check_is_a_level),
     Sheet.PLOTS: (
         ground.trial_is_open,

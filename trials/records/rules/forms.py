@@ -251,6 +251,26 @@ _FORMS = (
         key=("lot",),
     ),
     Form(
+        Sheet.SEED_STOCK,
+        (
+            _name("lot", sheet=Sheet.SEED_LOTS),
+            _date("counted_on"),
+            _whole("seeds", 0, MOST_SEEDS),
+        ),
+        key=("lot", "counted_on"),
+    ),
+    Form(
+        Sheet.GERMINATION_TESTS,
+        (
+            _name("lot", sheet=Sheet.SEED_LOTS),
+            _date("tested_on"),
+            _whole("replicate", 1, 100),
+            _whole("seeds", 1, 10_000),
+            _whole("germinated", 0, 10_000),
+        ),
+        key=("lot", "tested_on", "replicate"),
+    ),
+    Form(
         Sheet.TRIALS,
         (
             _name("trial"),

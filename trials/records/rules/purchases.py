@@ -170,6 +170,25 @@ def house_sells_item(judged: Judged, world: World, faults: Faults) -> None:
     judged.fault(faults, _mask(unknown), "item", words)
 
 
+def no_more_germinate_than_were_laid_out(judged: Judged, world: World, faults: Faults) -> None:
+    """A replicate's germinated seeds are some of those laid out."""
+    judged.fault(
+        faults,
+        _mask(
+            [
+                seeds is not None and germinated is not None and germinated > seeds
+                for seeds, germinated in records(judged.frame, "seeds", "germinated")
+            ]
+        ),
+        "germinated",
+        lambda record: Wrong(
+            f"{judged.cell(record, 'germinated')} germinated of {judged.cell(record, 'seeds')} "
+            "seeds laid out.",
+            "Correct one of the two.",
+        ),
+    )
+
+
 def lot_is_of_the_variety(judged: Judged, world: World, faults: Faults) -> None:
     """The seed lot of a plot holds the variety the plot is said to grow."""
     if "variety" not in judged.frame.columns:

@@ -32,7 +32,12 @@ class Kind:
     columns: tuple[str, ...]
 
 
-_OF_THE_FARM = frozenset({Sheet.CROPS, Sheet.CURRENCIES, Sheet.PRICES, Sheet.COSTS})
+_OF_THE_FARM = frozenset(
+    {
+        *(Sheet.CROPS, Sheet.CURRENCIES, Sheet.PRICES, Sheet.COSTS),
+        *(Sheet.SEED_STOCK, Sheet.GERMINATION_TESTS),
+    }
+)
 _CUTS = ("plot", "cut_on", "outcome", "grade_cm", "stems", "cull_reason")
 KINDS: Mapping[str, Kind] = {
     kind.name: kind

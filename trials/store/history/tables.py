@@ -44,6 +44,8 @@ _PRICE = ("house", "item", "price_year", "from_packs")
 _FIGURE = ("crop", "figure")
 _SOLD = ("year", "market", "crop", "grade_cm", "from_week")
 _COST = ("year", "crop", "cost")
+_STOCK = ("lot", "counted_on")
+_TEST = ("lot", "tested_on")
 _SCORE = ("plot", "scored_on", "trait")
 _SPRAY = ("product", "sprayed_at", "re_entry_hours")
 _EVENT = ("trial", "plot", "other_plot", "happened_on", "kind", "reason", *_SPRAY)
@@ -58,6 +60,14 @@ TWINS = (
     Twin("market_price", Sheet.PRICES, _SOLD, _SOLD, ("to_week", "stem_price")),
     Twin("cost", Sheet.COSTS, _COST, _COST, ("amount",)),
     Twin("seed_price", Sheet.SEED_ITEMS, _PRICE, _PRICE, ("price", "available")),
+    Twin("seed_stock", Sheet.SEED_STOCK, _STOCK, _STOCK, ("seeds",)),
+    Twin(
+        "germination_test",
+        Sheet.GERMINATION_TESTS,
+        (*_TEST, "replicate"),
+        _TEST,
+        ("seeds", "germinated"),
+    ),
     Twin("planting", Sheet.PLOTS, ("plot",), ("plot",), _PLANTED),
     Twin(
         "stand_count",

@@ -1,0 +1,195 @@
+"""The winter plan: what the markets want and the beds hold, the plan as pictures, and its files."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import winter_data as data
+from dashboard.access.visitor import visitor
+from dashboard.charts.winter import (
+    BEDS_KEY,
+    MONEY_KEY,
+    STEMS_KEY,
+    beds_chart,
+    money_chart,
+    stems_chart,
+)
+from dashboard.settings import LONGEST_FARM, paper, units
+from dashboard.stock_form import show_stock
+from dashboard.theme import markup
+from dashboard.winter_form import asked_wishes
+from trials.decide.planted import WinterChoice
+from trials.errors import TallybedError
+from trials.model.work_safety import ORDERING, SOWING, cautions
+from trials.report.figures import listed
+from trials.report.order_page import parcel_sentence, parcel_table
+from trials.report.remedies import page_words
+from trials.report.winter_page import gap_sentence, grounds, order_sentence
+from trials.report.winter_tables import (
+    earned_table,
+    in_money,
+    markets_table,
+    needs_table,
+    outlet_words,
+    plantings_table,
+)
+from trials.season import WinterStart
+
+WISHES, FROM_FILE = "winter_wishes", "winter_from_file"
+
+
+def ask(start: WinterStart) -> None:
+    """The wishes, filled in or brought along."""
+    filled, brought = st.tabs(["Fill in", "From a file of wishes"])
+    with filled:
+        text = asked_wishes(start)
+        if text is not None:
+            st.session_state[WISHES] = text
+            st.session_state[FROM_FILE] = "the form"
+    with brought:
+        file = st.file_uploader("A file of wishes", type=["toml"], key="winter_file")
+        if file is not None and st.button("Make the plan of this file"):
+            st.session_state[WISHES] = data.wishes_text(file.name, file.getvalue())
+            st.session_state[FROM_FILE] = "the file"
+
+
+def show(found: WinterChoice, text: str) -> None:
+    """What the plan earns, its pictures and tables, and the files to take along."""
+    plan = found.plan
+    st.html(
+        markup.section(f"The plan for {found.season}")
+        + markup.words(
+            [
+                markup.word("In an average season", in_money(plan.expected, found)),
+                markup.word("In the worst fifth of seasons", in_money(plan.poor, found), "unsure"),
+                markup.word("The seed order", in_money(float(found.order.total), found)),
+            ]
+        )
+        + markup.note(gap_sentence(found))
+    )
+    show_files(found, text)
+    if not found.plantings:
+        st.html(markup.alert("No sowing pays under these wishes, so nothing is planted."))
+        return
+    show_beds(found)
+    show_markets(found)
+    st.html(
+        markup.section("Money by variety", "Figures at the right are what is left: the net.")
+        + markup.key(MONEY_KEY)
+    )
+    st.altair_chart(money_chart(found), theme=None)
+    with st.expander("Money by variety as a table"):
+        st.html(markup.table(earned_table(found)))
+    show_order(found)
+    st.html(markup.section("Why"))
+    with st.expander("The plots and cuts behind each sowing"):
+        st.html(markup.lines(grounds(found)))
+    if found.left_out:
+        named = listed([f"{variety} ({why})" for variety, why in found.left_out], most=20)
+        st.html(markup.note(f"No candidates: {named}."))
+
+
+def show_beds(found: WinterChoice) -> None:
+    """The sowings in their beds, as a picture and as a table."""
+    st.html(markup.section("Beds by week") + markup.key(BEDS_KEY))
+    st.altair_chart(beds_chart(found, units()), theme=None)
+    st.html(
+        markup.caption("Sowing list")
+        + markup.table(plantings_table(found, units()))
+        + markup.note(" ".join(cautions(*SOWING)))
+    )
+
+
+def show_markets(found: WinterChoice) -> None:
+    """Each market's stems by week next to what it wants."""
+    st.html(
+        markup.section("Stems by week against demand", "Means over the drawn seasons.")
+        + markup.key(STEMS_KEY)
+    )
+    columns = st.columns(2)
+    for place, outlet in enumerate(found.winter.outlets):
+        with columns[place % 2]:
+            st.html(markup.caption(outlet_words(outlet)))
+            st.altair_chart(stems_chart(found, place), theme=None)
+    st.html(markup.table(markets_table(found)))
+
+
+def show_order(found: WinterChoice) -> None:
+    """The one seed order for all crops, house by house."""
+    currency = found.order.currency or ""
+    st.html(
+        markup.section("One seed order for all crops", order_sentence(found))
+        + "".join(
+            markup.caption(parcel.house)
+            + markup.table(parcel_table(parcel))
+            + markup.note(parcel_sentence(parcel, currency).capitalize() + ".")
+            for parcel in found.order.parcels
+        )
+        + (markup.note(" ".join(cautions(*ORDERING))) if found.order.parcels else "")
+        + markup.caption("From plants to seed")
+        + markup.table(needs_table(found))
+    )
+
+
+def show_files(found: WinterChoice, text: str) -> None:
+    """The order per house, sowing list and calendar to take along, and the wishes to keep."""
+    farm = st.text_input(
+        "Name of the farm, for every sheet",
+        max_chars=LONGEST_FARM,
+        key="farm",
+        persist_state="session",
+    )
+    name = f"winter-{found.season}"
+    with st.container(horizontal=True):
+        st.download_button(
+            "Orders, sowing list and calendar (ZIP)",
+            data.winter_files(found, farm or "Winter plan", paper()),
+            f"{name}.zip",
+            "application/zip",
+            on_click="ignore",
+            type="primary",
+        )
+        st.download_button(
+            "Calendar (ICS)",
+            data.winter_calendar(found),
+            f"{name}.ics",
+            "text/calendar",
+            on_click="ignore",
+        )
+        st.download_button(
+            "Save these wishes (TOML)",
+            text,
+            f"{name}.toml",
+            "application/toml",
+            on_click="ignore",
+        )
+
+
+def show_plan() -> None:
+    """The plan of the newest wishes, or why there is none."""
+    text = st.session_state.get(WISHES)
+    if text is None:
+        return
+    try:
+        found = data.winter(text, st.session_state[FROM_FILE])
+    except TallybedError as refused:
+        st.html(markup.alert(f"{page_words(refused, visitor().role)}\nNo plan was made."))
+        return
+    show(found, text)
+
+
+st.html(markup.heading("What to sow for whom", eyebrow="The winter plan"))
+start = data.winter_start()
+if start.sowings and start.selling:
+    ask(start)
+    show_plan()
+    show_stock(start.season)
+elif start.sowings:
+    st.html(
+        markup.note(
+            "A winter plan needs what your markets pay per stem. Add a file of prices on page Home."
+        )
+    )
+    show_stock(start.season)
+else:
+    st.html(markup.note("A winter plan needs a closed trial of each crop. Close one on page Home."))

@@ -1,0 +1,78 @@
+"""What the winter page asks of the season: the plan, its files and the seed in stock."""
+
+from __future__ import annotations
+
+import io
+import tempfile
+import threading
+import zipfile
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+from dashboard.access.visitor import READERS, WRITERS, require
+from dashboard.data import _kept, store_path
+from trials import season as front
+from trials.decide import OnHand
+from trials.decide.planted import WinterChoice
+from trials.errors import FileRefused
+from trials.model.rows import Added, Signed
+from trials.model.units import PaperSize
+from trials.report.calendar_file import calendar_file
+
+_one_at_a_time = threading.Lock()
+
+
+@_kept
+def winter_start() -> front.WinterStart:
+    """What the form of a winter plan begins with."""
+    return front.winter_start(store_path())
+
+
+@_kept
+def winter(text: str, where: str) -> WinterChoice:
+    """The winter plan for the wishes in a text; ``where`` is what a refusal calls it."""
+    return front.winter_of(store_path(), text, where)
+
+
+def winter_files(found: WinterChoice, farm: str, size: PaperSize) -> bytes:
+    """Every file of a winter plan in one archive, dated today."""
+    require(READERS)
+    packed = io.BytesIO()
+    with tempfile.TemporaryDirectory() as folder, zipfile.ZipFile(packed, "w") as archive:
+        for path in front.write_winter(found, Path(folder), farm=farm, on=date.today(), size=size):
+            archive.write(path, path.name, zipfile.ZIP_DEFLATED)
+    return packed.getvalue()
+
+
+def winter_calendar(found: WinterChoice) -> str:
+    """The days of a winter plan for a calendar program."""
+    require(READERS)
+    return calendar_file(found, datetime.now(UTC))
+
+
+def wishes_text(name: str, content: bytes) -> str:
+    """The text of a file of wishes that was brought along."""
+    require(READERS)
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise FileRefused(f"{name} is no text in UTF-8. Save it as UTF-8 and try again.") from None
+
+
+@_kept
+def seed_in_stock() -> tuple[OnHand, ...]:
+    """The seed in stock by the newest counts."""
+    return front.seed_in_stock(store_path())
+
+
+@_kept
+def seed_lots() -> tuple[tuple[str, str], ...]:
+    """Every seed lot and its variety, the newest first."""
+    return front.seed_lots(store_path())
+
+
+def record_stock(entry: front.StockEntry) -> Added:
+    """Record a count of a seed lot or its germination test; the same again changes nothing."""
+    who = require(WRITERS)
+    with _one_at_a_time:
+        return front.record_stock(store_path(), entry, Signed(who.name))

@@ -1,0 +1,132 @@
+"""The winter page: a form that becomes a plan, its pictures and files, and seed in stock."""
+
+from __future__ import annotations
+
+import html
+import io
+import re
+import shutil
+import zipfile
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard import winter_data
+from dashboard.charts.winter import beds_chart, money_chart, stems_chart
+from trials import season
+from trials.decide.planted import WinterChoice
+from trials.model.units import PaperSize, UnitSystem
+from trials.season.demo import WISHES_NAME
+
+pytestmark = pytest.mark.slow
+
+Show = Callable[..., AppTest]
+
+
+@pytest.fixture(scope="module")
+def planned(demo_store: Path, demo_folder: Path) -> WinterChoice:
+    return season.winter_of(demo_store, (demo_folder / WISHES_NAME).read_text("utf-8"), "here")
+
+
+@pytest.fixture
+def farm(demo_store: Path, tmp_path: Path) -> Path:
+    """A copy of the invented farm's store, to record in."""
+    return Path(shutil.copy(demo_store, tmp_path))
+
+
+def words(page: AppTest) -> str:
+    assert not page.exception
+    bodies = "\n".join(element.proto.body for element in page.get("html"))
+    return re.sub(r"\s+", " ", html.unescape(re.sub(r"<[^>]+>", " ", bodies)))
+
+
+def tap(page: AppTest, label: str) -> AppTest:
+    return next(each for each in page.button if each.label == label).click().run()
+
+
+def test_the_form_as_it_stands_becomes_a_plan_with_its_files(demo_store: Path, show: Show) -> None:
+    page = show(demo_store, "winter")
+    assert "The plan for" not in words(page)
+    said = words(tap(page, "Make the winter plan"))
+    assert "The plan for 2027" in said
+    assert "Saturday market: zinnia" in said
+    assert "One seed order for all crops" in said
+    assert len(page.get("vega_lite_chart")) == 2 + 6  # beds, money, and a market and crop each
+    assert [each.label for each in page.get("download_button")] == [
+        "Orders, sowing list and calendar (ZIP)",
+        "Calendar (ICS)",
+        "Save these wishes (TOML)",
+    ]
+
+
+def test_a_file_of_wishes_becomes_a_plan_and_a_wrong_one_is_said(
+    demo_store: Path, demo_folder: Path, show: Show
+) -> None:
+    page = show(demo_store, "winter")
+    text = (demo_folder / WISHES_NAME).read_bytes()
+    wrong = text.replace(b"site", b"sight")
+    for content, expected in ((wrong, "no key 'sight'"), (text, "The plan for 2027")):
+        page.get_by_key("winter_file").set_value(("mine.toml", content, "application/toml"))
+        said = words(tap(page.run(), "Make the plan of this file"))
+        assert expected in said
+        assert ("No plan was made" in said) == (content is wrong)
+
+
+def test_a_count_and_a_test_are_recorded_on_the_page(farm: Path, show: Show) -> None:
+    page = show(farm, "winter")
+    page.get_by_key("stock_lot").select("2026-03")
+    page.get_by_key("stock_day").set_value(date(2026, 12, 1))
+    assert "Nothing was recorded yet" in words(tap(page, "Record"))
+    page.get_by_key("stock_seeds").set_value("75")
+    page.get_by_key("stock_tested").set_value("40/50, 42/50")
+    said = words(tap(page, "Record"))
+    assert "Recorded." in said
+    assert "2026-03 Quernshaw 2026 75 82 % 100 seeds tested" in said
+    (lot,) = [each for each in season.seed_in_stock(farm) if each.lot == "2026-03"]
+    assert (lot.seeds, lot.germination) == (75, 0.82)
+
+
+def test_the_archive_has_an_order_for_each_house_and_the_calendar(
+    planned: WinterChoice, monkeypatch: pytest.MonkeyPatch, demo_store: Path
+) -> None:
+    monkeypatch.setenv("TALLYBED_STORE", str(demo_store))
+    packed = winter_data.winter_files(planned, "Murrowhask Flowers", PaperSize.A4)
+    names = zipfile.ZipFile(io.BytesIO(packed)).namelist()
+    houses = {name.removesuffix(".pdf") for name in names if re.match(r"order-.*\.pdf", name)}
+    assert len(houses) == len(planned.order.parcels)
+    assert {"calendar.ics", "sowing-list.pdf", "sowing-list.xlsx"} <= set(names)
+
+
+def rows_of(chart: Any) -> list[dict[str, Any]]:
+    rows: list[dict[str, Any]] = chart.to_dict()["layer"][0]["data"]["values"]
+    return rows
+
+
+def test_each_sowing_is_a_bar_from_planting_to_the_last_cut(planned: WinterChoice) -> None:
+    rows = rows_of(beds_chart(planned, UnitSystem.METRIC))
+    assert len(rows) == 2 * len(planned.plantings)
+    assert {row["from"] for row in rows if row["kind"] == "growing"} == {
+        each.days.plant_out.isoformat() for each in planned.plantings
+    }
+    feet = rows_of(beds_chart(planned, UnitSystem.US))
+    assert all(str(row["entry"]).endswith("ft") for row in feet)
+
+
+def test_the_picture_of_a_market_has_its_weeks_and_wishes(planned: WinterChoice) -> None:
+    for place, outlet in enumerate(planned.winter.outlets):
+        rows = rows_of(stems_chart(planned, place))
+        assert [int(row["number"]) - 1 for row in rows] == [
+            week for week, most in enumerate(outlet.at_most) if most > 0
+        ]
+        assert all(row["sold"] <= row["most"] + 1e-6 for row in rows)
+        assert sum(row["sold"] for row in rows) == pytest.approx(planned.sold.stems[place].sum())
+
+
+def test_the_money_of_the_varieties_adds_up_to_the_plan(planned: WinterChoice) -> None:
+    rows = rows_of(money_chart(planned))
+    total = sum(row["sales"] - row["costs"] for row in rows) - planned.sold.charges
+    assert total == pytest.approx(planned.plan.expected)

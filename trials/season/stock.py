@@ -1,0 +1,109 @@
+"""Seed in stock: what the store keeps of it, and how a count or a germination test is recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from types import MappingProxyType
+
+from trials import decide, records
+from trials.errors import UnknownName
+from trials.model.rows import NOBODY, Added, Sheet, Signed
+from trials.store import Store
+
+Tests = Mapping[str, Sequence[tuple[int, int]]]
+
+
+@dataclass(frozen=True, slots=True)
+class StockEntry:
+    """What was typed of a lot on a day, as it was typed.
+
+    ``seeds`` is the count of what is left, '' where nobody counted; ``replicates`` are those of a
+    germination test, (germinated, laid out) each.
+    """
+
+    lot: str
+    day: date
+    seeds: str = ""
+    replicates: tuple[tuple[str, str], ...] = ()
+
+
+def shelf(
+    kept: Store,
+    on_hand: Mapping[str, int] = MappingProxyType({}),
+    tested: Tests = MappingProxyType({}),
+) -> tuple[decide.OnHand, ...]:
+    """The seed in stock by lot, each at its newest test or else at the germination of its packet.
+
+    ``on_hand`` (seeds) and ``tested`` (germinated, laid out; of each replicate) take the place of
+    what the store has of their lots.
+
+    Raises
+    ------
+    UnknownName
+        There is no such lot.
+    """
+    lots = {row["lot"]: row for row in kept.seed_lots().to_dict("records")}
+    for lot in (*on_hand, *tested):
+        if lot not in lots:
+            raise UnknownName("seed lot", lot, list(lots))
+    seeds = {lot: count for lot, count in kept.stock().items() if count} | dict(on_hand)
+    tests = {**kept.germination_tests(), **tested}
+    return tuple(
+        decide.OnHand(
+            variety=lots[lot]["variety"],
+            seeds=seeds.get(lot, 0),
+            germination=float(lots[lot]["germination"]) if test is None else test.rate,
+            lot=lot,
+            packed_for=int(lots[lot]["packed_for"]),
+            test=test,
+        )
+        for lot in sorted({*seeds, *tested})
+        for test in (_test(tests.get(lot, ())),)
+    )
+
+
+def _test(counts: Sequence[tuple[int, int]]) -> decide.Germination | None:
+    found = [decide.Replicate(of, germinated) for germinated, of in counts]
+    return decide.germination(found) if found else None
+
+
+def seed_in_stock(store: Path) -> tuple[decide.OnHand, ...]:
+    """The seed in stock by the newest counts of the store."""
+    return shelf(Store.open(store))
+
+
+def seed_lots(store: Path) -> tuple[tuple[str, str], ...]:
+    """Every seed lot and its variety, the newest first."""
+    lots = Store.open(store).seed_lots().sort_values(["packed_for", "lot"], ascending=[False, True])
+    return tuple(zip(lots["lot"], lots["variety"], strict=True))
+
+
+def record_stock(store: Path, entry: StockEntry, signed: Signed = NOBODY) -> Added:
+    """Record a count of seed, a germination test, or both.
+
+    Raises
+    ------
+    RecordsRefused
+        Something typed cannot be right; every fault is listed and nothing was stored.
+    """
+    kept = Store.open(store)
+    day = entry.day.isoformat()
+    tables: dict[Sheet, list[Mapping[str, str]]] = {}
+    if entry.seeds.strip():
+        row = {"lot": entry.lot, "counted_on": day, "seeds": entry.seeds.strip()}
+        tables[Sheet.SEED_STOCK] = [row]
+    if entry.replicates:
+        tables[Sheet.GERMINATION_TESTS] = [
+            {
+                "lot": entry.lot,
+                "tested_on": day,
+                "replicate": str(number),
+                "seeds": laid_out.strip(),
+                "germinated": germinated.strip(),
+            }
+            for number, (germinated, laid_out) in enumerate(entry.replicates, start=1)
+        ]
+    return kept.add(records.judge_rows(tables, kept.known()), signed)
