@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import ParamSpec, TypeVar
 from urllib.parse import urlsplit
 
+import pandas as pd
 import streamlit as st
 
 from dashboard.access.network import ADDRESS, lan_address
@@ -21,7 +22,7 @@ from dashboard.access.visitor import EVERYBODY, READERS, WRITERS, door, require
 from dashboard.uploads import file_name
 from trials import season as front
 from trials.decide import Choice, Ordering, Rules, Sowing
-from trials.model.rows import Added, Signed
+from trials.model.rows import Added, Sheet, Signed
 from trials.model.trial import Entry, Invitation, Person, Role, Trial, TrialStage
 from trials.model.units import PaperSize, UnitSystem
 from trials.report import pages, rests_on
@@ -30,6 +31,7 @@ from trials.stats.length_grades import GradeShare
 from trials.stats.results import Comparison
 
 STORE_VARIABLE = "TALLYBED_STORE"
+EXAMPLE = "example farm"  # where its store is, in the visit of somebody who looks at it
 ANSWERS_KEPT = 200
 
 P = ParamSpec("P")
@@ -39,8 +41,8 @@ State = tuple[int, datetime] | None
 
 
 def store_path() -> Path:
-    """The store these pages show, as the one who started them named it."""
-    return Path(os.environ[STORE_VARIABLE])
+    """The store of these pages; the example farm's for a visitor who looks at that."""
+    return st.session_state.get(EXAMPLE) or Path(os.environ[STORE_VARIABLE])
 
 
 def file_state() -> FileState:
@@ -169,6 +171,12 @@ def order(
 
 
 @_kept
+def stored(sheet: Sheet) -> pd.DataFrame:
+    """The stored rows of a sheet; not to be changed, as all visitors share them."""
+    return front.stored(store_path(), sheet)
+
+
+@_kept
 def price_lists() -> tuple[tuple[int, str], ...]:
     """The years of the price lists in the store, each with a currency that it has."""
     return front.price_lists(store_path())
@@ -263,12 +271,11 @@ def load(
     write_files: Callable[[Path], list[Path]],
     agreed: front.Agreed | None = None,
 ) -> Added:
-    """Add records, all or nothing; what is held already is not brought a second time.
+    """Add records, all or nothing; what is stored already is not added a second time.
 
-    ``batch`` names the uploaded files, ``write_files`` puts them into the folder it is given;
-    ``agreed`` says how sheets of one's own are read, and why unlikely records are true. Where all
-    of it is held by the very same upload, the answer is what that one added; after it was taken
-    back the same files go in anew, as a submission of its own.
+    ``batch`` names the uploaded files, ``write_files`` writes them into a folder; ``agreed`` says
+    how they are read. Where the very same upload stored all of it, the answer is what that one
+    added; after an undo the same files are added again, as a new submission.
     """
     who = require(WRITERS)
     with _one_at_a_time:

@@ -20,8 +20,7 @@ NOTE_WORDS: Mapping[NoteKind, Callable[[str], str]] = {
     NoteKind.NO_STORE: lambda names: "There is no store yet; storing the plan makes one.",
     NoteKind.NEW_SEASON: lambda names: f"The store will be given this season and site: {names}.",
     NoteKind.UNKNOWN_VARIETIES: lambda names: (
-        f"Not among the store's varieties: {names}. Check the spelling, or load them in "
-        "varieties.csv."
+        f"New varieties: {names}. They are stored with the plan. Check their spelling first."
     ),
     NoteKind.OF_OTHER_CROPS: lambda names: f"The store has these as another crop: {names}.",
     NoteKind.PASSED_OVER: lambda names: (

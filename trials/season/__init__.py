@@ -52,6 +52,8 @@ if TYPE_CHECKING:
     from trials.season.backing_up import copies as copies
     from trials.season.backing_up import look_through_copy as look_through_copy
     from trials.season.backing_up import restore as restore
+    from trials.season.beginning import begin as begin
+    from trials.season.beginning import example_farm as example_farm
     from trials.season.choosing import choose as choose
     from trials.season.choosing import choose_again as choose_again
     from trials.season.comparing import Asked as Asked
@@ -68,6 +70,8 @@ if TYPE_CHECKING:
     from trials.season.drafting import discard_draft as discard_draft
     from trials.season.drafting import drafts_of as drafts_of
     from trials.season.drafting import keep_drafts as keep_drafts
+    from trials.season.entering import enter as enter
+    from trials.season.entering import stored as stored
     from trials.season.field import planted as planted
     from trials.season.loading import guesses as guesses
     from trials.season.loading import load as load
