@@ -7,8 +7,6 @@ import tempfile
 import threading
 from collections.abc import Callable
 from datetime import date, datetime
-from enum import StrEnum
-from functools import partial
 from hashlib import sha256
 from pathlib import Path
 from typing import ParamSpec, TypeVar
@@ -177,6 +175,18 @@ def stored(sheet: Sheet) -> pd.DataFrame:
 
 
 @_kept
+def trials_now(day: date) -> dict[str, front.TrialNow]:
+    """What the records tell of every trial on a day."""
+    return front.trials_now(store_path(), day)
+
+
+@_kept
+def find(text: str) -> tuple[front.Found, ...]:
+    """Trials, varieties and plots by a part of their name."""
+    return front.find(store_path(), text)
+
+
+@_kept
 def price_lists() -> tuple[tuple[int, str], ...]:
     """The years of the price lists in the store, each with a currency that it has."""
     return front.price_lists(store_path())
@@ -337,19 +347,6 @@ def _pages() -> str:
     return f"{parts.scheme}://{host}" + (f":{parts.port}" if parts.port else "")
 
 
-# ------------------------------------------------------------------------------- what was changed
-
-
-class Mending(StrEnum):
-    """What a sheet of the history's page is for."""
-
-    CORRECT = "its rows replace the stored ones"
-    WITHDRAW = "its rows should never have been there: remove them"
-
-
-_mended: dict[tuple[Path, str], Entry | None] = {}
-
-
 @_kept
 def history(of: str | None, most: int) -> tuple[Entry, ...]:
     """The newest entries that touched a trial or a plot, or of all; the newest first."""
@@ -366,35 +363,3 @@ def plot_codes(trial: str) -> tuple[str, ...]:
 def compare_as_known(trial: str, entry: int) -> Comparison:
     """The comparison of a trial's primary measure as it was known when an entry was made."""
     return front.compare_trial(store_path(), trial, as_known_at=entry)
-
-
-def take_back(entry: int, why: str, token: str) -> Entry:
-    """Take an entry back, once for each token."""
-    who = require(WRITERS)
-    with _one_at_a_time:
-        return front.undo(store_path(), entry, Signed(who.name, why.strip(), token))
-
-
-def mend(
-    how: Mending,
-    write_files: Callable[[Path], list[Path]],
-    why: str,
-    token: str,
-    seen: int,
-    accept: str | None = None,
-) -> Entry | None:
-    """Correct or withdraw by uploaded sheets, once for each token; None: nothing differed.
-
-    ``seen`` is the newest entry that the page had shown when it was asked for; ``accept`` says
-    why the unlikely in a correction is true.
-    """
-    who = require(WRITERS)
-    change = front.withdraw if how is Mending.WITHDRAW else partial(front.correct, accept=accept)
-    signed = Signed(who.name, why.strip(), token)
-    with _one_at_a_time:
-        asked = (store_path(), token)
-        if asked not in _mended:
-            with tempfile.TemporaryDirectory() as folder:
-                files = write_files(Path(folder))
-                _mended[asked] = change(store_path(), files, signed, seen=seen)
-        return _mended[asked]

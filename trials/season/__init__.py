@@ -23,6 +23,10 @@ if TYPE_CHECKING:
 
     from trials import decide
     from trials.errors import Fault
+    from trials.layout.next_steps import NextStep as NextStep
+    from trials.layout.next_steps import StepKind as StepKind
+    from trials.layout.next_steps import TrialNow as TrialNow
+    from trials.layout.next_steps import next_steps as next_steps
     from trials.model.rows import Signed
     from trials.model.trial import Closing, Completeness
     from trials.package import package as package
@@ -73,8 +77,12 @@ if TYPE_CHECKING:
     from trials.season.entering import enter as enter
     from trials.season.entering import stored as stored
     from trials.season.field import planted as planted
+    from trials.season.finding import Found as Found
+    from trials.season.finding import FoundKind as FoundKind
+    from trials.season.finding import find as find
     from trials.season.loading import guesses as guesses
     from trials.season.loading import load as load
+    from trials.season.next_steps import trials_now as trials_now
     from trials.season.ordering import order as order
     from trials.season.ordering import price_lists as price_lists
     from trials.season.people import LONGEST_NAME as LONGEST_NAME
