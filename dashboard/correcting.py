@@ -27,6 +27,12 @@ class Mending(StrEnum):
     WITHDRAW = "its rows should never have been there: remove them"
 
 
+def forget_done() -> None:
+    """A store that was restored no longer has what was done since."""
+    with _one_at_a_time:
+        _mended.clear()
+
+
 def take_back(entry: int, why: str, token: str) -> Entry:
     """Take an entry back, once for each token."""
     who = require(WRITERS)

@@ -243,6 +243,13 @@ _brought_in: dict[tuple[Path, str], Added] = {}
 _laid_out: dict[tuple[Path, str, int], str] = {}
 
 
+def forget_done() -> None:
+    """A store that was restored no longer has what was done since."""
+    with _one_at_a_time:
+        _brought_in.clear()
+        _laid_out.clear()
+
+
 def close(trial: str, on: date, reason: str) -> list[str]:
     """End a trial's season, and say where a copy was kept.
 

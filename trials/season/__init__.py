@@ -109,6 +109,7 @@ if TYPE_CHECKING:
     from trials.season.planning import planned as planned
     from trials.season.printing import Printing as Printing
     from trials.season.proposing import propose as propose
+    from trials.season.shortcut import install_shortcut as install_shortcut
     from trials.season.tallying import Recorded as Recorded
     from trials.season.tallying import SprayEntry as SprayEntry
     from trials.season.tallying import Tally as Tally
