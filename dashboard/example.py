@@ -9,7 +9,7 @@ import streamlit as st
 from dashboard.access.visitor import WRITERS, require
 from dashboard.data import EXAMPLE, store_path
 from dashboard.theme import markup
-from trials import season
+from trials import season as front
 
 MARKED = "This is the example farm, with invented records. Nothing you do here changes your own."
 _one_at_a_time = threading.Lock()
@@ -24,7 +24,7 @@ def open_example() -> None:
     """Show the example farm's pages to this visitor from now on; its store is made if need be."""
     require(WRITERS)
     with _one_at_a_time:
-        store = season.example_farm(store_path())
+        store = front.example_farm(store_path())
     _start_again()
     st.session_state[EXAMPLE] = store
 

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Mapping
 from secrets import token_hex
 
 import streamlit as st
 
-from dashboard.access.visitor import WRITERS, require, visitor
-from dashboard.data import store_path
+from dashboard.access.visitor import visitor
+from dashboard.entering import enter
 from dashboard.settings import units
 from dashboard.theme import markup
-from trials import season
 from trials.errors import RecordsHeld, RecordsRefused
-from trials.model.rows import Added, Sheet, Signed
+from trials.model.rows import Added, Sheet
 from trials.report.pages import added_sentence
 from trials.report.record_forms import TypedRows, in_sheets, typed_sentences
 
@@ -22,8 +20,6 @@ NOTHING_TYPED = "Nothing is filled in yet. Nothing was stored."
 UNLIKELY = "Some of it is unlikely. Nothing was stored."
 
 Typed = Mapping[Sheet, TypedRows]
-# A second tap runs beside the first: it waits, and its token finds what the first has done.
-_one_at_a_time = threading.Lock()
 
 
 def token_of(form: str) -> str:
@@ -60,7 +56,7 @@ def show_outcome(form: str) -> None:
 
 def _store(form: str, typed: Typed, accept: str | None) -> None:
     try:
-        added = _entered(typed, token_of(form), accept)
+        added = enter(in_sheets(typed), token_of(form), accept)
     except RecordsHeld as held:
         st.session_state["form held"] = (token_of(form), typed, _sentences(held, typed))
         st.rerun()
@@ -72,12 +68,6 @@ def _store(form: str, typed: Typed, accept: str | None) -> None:
     st.session_state["form done"] = (form, added)
     st.session_state["form tokens"].pop(form, None)
     st.rerun()
-
-
-def _entered(typed: Typed, token: str, accept: str | None) -> Added:
-    who = require(WRITERS)
-    with _one_at_a_time:
-        return season.enter(store_path(), in_sheets(typed), Signed(who.name, token=token), accept)
 
 
 def _sentences(refused: RecordsRefused, typed: Typed) -> list[str]:
