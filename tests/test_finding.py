@@ -1,4 +1,4 @@
-"""The search finds trials, varieties and plots, and what each trial needs is read off the records."""
+"""The search finds names, and what each trial needs is read off the records."""
 
 from __future__ import annotations
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
@@ -65,15 +66,14 @@ def test_a_second_plan_adds_only_what_is_new(store: Path) -> None:
     assert len(season.stored(store, Sheet.SITES)) == 1
 
 
-@pytest.mark.parametrize("stored", [True, False], ids=["stored", "proposed"])
-def test_another_spelling_of_a_variety_is_refused_by_its_key(store: Path, stored: bool) -> None:
+@pytest.mark.parametrize("ask", [season.plan_from_text, season.propose])
+def test_another_spelling_of_a_variety_is_refused_by_its_key(
+    store: Path, ask: Callable[[Path, str], object]
+) -> None:
     season.plan_from_text(store, OWN_SEASON)
     other = OWN_SEASON.replace("aster-2026", "aster-again").replace("Late blue", "late  Blue")
     with pytest.raises(RecordsRefused, match="'late Blue' is written 'Late blue' elsewhere") as no:
-        if stored:
-            season.plan_from_text(store, other)
-        else:
-            season.propose(store, other)
+        ask(store, other)
     assert [fault.column for fault in no.value.faults] == ["factors.levels"]
     assert len(season.trials(store)) == 1
     assert names(store, Sheet.VARIETIES, "variety") == SORTS
