@@ -40,7 +40,8 @@ State = tuple[int, datetime] | None
 
 def store_path() -> Path:
     """The store of these pages; the example farm's for a visitor who looks at that."""
-    return st.session_state.get(EXAMPLE) or Path(os.environ[STORE_VARIABLE])
+    example: Path | None = st.session_state.get(EXAMPLE)
+    return example or Path(os.environ[STORE_VARIABLE])
 
 
 def file_state() -> FileState:

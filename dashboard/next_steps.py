@@ -15,23 +15,25 @@ from trials.report.figures import listed
 from trials.report.next_words import step_sentence
 from trials.season import Found, FoundKind, NextStep, StepKind, next_steps
 
-# Where a step is done: the page, and what its link says.
+COUNTS, EVENTS = "Stand counts", "Events: frost, spray, loss, swap, note"  # as page Records says
+# Where a step is done: the page, the form on it, and what its link says.
+PLANTING_OF_A_PLAN = ("screens/plan.py", None, "Record the planting →")
 PAGES = {
-    StepKind.PLANT: ("screens/plan.py", "Record the planting →"),
-    StepKind.COUNT: ("screens/records.py", "Record stand counts →"),
-    StepKind.HARVEST: ("screens/tally.py", "Tally →"),
-    StepKind.FIRST_CUT: ("screens/tally.py", "Tally →"),
-    StepKind.PINCH: ("screens/records.py", "Record it →"),
-    StepKind.NET: ("screens/records.py", "Record it →"),
-    StepKind.FROST: ("screens/records.py", "Record the frost →"),
-    StepKind.ORDER: ("screens/choose.py", "Choose →"),
+    StepKind.PLANT: ("screens/records.py", EVENTS, "Record the planting →"),
+    StepKind.COUNT: ("screens/records.py", COUNTS, "Record stand counts →"),
+    StepKind.HARVEST: ("screens/tally.py", None, "Tally →"),
+    StepKind.FIRST_CUT: ("screens/tally.py", None, "Tally →"),
+    StepKind.PINCH: ("screens/records.py", EVENTS, "Record what was done →"),
+    StepKind.NET: ("screens/records.py", EVENTS, "Record what was done →"),
+    StepKind.FROST: ("screens/records.py", EVENTS, "Record the frost →"),
 }
 LONGEST_SEARCH = 60
 
 
 def steps_of(trial: Trial) -> tuple[NextStep, ...]:
     """What a trial needs now."""
-    return next_steps(data.trials_now(date.today())[trial.code], datetime.now(UTC))
+    now = data.trials_now(date.today()).get(trial.code)
+    return () if now is None else next_steps(now, datetime.now(UTC))
 
 
 def show_steps(trial: Trial) -> None:
@@ -45,10 +47,17 @@ def show_steps(trial: Trial) -> None:
         st.html(markup.lines(map(step_sentence, rest)))
     if visitor().role not in WRITERS or trial.stage is TrialStage.CLOSED:
         return
-    links = dict.fromkeys(PAGES[step.kind] for step in steps if step.kind in PAGES)
+    links = dict.fromkeys(_link(step, trial) for step in steps if step.kind in PAGES)
     with st.container(horizontal=True):
-        for page, label in links:
-            st.page_link(page, label=label)
+        for page, form, label in links:
+            asked = None if form is None else {"record": form, "of_trial": trial.code}
+            st.page_link(page, label=label, query_params=asked)
+
+
+def _link(step: NextStep, trial: Trial) -> tuple[str, str | None, str]:
+    if step.kind is StepKind.PLANT and trial.code in data.planned():
+        return PLANTING_OF_A_PLAN
+    return PAGES[step.kind]
 
 
 def show_search() -> None:

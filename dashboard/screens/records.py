@@ -42,7 +42,7 @@ def show_trial_form(name: str) -> None:
         st.html(markup.note("No trial is open. Plan one first, on page Plan."))
         return
     of_code = {trial.code: trial for trial in trials}
-    code = st.selectbox("Trial", list(of_code), key="records trial")
+    code = st.selectbox("Trial", list(of_code), key="of_trial", bind="query-params")
     sheet, show_form = TRIAL[name]
     show_form(of_code[code])
     show_stored(sheet, code)
@@ -84,7 +84,9 @@ def show_templates() -> None:
 
 require(WRITERS)
 st.html(markup.heading("Everything you record, without a file", eyebrow="Records"))
-chosen = st.selectbox("What do you want to record?", [*FARM, *TRIAL], key="form")
+chosen = st.selectbox(
+    "What do you want to record?", [*FARM, *TRIAL], key="record", bind="query-params"
+)
 if chosen in FARM:
     show_farm_form(chosen)
 else:

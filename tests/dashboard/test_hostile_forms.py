@@ -161,6 +161,7 @@ PLACES = {
     "screens/history.py: bind": "address",
     "screens/order.py: text_input": "farm_names",
     "screens/people.py: text_input": "people",
+    "screens/records.py: bind": "address",
     "screens/plan.py: text_input": "farm_names",
     "screens/plan.py: file_uploader": "plan_file",
     "screens/plan.py: bind": "address",
@@ -284,7 +285,7 @@ def test_hostile_search(hostile_farm: Any, show: Show) -> None:
 
 
 def form_of(page: AppTest, name: str) -> AppTest:
-    page.get_by_key("form").select(name).run()
+    page.get_by_key("record").select(name).run()
     return page
 
 
@@ -331,9 +332,7 @@ def test_hostile_scores(
 
 @pytest.mark.parametrize("kind", ["markup", *SOME])
 def test_hostile_events(kind: str, hostile_farm: Any, show: Show) -> None:
-    page = form_of(
-        show(hostile_farm.store, "records"), "Events: frost, spray, loss, swap, note"
-    )
+    page = form_of(show(hostile_farm.store, "records"), "Events: frost, spray, loss, swap, note")
     next(box for box in page.selectbox if box.label == "What happened").select("note").run()
     page.date_input[0].set_value(DAY)
     text = type_in(field(page, "Why, or a note"), TYPED[kind])
@@ -602,6 +601,7 @@ ASKED = {
     "home": ("season",),
     "plan": ("planned",),
     "tally": ("plot", "day"),
+    "records": ("record", "of_trial"),
     "compare": ("trial",),
     "choose": ("crop",),
     "order": ("crop",),

@@ -34,7 +34,7 @@ def tap(page: AppTest, label: str) -> AppTest:
 
 
 def form(page: AppTest, name: str) -> AppTest:
-    page.get_by_key("form").select(name).run()
+    page.get_by_key("record").select(name).run()
     assert not page.exception, [each.message for each in page.exception]
     return page
 

@@ -7,7 +7,8 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trials.layout.calendar import DateSource
+from trials.errors import PlanRefused
+from trials.layout.calendar import DateSource, Task
 from trials.layout.next_steps import TrialNow
 from trials.model.re_entry import Spray
 from trials.model.trial import EventKind, Outcome, Trial, TrialStage
@@ -46,7 +47,7 @@ def _now(
 ) -> TrialNow:
     if trial.stage is TrialStage.CLOSED:
         return TrialNow(trial.stage)
-    tasks = calendar(store, trial.code).tasks if is_planned else ()
+    tasks = _tasks(store, trial.code) if is_planned else ()
     cuts, events = kept.cuts(trial.code), kept.events(trial.code)
     picked = cuts.loc[cuts["outcome"] == Outcome.PICKED, "cut_on"]
     run = seasons[(seasons["season"] == trial.season) & (seasons["site"] == trial.site)]
@@ -63,3 +64,11 @@ def _now(
         frost_recorded=bool((events["kind"] == EventKind.FROST).any()),
         ends_on=row["ends_on"],
     )
+
+
+def _tasks(store: Path, trial: str) -> tuple[Task, ...]:
+    """The trial's calendar; none where its days are not in order, which page Plan explains."""
+    try:
+        return calendar(store, trial).tasks
+    except PlanRefused:
+        return ()
