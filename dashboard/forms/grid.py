@@ -75,7 +75,8 @@ def _column(each: Field, new_names: Collection[Sheet]) -> Any:
         case FieldKind.CHOICE:
             return config.SelectboxColumn(label, help=each.help or None, options=list(each.choices))
         case FieldKind.TEXT:
-            names = [] if each.refers_to in (None, *new_names) else names_of(each.refers_to)
+            chosen = each.refers_to
+            names = [] if chosen is None or chosen in new_names else names_of(chosen)
             if names:
                 return config.SelectboxColumn(label, help=each.help or None, options=names)
             return config.TextColumn(label, help=each.help or None)

@@ -285,7 +285,7 @@ def test_hostile_search(hostile_farm: Any, show: Show) -> None:
 
 
 def form_of(page: AppTest, name: str) -> AppTest:
-    page.get_by_key("record").select(name).run()
+    widget(page, "record").select(name).run()
     return page
 
 

@@ -29,12 +29,16 @@ def words(page: AppTest) -> str:
     return re.sub(r"\s+", " ", html.unescape(re.sub(r"<[^>]+>", " ", bodies)))
 
 
+def widget(page: AppTest, key: str) -> Any:
+    return page.get_by_key(key)
+
+
 def tap(page: AppTest, label: str) -> AppTest:
     return next(b for b in page.button if b.label == label).click().run()
 
 
 def form(page: AppTest, name: str) -> AppTest:
-    page.get_by_key("record").select(name).run()
+    widget(page, "record").select(name).run()
     assert not page.exception, [each.message for each in page.exception]
     return page
 
@@ -211,7 +215,7 @@ def test_a_spray_has_the_form_with_the_re_entry_time(hostile_farm: Any, show: Sh
 
 def test_a_blank_file_is_offered_for_each_sheet(hostile_farm: Any, show: Show) -> None:
     page = show(hostile_farm.store, "records")
-    page.get_by_key("template").select(Sheet.STAND_COUNTS).run()
+    widget(page, "template").select(Sheet.STAND_COUNTS).run()
     assert not page.exception
     (button,) = page.get("download_button")
     assert button.proto.label == "Download stand_counts.csv"

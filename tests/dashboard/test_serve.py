@@ -50,11 +50,14 @@ def test_no_store_is_made_where_the_pages_cannot_start(tmp_path: Path) -> None:
 def test_a_store_that_is_not_there_is_made_before_the_pages_start(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    store, started = tmp_path / "farm" / "new.tallybed", []
+    store, started = tmp_path / "farm" / "new.tallybed", list[Quiet]()
     monkeypatch.setattr("dashboard.imports.import_everything", lambda: None)
-    monkeypatch.setattr(
-        "dashboard.served_app.served_app", lambda *asked: started.append(asked) or Quiet()
-    )
+
+    def pages(*asked: object) -> Quiet:
+        started.append(Quiet())
+        return started[-1]
+
+    monkeypatch.setattr("dashboard.served_app.served_app", pages)
     for name in ("TALLYBED_STORE", "TALLYBED_BLIND"):
         monkeypatch.setenv(name, "")
     serve(store, free_port(), open_browser=False)

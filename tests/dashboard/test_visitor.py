@@ -25,7 +25,7 @@ Signed = Callable[[Role], None]
 DATA = Path(data.__file__)
 ASKING = (
     DATA,
-    *(Path(each.__file__) for each in (bed, correcting, entering, example, keeping)),
+    *(Path(str(each.__file__)) for each in (bed, correcting, entering, example, keeping)),
 )
 
 
