@@ -82,7 +82,6 @@ if TYPE_CHECKING:
     from trials.season.finding import find as find
     from trials.season.loading import guesses as guesses
     from trials.season.loading import load as load
-    from trials.season.next_steps import trials_now as trials_now
     from trials.season.ordering import order as order
     from trials.season.ordering import price_lists as price_lists
     from trials.season.people import LONGEST_NAME as LONGEST_NAME
@@ -110,6 +109,7 @@ if TYPE_CHECKING:
     from trials.season.printing import Printing as Printing
     from trials.season.proposing import propose as propose
     from trials.season.shortcut import install_shortcut as install_shortcut
+    from trials.season.stages import trials_now as trials_now
     from trials.season.tallying import Recorded as Recorded
     from trials.season.tallying import SprayEntry as SprayEntry
     from trials.season.tallying import Tally as Tally
