@@ -6,6 +6,7 @@ from pathlib import Path
 
 import streamlit as st
 
+from dashboard import example
 from dashboard.access.visitor import Visitor, door, visitor
 from dashboard.network import network_folder
 from dashboard.settings import units_control
@@ -26,6 +27,7 @@ st.html(STYLE)
 SEASON = st.Page("screens/home.py", title="Home")
 PLAN = st.Page("screens/plan.py", title="Plan")
 TALLY = st.Page("screens/tally.py", title="Tally")
+RECORDS = st.Page("screens/records.py", title="Records")
 PEOPLE = st.Page("screens/people.py", title="People")
 KEEPING = st.Page("screens/backups.py", title="Backups")
 READING = [
@@ -38,10 +40,12 @@ READING = [
 NETWORK = st.Page("screens/network.py", title="Network")
 TERMS = st.Page("screens/terms.py", title="Terms", visibility="hidden")
 SCREENS = {
-    Role.GROWER: [SEASON, PLAN, TALLY, *READING, KEEPING],
+    Role.GROWER: [SEASON, PLAN, TALLY, RECORDS, *READING, KEEPING],
     Role.ADVISER: [SEASON, *READING],
     Role.PICKER: [TALLY],
 }
+# Not of the example farm: tallies and people go to the farm's own store.
+OWN_FARM_ONLY = (TALLY, RECORDS, KEEPING)
 
 
 def to_the_bed() -> None:
@@ -66,9 +70,11 @@ def show_refusal(refusal: TallybedError, role: Role) -> None:
 def show_pages(who: Visitor) -> None:
     """The pages of a role, and the one that was asked for."""
     screens = [*SCREENS[who.role]]
+    if example.is_open():
+        screens = [screen for screen in screens if screen not in OWN_FARM_ONLY]
     if network_folder() is not None and who.role is not Role.PICKER:
         screens.append(NETWORK)
-    if door() is not None and who.role is Role.GROWER:
+    if door() is not None and who.role is Role.GROWER and not example.is_open():
         screens.append(PEOPLE)
     if screens == [TALLY]:
         page = st.navigation([st.Page(to_the_bed, default=True), TALLY], position="hidden")
@@ -77,6 +83,8 @@ def show_pages(who: Visitor) -> None:
         with st.container(key="phone_nav", horizontal=True, gap="medium"):
             for screen in screens:
                 st.page_link(screen, label=screen.title)
+    if example.is_open():
+        example.show_mark()
     try:
         page.run()
     except TallybedError as refusal:

@@ -7,13 +7,12 @@ import tempfile
 import threading
 from collections.abc import Callable
 from datetime import date, datetime
-from enum import StrEnum
-from functools import partial
 from hashlib import sha256
 from pathlib import Path
 from typing import ParamSpec, TypeVar
 from urllib.parse import urlsplit
 
+import pandas as pd
 import streamlit as st
 
 from dashboard.access.network import ADDRESS, lan_address
@@ -21,7 +20,7 @@ from dashboard.access.visitor import EVERYBODY, READERS, WRITERS, door, require
 from dashboard.uploads import file_name
 from trials import season as front
 from trials.decide import Choice, Ordering, Rules, Sowing
-from trials.model.rows import Added, Signed
+from trials.model.rows import Added, Sheet, Signed
 from trials.model.trial import Entry, Invitation, Person, Role, Trial, TrialStage
 from trials.model.units import PaperSize, UnitSystem
 from trials.report import pages, rests_on
@@ -30,6 +29,7 @@ from trials.stats.length_grades import GradeShare
 from trials.stats.results import Comparison
 
 STORE_VARIABLE = "TALLYBED_STORE"
+EXAMPLE = "example farm"  # where its store is, in the visit of somebody who looks at it
 ANSWERS_KEPT = 200
 
 P = ParamSpec("P")
@@ -39,8 +39,9 @@ State = tuple[int, datetime] | None
 
 
 def store_path() -> Path:
-    """The store these pages show, as the one who started them named it."""
-    return Path(os.environ[STORE_VARIABLE])
+    """The store of these pages; the example farm's for a visitor who looks at that."""
+    example: Path | None = st.session_state.get(EXAMPLE)
+    return example or Path(os.environ[STORE_VARIABLE])
 
 
 def file_state() -> FileState:
@@ -169,6 +170,24 @@ def order(
 
 
 @_kept
+def stored(sheet: Sheet) -> pd.DataFrame:
+    """The stored rows of a sheet; not to be changed, as all visitors share them."""
+    return front.stored(store_path(), sheet)
+
+
+@_kept
+def trials_now(day: date) -> dict[str, front.TrialNow]:
+    """What the records tell of every trial on a day."""
+    return front.trials_now(store_path(), day)
+
+
+@_kept
+def find(text: str) -> tuple[front.Found, ...]:
+    """Trials, varieties and plots by a part of their name."""
+    return front.find(store_path(), text)
+
+
+@_kept
 def price_lists() -> tuple[tuple[int, str], ...]:
     """The years of the price lists in the store, each with a currency that it has."""
     return front.price_lists(store_path())
@@ -225,6 +244,13 @@ _brought_in: dict[tuple[Path, str], Added] = {}
 _laid_out: dict[tuple[Path, str, int], str] = {}
 
 
+def forget_done() -> None:
+    """A store that was restored no longer has what was done since."""
+    with _one_at_a_time:
+        _brought_in.clear()
+        _laid_out.clear()
+
+
 def close(trial: str, on: date, reason: str) -> list[str]:
     """End a trial's season, and say where a copy was kept.
 
@@ -263,12 +289,11 @@ def load(
     write_files: Callable[[Path], list[Path]],
     agreed: front.Agreed | None = None,
 ) -> Added:
-    """Add records, all or nothing; what is held already is not brought a second time.
+    """Add records, all or nothing; what is stored already is not added a second time.
 
-    ``batch`` names the uploaded files, ``write_files`` puts them into the folder it is given;
-    ``agreed`` says how sheets of one's own are read, and why unlikely records are true. Where all
-    of it is held by the very same upload, the answer is what that one added; after it was taken
-    back the same files go in anew, as a submission of its own.
+    ``batch`` names the uploaded files, ``write_files`` writes them into a folder; ``agreed`` says
+    how they are read. Where the very same upload stored all of it, the answer is what that one
+    added; after an undo the same files are added again, as a new submission.
     """
     who = require(WRITERS)
     with _one_at_a_time:
@@ -330,19 +355,6 @@ def _pages() -> str:
     return f"{parts.scheme}://{host}" + (f":{parts.port}" if parts.port else "")
 
 
-# ------------------------------------------------------------------------------- what was changed
-
-
-class Mending(StrEnum):
-    """What a sheet of the history's page is for."""
-
-    CORRECT = "the right rows: they replace the stored ones"
-    WITHDRAW = "rows that should never have been there: remove them"
-
-
-_mended: dict[tuple[Path, str], Entry | None] = {}
-
-
 @_kept
 def history(of: str | None, most: int) -> tuple[Entry, ...]:
     """The newest entries that touched a trial or a plot, or of all; the newest first."""
@@ -359,35 +371,3 @@ def plot_codes(trial: str) -> tuple[str, ...]:
 def compare_as_known(trial: str, entry: int) -> Comparison:
     """The comparison of a trial's primary measure as it was known when an entry was made."""
     return front.compare_trial(store_path(), trial, as_known_at=entry)
-
-
-def take_back(entry: int, why: str, token: str) -> Entry:
-    """Take an entry back, once for each token."""
-    who = require(WRITERS)
-    with _one_at_a_time:
-        return front.undo(store_path(), entry, Signed(who.name, why.strip(), token))
-
-
-def mend(
-    how: Mending,
-    write_files: Callable[[Path], list[Path]],
-    why: str,
-    token: str,
-    seen: int,
-    accept: str | None = None,
-) -> Entry | None:
-    """Correct or withdraw by uploaded sheets, once for each token; None: nothing differed.
-
-    ``seen`` is the newest entry that the page had shown when it was asked for; ``accept`` says
-    why the unlikely in a correction is true.
-    """
-    who = require(WRITERS)
-    change = front.withdraw if how is Mending.WITHDRAW else partial(front.correct, accept=accept)
-    signed = Signed(who.name, why.strip(), token)
-    with _one_at_a_time:
-        asked = (store_path(), token)
-        if asked not in _mended:
-            with tempfile.TemporaryDirectory() as folder:
-                files = write_files(Path(folder))
-                _mended[asked] = change(store_path(), files, signed, seen=seen)
-        return _mended[asked]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from dashboard.access.visitor import WRITERS, require
+from dashboard import correcting, data
+from dashboard.access.visitor import WRITERS, door, require
 from dashboard.data import store_path
 from trials import season as front
 from trials.report import safety_page
@@ -41,7 +42,13 @@ def look_through(copy: front.KeptCopy) -> front.KeptCopy:
     return front.look_through_copy(copy)
 
 
-def restore_command(copy: front.KeptCopy) -> str:
-    """What is typed on the farm's machine to put a copy back."""
+def restore(copy: front.KeptCopy) -> list[str]:
+    """Put a copy in the store's place, and say where the store that was there is kept."""
     require(WRITERS)
-    return safety_page.restore_command(copy.folder, store_path())
+    done = front.restore(copy.folder, store_path())
+    data.forget_done()
+    correcting.forget_done()
+    at_the_door = door()
+    if at_the_door is not None:
+        at_the_door.forget()
+    return safety_page.restored_lines(done)

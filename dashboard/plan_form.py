@@ -13,8 +13,10 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from dashboard.data import stored
 from dashboard.settings import units
 from dashboard.theme import markup
+from trials.model.rows import Sheet
 from trials.model.trial import MEASURES, AppliedTo, Trial
 from trials.model.units import UnitSystem
 from trials.season import plan_text_of
@@ -115,7 +117,7 @@ def _question(trials: tuple[Trial, ...]) -> Mapping[str, object]:
             persist_state="session",
         )
     with middle:
-        crops = list(dict.fromkeys(trial.crop for trial in trials))
+        crops = [*dict.fromkeys([*(t.crop for t in trials), *stored(Sheet.VARIETIES)["crop"]])]
         crop = st.selectbox(
             FIELDS["crop"],
             crops,
@@ -124,7 +126,7 @@ def _question(trials: tuple[Trial, ...]) -> Mapping[str, object]:
             placeholder="choose or type",
             key="plan_crop",
         )
-        sites = list(dict.fromkeys(trial.site for trial in trials))
+        sites = [*dict.fromkeys([*(t.site for t in trials), *stored(Sheet.SITES)["site"]])]
         site = st.selectbox(
             FIELDS["site"],
             sites,
@@ -305,7 +307,11 @@ def _days() -> Mapping[str, object]:
         sow = _day(FIELDS["sow_on"], "sow_on")
     with right:
         out = _day(FIELDS["transplant_on"], "transplant_on")
-    with st.expander("If not in your records: days to bloom, frosts, start and end of the season"):
+    first = stored(Sheet.SEASONS).empty  # the store has no frosts and no season's ends
+    with st.expander(
+        "If not in your records: days to bloom, frosts, start and end of the season",
+        expanded=first,
+    ):
         bloom = st.number_input(
             "Days from sowing to the first cut",
             min_value=20,

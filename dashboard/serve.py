@@ -20,7 +20,7 @@ from trials import TallybedError
 from trials.errors import FileRefused, PortTaken
 from trials.model.trial import Role
 from trials.report.figures import listed
-from trials.season import everybody, trials
+from trials.season import begin, everybody, trials
 
 STARTS_WITHIN_S = 30
 
@@ -55,10 +55,12 @@ def serve(
 ) -> None:
     """Show the store's pages until interrupted; ``blind`` hides what grows where it is tallied.
 
+    On this computer alone a store that is not there is made, so that a grower can begin.
+
     Raises
     ------
     StoreRefused
-        There is no store at that place, or it cannot be used.
+        The store cannot be used.
     PortTaken
         Another program listens at that port.
     FileRefused
@@ -66,14 +68,17 @@ def serve(
     TallybedError
         The network is asked for, but nobody may sign in.
     """
-    trials(store)
+    store = store.expanduser().absolute()
     service = None
     if network is not None:
         _require_grower(store)
         _require_certificate(network)
         service = service_of(secrets_files())
+    if store.exists():
+        trials(store)
     _require_free(network.address if network else ADDRESS, port)
-    store = store.expanduser().absolute()
+    if begin(store):
+        sys.stdout.write(f"A new store was made: {store}\n")
     os.environ["TALLYBED_STORE"] = str(store)
     os.environ["TALLYBED_BLIND"] = "1" if blind else ""
     say_where(port, network)
@@ -130,7 +135,8 @@ def say_where(port: int, network: Network | None) -> None:
 
 
 def _require_grower(store: Path) -> None:
-    if not any(person.role is Role.GROWER for person in everybody(store)):
+    people = everybody(store) if store.exists() else ()
+    if not any(person.role is Role.GROWER for person in people):
         raise TallybedError(
             "Nobody can sign in as a grower yet. Add yourself on this computer first: "
             "tallybed people add NAME --role grower"

@@ -23,9 +23,10 @@ NO_COPY = (
     "disk."
 )
 ELSEWHERE = "Backups in other folders are not listed here."
-PUT_BACK = (
-    "Stop these pages first, so that nobody records meanwhile. Then restore a backup at the "
-    "terminal of the farm's computer. The store that is there now is renamed, not lost."
+RESTORED = "store_restored"
+WHAT_IT_DOES = (
+    "The backup takes the place of the store. The store that is there now is renamed, not lost. "
+    "What was recorded after the backup is missing until you restore that one."
 )
 
 
@@ -103,16 +104,38 @@ def show_copies(copies: tuple[KeptCopy, ...]) -> None:
         st.session_state[LOOKED_THROUGH] = looked
     shown = [looked.get(str(each.folder), each) if each.backup else each for each in copies]
     st.html(markup.table(copies_table(shown, [each.folder for each in looked.values()])))
-    st.html(markup.caption("Restoring a backup", PUT_BACK))
-    whole = next((copy for copy in shown if copy.backup is not None and not copy.problem), None)
-    if whole is not None:
-        st.code(keeping.restore_command(whole), language=None, wrap_lines=True)
+    show_restoring([copy for copy in shown if copy.backup is not None and not copy.problem])
+
+
+def show_restoring(whole: list[KeptCopy]) -> None:
+    """Choose a backup, say that nobody records, and restore it."""
+    if not whole:
+        return
+    of_name = {copy.folder.name: copy for copy in whole}
+    st.html(markup.caption("Restore a backup", WHAT_IT_DOES))
+    with st.form("restore", border=False):
+        name = st.selectbox("Backup to restore", list(of_name))
+        seen = st.checkbox("Nobody is recording now, and I want the records of that backup.")
+        asked = st.form_submit_button("Restore this backup")
+    if asked and not seen:
+        st.html(markup.alert("Nothing was restored yet. Still needed: the tick in the box above."))
+    elif asked and name is not None:
+        try:
+            with st.spinner("Restoring and verifying …"):
+                st.session_state[RESTORED] = keeping.restore(of_name[name])
+        except TallybedError as refusal:
+            st.html(markup.alert(said(refusal)))
+            return
+        st.session_state.pop(CHECKED, None)
+        st.rerun()
 
 
 keeping.copies()  # who may not see them sees nothing
 st.html(
     markup.heading("Your records, verified and backed up", eyebrow="Backups") + markup.note(WHO)
 )
+if RESTORED in st.session_state:
+    st.html(markup.done(" ".join(st.session_state.pop(RESTORED))))
 left, right = st.columns(2, gap="large")
 with left:
     show_check()

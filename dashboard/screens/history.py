@@ -7,7 +7,7 @@ from functools import partial
 
 import streamlit as st
 
-from dashboard import data
+from dashboard import correcting, data
 from dashboard.access.visitor import WRITERS, said, visitor
 from dashboard.settings import units
 from dashboard.theme import markup
@@ -140,7 +140,7 @@ def show_taking_back(entry: Entry, token: str) -> None:
         st.html(markup.alert("Nothing was undone yet. Give a reason for the history."))
         return
     try:
-        undone = data.take_back(entry.number, why, token)
+        undone = correcting.take_back(entry.number, why, token)
     except TallybedError as refused:
         st.html(markup.alert(said(refused)))
         return
@@ -192,7 +192,7 @@ def show_mending(newest: int) -> None:
         seen = newest
     st.session_state[SEEN] = seen
     with st.form("mend", border=False):
-        chosen = st.radio("What the file contains", [how.value for how in data.Mending])
+        chosen = st.radio("What the file contains", [how.value for how in correcting.Mending])
         files = st.file_uploader("The file", type=KINDS_OF_FILE, accept_multiple_files=True)
         why = st.text_input(
             "Why", max_chars=LONGEST_REASON, placeholder="for example: 3 was 13 on the paper"
@@ -207,10 +207,12 @@ def show_mending(newest: int) -> None:
         missing = "the file" if not files else "a reason for the history"
         st.html(markup.alert(f"Nothing was changed yet. Still needed: {missing}."))
         return
-    how = data.Mending(chosen or data.Mending.CORRECT)
+    how = correcting.Mending(chosen or correcting.Mending.CORRECT)
     token = " ".join([how.name, str(seen), *(file.file_id for file in files)])
     try:
-        done = data.mend(how, partial(write_files, files), why, token, seen, accept.strip() or None)
+        done = correcting.mend(
+            how, partial(write_files, files), why, token, seen, accept.strip() or None
+        )
         say(changed_sentence(done))
     except TallybedError as refused:
         say("", refused)

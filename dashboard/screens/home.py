@@ -10,6 +10,8 @@ import streamlit as st
 
 from dashboard import data
 from dashboard.access.visitor import WRITERS, visitor
+from dashboard.begin import show_doors, wants_spreadsheet
+from dashboard.next_steps import show_search, show_steps
 from dashboard.reading_form import agreement
 from dashboard.spray_form import show_spray_form
 from dashboard.tally import bed
@@ -75,6 +77,7 @@ def show_trial(trial: Trial) -> None:
         copy = st.session_state.get("copy_kept", [])
         st.html(markup.done(" ".join(["Closed. Its records are fixed now.", *copy])))
         del st.session_state["closed_now"]
+    show_steps(trial)
     with st.expander("What is recorded and what is missing"):
         st.html(markup.lines(data.completeness_lines(trial.code)))
     if trial.stage is TrialStage.CLOSED:
@@ -189,17 +192,10 @@ may_write = visitor().role in WRITERS
 trials = data.trials()
 if trials:
     st.html(markup.heading("What each trial needs next", eyebrow="The season"))
+    show_search()
     show_trials(trials)
 else:
-    st.html(
-        markup.heading("No trials yet", eyebrow="The season")
-        + markup.lines(
-            [
-                "Begin with sites, seasons, varieties, trials and plots.",
-                "Then add stand counts, cuts and stem samples as you record them.",
-                "After frost, close the trial here. Then compare, choose and order.",
-            ]
-        )
-    )
-if may_write:
+    st.html(markup.heading("No trials yet. How do you want to begin?", eyebrow="The season"))
+    show_doors()
+if may_write and (trials or wants_spreadsheet()):
     show_bringing_in()

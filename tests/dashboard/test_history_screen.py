@@ -12,10 +12,10 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import data
+from dashboard import correcting, data
 from dashboard.access import visitor
 from dashboard.access.visitor import Visitor
-from dashboard.data import Mending
+from dashboard.correcting import Mending
 from trials import season
 from trials.errors import HistoryRefused, NotAllowed
 from trials.model.rows import Signed
@@ -132,11 +132,11 @@ def test_an_entry_is_taken_back_in_two_steps_with_a_reason(corrected: Any, show:
 def test_two_taps_take_back_once(corrected: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     """The second tap runs the page again with the mark of the first."""
     monkeypatch.setenv(data.STORE_VARIABLE, str(corrected.store))
-    first = data.take_back(3, "misread", "one mark")
-    assert data.take_back(3, "misread", "one mark") == first
+    first = correcting.take_back(3, "misread", "one mark")
+    assert correcting.take_back(3, "misread", "one mark") == first
     assert len(history(corrected)) == 4
     with pytest.raises(HistoryRefused, match="undone already, by change 4"):
-        data.take_back(3, "misread", "another mark")
+        correcting.take_back(3, "misread", "another mark")
 
 
 def test_what_later_entries_touched_is_refused_in_the_store_s_words(
@@ -181,7 +181,7 @@ def test_rows_are_withdrawn_once_for_two_taps(
     plots = season.plots(hostile_farm.store, hostile_farm.open_trial)
     count = (PLOT, "2026-07-20", int(plots[plots["plot"] == PLOT]["living"].iloc[0]))
     path = hostile_farm.write("stand_counts", "plot,counted_on,living", [count])
-    done = [data.mend(Mending.WITHDRAW, lambda _: [path], "other plot", "m", 2) for _ in "12"]
+    done = [correcting.mend(Mending.WITHDRAW, lambda _: [path], "other plot", "m", 2) for _ in "12"]
     assert done[0] == done[1]
     assert done[0] is not None
     assert done[0].what == "withdrawal"
@@ -231,9 +231,9 @@ def test_an_adviser_reads_and_cannot_change(
     assert not page.button
     assert not page.get("file_uploader")
     with pytest.raises(NotAllowed, match="needs a grower"):
-        data.take_back(3, "no", "x")
+        correcting.take_back(3, "no", "x")
     with pytest.raises(NotAllowed, match="needs a grower"):
-        data.mend(Mending.CORRECT, lambda _: [], "no", "x", 3)
+        correcting.mend(Mending.CORRECT, lambda _: [], "no", "x", 3)
     assert len(history(corrected)) == 3
 
 

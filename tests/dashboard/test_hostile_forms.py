@@ -23,6 +23,7 @@ from dashboard.access import visitor
 from dashboard.access.visitor import Visitor
 from dashboard.plan_form import FIELDS
 from trials import season
+from trials.model.rows import Sheet
 from trials.model.trial import Role
 from trials.paper.page import LONGEST_FARM
 from trials.records.rules.cells import unseen
@@ -46,7 +47,8 @@ VISIBLE = "".join(KINDS[kind][0] for kind in ("markdown", "markup", "formulas"))
 DAY = date(2026, 8, 5)
 FROST = date(2026, 10, 1)
 SCREENS = (
-    *("home", "plan", "tally", "compare", "choose", "order", "winter", "history", "backups"),
+    *("home", "plan", "tally", "records", "compare", "choose", "order", "winter", "history"),
+    "backups",
 )
 
 
@@ -145,6 +147,13 @@ SHOWING = {
 # Where text can be typed or brought, and the attack below that does it. A new place has to come
 # here, and with it a way to attack it.
 PLACES = {
+    "example.py: query_params": "address",
+    "forms/events.py: text_input": "events",
+    "forms/grid.py: data_editor": "records",
+    "forms/plot_figures.py: data_editor": "scores",
+    "forms/plot_figures.py: selectbox, new options": "scores",
+    "forms/saving.py: text_input": "scores",
+    "next_steps.py: text_input": "search",
     "plan_form.py: text_input": "plan",
     "plan_form.py: text_area": "plan",
     "plan_form.py: selectbox, new options": "plan",
@@ -155,6 +164,7 @@ PLACES = {
     "screens/history.py: bind": "address",
     "screens/order.py: text_input": "farm_names",
     "screens/people.py: text_input": "people",
+    "screens/records.py: bind": "address",
     "screens/plan.py: text_input": "farm_names",
     "screens/plan.py: file_uploader": "plan_file",
     "screens/plan.py: bind": "address",
@@ -248,7 +258,7 @@ def named(text: str, suffix: str = ".csv") -> str:
 @pytest.mark.parametrize("kind", ["markup", *SOME, "long"])
 def test_hostile_closing(kind: str, hostile_farm: Any, show: Show) -> None:
     page = show(hostile_farm.store)
-    assert len(fields(page)) == 1 + len(SPRAY)
+    assert len(fields(page)) == 2 + len(SPRAY)  # the search too
     next(d for d in page.date_input if d.label.startswith("The season ended")).set_value(FROST)
     text = type_in(field(page, "What ended it"), TYPED[kind])
     page.checkbox[0].check()
@@ -272,6 +282,74 @@ def test_hostile_spray(kind: str, hostile_farm: Any, show: Show) -> None:
     type_in(field(page, "Re-entry time"), "24")
     only_text(tap(page, "Record spray"))
     assert typed["Product"]
+
+
+def test_hostile_search(hostile_farm: Any, show: Show) -> None:
+    page = show(hostile_farm.store)
+    for text in [*TYPED.values(), *hostile_farm.varieties, "P3", hostile_farm.open_trial]:
+        type_in(field(page, "Search"), text)
+        only_text(page.run())
+
+
+def form_of(page: AppTest, name: str) -> AppTest:
+    widget(page, "record").select(name).run()
+    return page
+
+
+@pytest.mark.parametrize("kind", ["markup", *SOME, "long"])
+def test_hostile_records(
+    kind: str, hostile_farm: Any, show: Show, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = form_of(show(hostile_farm.store, "records"), "Varieties")
+    text = TYPED[kind]
+    edited(page, dict.fromkeys(("variety", "crop", "colour", "habit"), text), monkeypatch)
+    only_text(tap(page, "Check and store"))
+    monkeypatch.undo()  # the grid is gone from what the browser sends
+    monkeypatch.setenv(data.STORE_VARIABLE, str(hostile_farm.store))
+    held = set(season.stored(hostile_farm.store, Sheet.VARIETIES)["variety"])
+    if "Everything is stored." in said(page):
+        assert " ".join(unicodedata.normalize("NFC", text).split()) in held
+    else:
+        assert "Nothing was stored" in said(page), said(page)[-600:]
+        assert held == set(hostile_farm.varieties)
+    for name in ("Varieties", "Price lists of seed", "Stand counts"):
+        only_text(form_of(show(hostile_farm.store, "records"), name))
+
+
+@pytest.mark.parametrize("kind", ["markup", *SOME])
+def test_hostile_scores(
+    kind: str, hostile_farm: Any, show: Show, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = form_of(show(hostile_farm.store, "records"), "Scores and vase life")
+    (trait,) = [box for box in page.selectbox if box.proto.accept_new_options]
+    choose_new(trait, TYPED[kind])
+    page.date_input[0].set_value(DAY)
+    edited(page, {"value": 4}, monkeypatch)
+    only_text(tap(page, "Store the scores"))
+    assert "Everything is stored." in said(page) or "cannot be seen" in said(page)
+    page = form_of(show(hostile_farm.store, "records"), "Stand counts")
+    page.date_input[0].set_value(DAY)
+    edited(page, {"living": 99}, monkeypatch)
+    only_text(tap(page, "Store the counts"))
+    reason = type_in(field(page, "If all of it is true"), TYPED[kind][:200])
+    only_text(tap(page, "Store it with this reason"))
+    assert "Everything is stored." in said(page)
+    assert reason in kept_yes(hostile_farm.store)
+
+
+@pytest.mark.parametrize("kind", ["markup", *SOME])
+def test_hostile_events(kind: str, hostile_farm: Any, show: Show) -> None:
+    page = form_of(show(hostile_farm.store, "records"), "Events: frost, spray, loss, swap, note")
+    next(box for box in page.selectbox if box.label == "What happened").select("note").run()
+    page.date_input[0].set_value(DAY)
+    text = type_in(field(page, "Why, or a note"), TYPED[kind])
+    only_text(tap(page, "Store the event"))
+    notes = season.stored(hostile_farm.store, Sheet.EVENTS)["reason"].tolist()
+    if unseen(text) is None:
+        assert unicodedata.normalize("NFC", text) in notes, said(page)[-600:]
+    else:
+        assert "cannot be seen" in said(page)
+        assert notes == []
 
 
 def corrected(farm: Any) -> Path:
@@ -318,7 +396,7 @@ def test_hostile_bringing_in(kind: str, hostile_farm: Any, show: Show) -> None:
         if box.label.startswith("It contains"):
             box.select("cuts").run()
     only_text(page)
-    of_other_forms = ("What ended it", *SPRAY)
+    of_other_forms = ("What ended it", "Search", *SPRAY)
     for each in [f for f in fields(page) if not f.label.startswith(of_other_forms)]:
         each.set_value(text).run()
         only_text(page)
@@ -582,6 +660,7 @@ ASKED = {
     "home": ("season",),
     "plan": ("planned",),
     "tally": ("plot", "day"),
+    "records": ("record", "of_trial"),
     "compare": ("trial",),
     "choose": ("crop",),
     "order": ("crop",),

@@ -35,7 +35,7 @@ def test_without_a_copy_it_says_when_one_is_made(
     assert "There is no backup next to the store yet." in said
     assert "Not verified since you opened the pages." in said
     assert "Only a grower sees this page." in said
-    assert not page.code
+    assert not page.selectbox
 
 
 def test_a_store_is_checked_copied_and_the_copy_read_once_more(
@@ -49,8 +49,7 @@ def test_a_store_is_checked_copied_and_the_copy_read_once_more(
     assert f"{copy.folder.name}" in said
     assert "asked for" in said
     assert "when it was made: read again and found equal" in said
-    (command,) = page.code
-    assert command.value == f"tallybed restore {copy.folder} --to {hostile_farm.store}"
+    assert page.selectbox[0].options == [copy.folder.name]
     assert "just now: every row read and found equal" in words(tap(page, "Verify all backups"))
 
 
@@ -63,9 +62,31 @@ def test_a_copy_that_is_not_whole_is_named_and_not_offered(hostile_farm: Any, sh
     assert f"DAMAGED: {newest.folder} is damaged: there is no file of cut." in said
     assert "just now: every row read and found equal" in said
     (left,) = {copy.folder for copy in made} - {newest.folder}
-    assert page.code[0].value.startswith(f"tallybed restore {left} ")
+    assert page.selectbox[0].options == [left.name]
     (left / "backup.json").write_text("no list", encoding="utf-8")
     assert "does not list a backup" in words(page.run())
+
+
+def test_a_backup_is_restored_and_the_store_before_it_is_kept(
+    hostile_farm: Any, show: Show
+) -> None:
+    store = hostile_farm.store
+    season.backup(store)
+    count = hostile_farm.write(
+        "stand_counts", "plot,counted_on,living", [("P37", "2026-08-01", 11)]
+    )
+    season.load(store, [count])
+    later = season.history(store)
+    page = tap(show(store, "backups"), "Restore this backup")
+    assert "Nothing was restored yet. Still needed: the tick" in words(page)
+    assert season.history(store) == later
+    page.checkbox[0].check()
+    said = words(tap(page, "Restore this backup"))
+    assert "is restored: " in said
+    assert len(season.history(store)) == len(later) - 1
+    (aside,) = store.parent.glob("*-before-restore-*.tallybed")
+    assert f"The store that was there is kept as {aside}." in said
+    assert season.history(aside) == later
 
 
 def test_a_store_that_is_not_whole_says_what_to_do(

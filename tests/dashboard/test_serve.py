@@ -9,8 +9,10 @@ from pathlib import Path
 
 import pytest
 
+from dashboard.access.network import Network
 from dashboard.serve import open_when_ready, serve, settings
-from trials.errors import PortTaken, StoreMissing
+from trials import season
+from trials.errors import PortTaken, TallybedError
 
 
 class Healthy(BaseHTTPRequestHandler):
@@ -33,9 +35,52 @@ def test_a_taken_port_is_refused_with_another(demo_store: Path) -> None:
             serve(demo_store, port, open_browser=False)
 
 
-def test_a_missing_store_is_refused_before_anything_starts(tmp_path: Path) -> None:
-    with pytest.raises(StoreMissing):
-        serve(tmp_path / "none.tallybed", 1, open_browser=False)
+def test_no_store_is_made_where_the_pages_cannot_start(tmp_path: Path) -> None:
+    store = tmp_path / "farm" / "new.tallybed"
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        with pytest.raises(PortTaken):
+            serve(store, taken.getsockname()[1], open_browser=False)
+    with pytest.raises(TallybedError, match="Nobody can sign in as a grower yet"):
+        serve(store, 1, open_browser=False, network=Network())
+    assert not store.parent.exists()
+
+
+def test_a_store_that_is_not_there_is_made_before_the_pages_start(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    store, started = tmp_path / "farm" / "new.tallybed", list[Quiet]()
+    monkeypatch.setattr("dashboard.imports.import_everything", lambda: None)
+
+    def pages(*asked: object) -> Quiet:
+        started.append(Quiet())
+        return started[-1]
+
+    monkeypatch.setattr("dashboard.served_app.served_app", pages)
+    for name in ("TALLYBED_STORE", "TALLYBED_BLIND"):
+        monkeypatch.setenv(name, "")
+    serve(store, free_port(), open_browser=False)
+    assert season.trials(store) == ()
+    assert f"A new store was made: {store}" in capsys.readouterr().out
+    before = store.read_bytes()
+    serve(store, free_port(), open_browser=False)
+    assert store.read_bytes() == before
+    assert "A new store" not in capsys.readouterr().out
+    assert len(started) == 2
+
+
+def free_port() -> int:
+    with socket.socket() as lookout:
+        lookout.bind(("127.0.0.1", 0))
+        return int(lookout.getsockname()[1])
+
+
+class Quiet:
+    """Pages that end as soon as they are run."""
+
+    def run(self, config: object) -> None:
+        """Do nothing."""
 
 
 def test_the_browser_is_opened_once_the_pages_answer(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import data, keeping, winter_data
+from dashboard import correcting, data, entering, example, keeping, winter_data
 from dashboard.access import visitor
 from dashboard.access.visitor import Visitor
 from dashboard.tally import bed
@@ -23,7 +23,13 @@ from trials.model.trial import Role
 Show = Callable[..., AppTest]
 Signed = Callable[[Role], None]
 DATA = Path(data.__file__)
-ASKING = (DATA, *(Path(each.__file__) for each in (bed, keeping, winter_data)))
+ASKING = (
+    DATA,
+    *(
+        Path(str(each.__file__))
+        for each in (bed, correcting, entering, example, keeping, winter_data)
+    ),
+)
 
 
 @pytest.fixture

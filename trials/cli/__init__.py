@@ -67,7 +67,7 @@ def tallybed() -> None:
 
 
 HEADINGS: Mapping[str, Sequence[click.Command]] = {
-    "Start": (showing.demo, showing.dashboard),
+    "Start": (showing.demo, showing.dashboard, showing.install_shortcut),
     "Plan": (planning.plan, planning.sheets, planning.calendar),
     "Record": (records.planted, loading.load, records.list_trials, records.close),
     "Results": (compare.compare, seed.choose, seed.order, winter.winter),

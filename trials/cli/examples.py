@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 EXAMPLES: Mapping[str, Sequence[str]] = {
     "demo": ["tallybed demo --into my-demo"],
     "dashboard": ["tallybed dashboard", "tallybed dashboard --lan"],
+    "install-shortcut": ["tallybed install-shortcut"],
     "plan": [
         "tallybed plan asters.toml --propose",
         "tallybed plan asters.toml --take 3 --sheets printed",

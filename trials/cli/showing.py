@@ -106,3 +106,24 @@ def dashboard(
     os.environ["TALLYBED_NETWORK"] = "" if published is None else str(published.absolute())
     network = Network(hosts=hosts, certificate=certificate, key=key) if lan else None
     serve(store_path(store), port=port, open_browser=not no_browser, network=network, blind=blind)
+
+
+@click.command("install-shortcut")
+@click.option(
+    "--into",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Folder for the shortcut (default: your desktop, and on Linux the menu of programs).",
+)
+@store_option
+@json_option
+def install_shortcut(into: Path | None, store: Path | None, as_json: bool) -> None:
+    """Make a shortcut that opens the pages with a double-click."""
+    from trials import season
+    from trials.report.pages import shortcut_page
+    from trials.report.plain import json_text, plain
+
+    made = season.install_shortcut(store_path(store), into)
+    if as_json:
+        show(json_text(plain(made)))
+        return
+    show(shortcut_page(made.files, made.system.value, tried=made.tried))

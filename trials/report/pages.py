@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
+from pathlib import Path
 
 from trials.errors import SHOWN_AT_MOST, RecordsHeld, RecordsRefused
 from trials.model.rows import Added
@@ -197,3 +199,14 @@ def units_page(units: UnitSystem) -> str:
     words = {UnitSystem.METRIC: "centimetres and metres", UnitSystem.US: "inches and feet"}
     other = UnitSystem.METRIC if units is UnitSystem.US else UnitSystem.US
     return f"Figures are shown in {words[units]}. Change it: tallybed units {other}\n"
+
+
+def shortcut_page(files: Sequence[Path], system: str, *, tried: bool) -> str:
+    """Where the shortcut is, and what to know before the first double-click."""
+    lines = [f"Shortcut written: {file}" for file in files]
+    if tried:
+        lines.append("Double-click it. Your desktop may first ask you to allow it to run.")
+    else:
+        lines.append(f"Double-click it. Shortcuts for {system} have not been tried yet.")
+    lines.append("Close its window to end the pages.")
+    return "\n".join(lines) + "\n"

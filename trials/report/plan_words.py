@@ -20,8 +20,7 @@ NOTE_WORDS: Mapping[NoteKind, Callable[[str], str]] = {
     NoteKind.NO_STORE: lambda names: "There is no store yet. Storing the plan makes one.",
     NoteKind.NEW_SEASON: lambda names: f"This season and site will be added to the store: {names}.",
     NoteKind.UNKNOWN_VARIETIES: lambda names: (
-        f"Not among the store's varieties: {names}. Check the spelling, or load them in "
-        "varieties.csv."
+        f"New varieties: {names}. They are stored with the plan. Check their spelling first."
     ),
     NoteKind.OF_OTHER_CROPS: lambda names: f"The store lists these under another crop: {names}.",
     NoteKind.PASSED_OVER: lambda names: (

@@ -121,9 +121,14 @@ COPY_REASONS: Mapping[str, str] = {
 }
 
 
-def restore_command(folder: Path, store: Path) -> str:
-    """What is typed to put a copy back."""
-    return f"tallybed restore {quoted(folder)} --to {quoted(store)}"
+def restored_lines(done: Restored) -> list[str]:
+    """The same for a page: what was restored, and where the store before it is kept."""
+    made_at = datetime.fromisoformat(done.backup.made_at)
+    rows = count(done.backup.rows, "row")
+    lines = [f"The backup of {made_at:%Y-%m-%d %H:%M} is restored: {rows}, read and found equal."]
+    if done.kept_aside is not None:
+        lines.append(f"The store that was there is kept as {done.kept_aside}.")
+    return lines
 
 
 def restored_page(done: Restored) -> str:

@@ -23,6 +23,10 @@ if TYPE_CHECKING:
 
     from trials import decide
     from trials.errors import Fault
+    from trials.layout.next_steps import NextStep as NextStep
+    from trials.layout.next_steps import StepKind as StepKind
+    from trials.layout.next_steps import TrialNow as TrialNow
+    from trials.layout.next_steps import next_steps as next_steps
     from trials.model.rows import Signed
     from trials.model.trial import Closing, Completeness
     from trials.package import package as package
@@ -53,6 +57,8 @@ if TYPE_CHECKING:
     from trials.season.backing_up import copies as copies
     from trials.season.backing_up import look_through_copy as look_through_copy
     from trials.season.backing_up import restore as restore
+    from trials.season.beginning import begin as begin
+    from trials.season.beginning import example_farm as example_farm
     from trials.season.choosing import choose as choose
     from trials.season.choosing import choose_again as choose_again
     from trials.season.comparing import Asked as Asked
@@ -69,7 +75,12 @@ if TYPE_CHECKING:
     from trials.season.drafting import discard_draft as discard_draft
     from trials.season.drafting import drafts_of as drafts_of
     from trials.season.drafting import keep_drafts as keep_drafts
+    from trials.season.entering import enter as enter
+    from trials.season.entering import stored as stored
     from trials.season.field import planted as planted
+    from trials.season.finding import Found as Found
+    from trials.season.finding import FoundKind as FoundKind
+    from trials.season.finding import find as find
     from trials.season.loading import guesses as guesses
     from trials.season.loading import load as load
     from trials.season.order_files import write_orders as write_orders
@@ -103,6 +114,8 @@ if TYPE_CHECKING:
     from trials.season.planning import planned as planned
     from trials.season.printing import Printing as Printing
     from trials.season.proposing import propose as propose
+    from trials.season.shortcut import install_shortcut as install_shortcut
+    from trials.season.stages import trials_now as trials_now
     from trials.season.stock import StockEntry as StockEntry
     from trials.season.stock import record_stock as record_stock
     from trials.season.stock import seed_in_stock as seed_in_stock

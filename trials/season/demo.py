@@ -99,12 +99,7 @@ def demo(into: Path, progress: Callable[[str], None] | None = None) -> DemoSeaso
     """
     say = progress or (lambda step: None)
     store = _fresh_store(into)
-    say("reading three seasons of records")
-    season.load(store, [farm_folder()], signed=replace(SIGNED, token=MARK))
-    say("closing every trial at its frost")
-    closings = tuple(
-        season.close(store, trial, frost, "first frost", SIGNED) for trial, frost in _frosts(store)
-    )
+    closings = fill(store, say)
     say("comparing")
     comparison = season.compare_trial(store, MAIN_TRIAL)
     side_by_side = season.compare_trial(store, SIDE_BY_SIDE)
@@ -126,6 +121,16 @@ def demo(into: Path, progress: Callable[[str], None] | None = None) -> DemoSeaso
     _write(into, contents)
     files = tuple((into / name, FILES[name]) for name in contents)
     return DemoSeason(closings, comparison, side_by_side, choice, ordering, winter, store, files)
+
+
+def fill(store: Path, say: Callable[[str], None]) -> tuple[Closing, ...]:
+    """Make the invented farm's store where nothing is: every record, every trial closed."""
+    say("reading three seasons of records")
+    season.load(store, [farm_folder()], signed=replace(SIGNED, token=MARK))
+    say("closing every trial at its frost")
+    return tuple(
+        season.close(store, trial, frost, "first frost", SIGNED) for trial, frost in _frosts(store)
+    )
 
 
 def _fresh_store(into: Path) -> Path:

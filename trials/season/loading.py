@@ -82,11 +82,11 @@ def _opened(path: Path) -> tuple[Store | None, Known]:
     if path.exists():
         store = Store.open(path)
         return store, store.known()
-    return None, _known_of_nothing()
+    return None, known_of_nothing()
 
 
 @cache
-def _known_of_nothing() -> Known:
+def known_of_nothing() -> Known:
     """What an empty store holds: every sheet's columns, and no row."""
     with TemporaryDirectory() as folder:
         return Store.create(Path(folder) / "new").known()

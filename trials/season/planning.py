@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trials.errors import Remedy, StoreDamaged, TrialState, Verb
+from trials.errors import StoreDamaged, TrialState
 from trials.layout.calendar import TaskKind
 from trials.layout.field.codes import PLOTS_A_SEASON, plot_code
 from trials.layout.field.neighbours import neighbours
@@ -17,17 +17,16 @@ from trials.layout.plan import PlannedLayout
 from trials.layout.proposals import told
 from trials.model.rows import NOBODY, Batch, Sheet, Signed
 from trials.model.trial import EventKind, Margin
-from trials.records.plan.file import WrittenPlan, plan_of, plan_text, written_plan
+from trials.records.plan.file import plan_of, plan_text, written_plan
 from trials.records.plan.proposed import Dates, Planned
 from trials.records.plan.text import with_taken
 from trials.records.rules.factors import say_factors
-from trials.season.proposing import has_season, plan_dates, proposed
+from trials.season.plan_names import new_names
+from trials.season.proposing import plan_dates, proposed
 from trials.store import Store
 from trials.store.plans import KeptPlan
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from trials.model.rows import Known
 
 
@@ -53,7 +52,9 @@ def plan_from_text(
     dry_run: bool = False,
     signed: Signed = NOBODY,
 ) -> Planned:
-    """Lay a trial out and store it with its plots and its plan, all or nothing.
+    """Lay a trial out and store it with its plots, its plan and its new names, all or nothing.
+
+    A site, season or variety that the store lacks is checked like a typed row and stored too.
 
     A form goes the same way as a file: ``text = plan_text_of(values)`` from what was filled in, by
     the keys of the file; ``asked = propose(store, text)`` and ``proposals_table(asked)`` to choose
@@ -94,8 +95,7 @@ def plan_from_text(
         layout, digest(layout), tells, asked, number, neighbours(layout), not store.exists()
     )
     if not dry_run:
-        season = _season_frames(kept, written)
-        batch = _batch(layout, season, written.happened.get(TaskKind.TRANSPLANT))
+        batch = _batch(layout, new_names(kept, written), written.happened.get(TaskKind.TRANSPLANT))
         (Store.create(store) if kept is None else kept).add_planned(
             written.plan.code,
             batch,
@@ -154,43 +154,8 @@ def _first_number(season: int, known: Known) -> int:
     return 1 + max((n for n in numbers if plot_code(season, n) in held), default=0)
 
 
-def _season_frames(kept: Store | None, written: WrittenPlan) -> dict[Sheet, pd.DataFrame]:
-    """The site and season as the plan gives them, where the store lacks them."""
-    import pandas as pd
-
-    asked, timing = written.plan, written.timing
-    if kept is not None and has_season(kept, asked):
-        return {}
-    if timing.season_starts_on is None or timing.season_ends_on is None:
-        raise TrialState(
-            f"The store has no season {asked.season} at {asked.site!r}. Give season_starts_on and "
-            "season_ends_on in the plan's part [calendar].",
-            Remedy("Or load sites.csv and seasons.csv with them first", Verb.LOAD, "FILES"),
-        )
-    season: dict[str, object] = {
-        "season": asked.season,
-        "site": asked.site,
-        "starts_on": timing.season_starts_on,
-        "ends_on": timing.season_ends_on,
-        "last_spring_frost": timing.last_spring_frost,
-        "first_autumn_frost": timing.first_autumn_frost,
-    }
-    frames = {Sheet.SEASONS: pd.DataFrame([season])}
-    if kept is None or asked.site not in set(kept.known().frames[Sheet.SITES]["site"]):
-        site: dict[str, object] = {
-            "site": asked.site,
-            "place": asked.site,
-            "bed_width_m": asked.beds[0].width_m,
-            "note": None,
-        }
-        frames[Sheet.SITES] = pd.DataFrame([site])
-    return frames
-
-
-def _batch(
-    layout: PlannedLayout, season: Mapping[Sheet, pd.DataFrame], planted_on: date | None
-) -> Batch:
-    """The trial and its plots as rows of the sheets they would have come in.
+def _batch(layout: PlannedLayout, names: Batch, planted_on: date | None) -> Batch:
+    """The trial and its plots as rows of the sheets they would have come in, with new names.
 
     ``planted_on`` is the day it was planted out, if it was: a day that is planned is no record.
     """
@@ -232,7 +197,7 @@ def _batch(
         for plot in layout.plots
     ]
     frames = {
-        **season,
+        **names.frames,
         Sheet.TRIALS: pd.DataFrame([trial]),
         Sheet.PLOTS: pd.DataFrame(plots),
     }

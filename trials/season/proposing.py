@@ -32,6 +32,7 @@ from trials.model.trial import MEASURES, Trial
 from trials.records.plan.file import WrittenPlan, written_plan
 from trials.records.plan.proposed import Dates, Note, NoteKind, Proposed
 from trials.season.plan_gains import trial_gains
+from trials.season.plan_names import new_varieties
 from trials.season.plot_values import plot_table
 from trials.stats.comparison import compare
 from trials.stats.design.table import Question
@@ -62,6 +63,7 @@ def propose(store: Path, text: str, file: str = "the plan") -> Proposed:
 def proposed(kept: Store | None, written: WrittenPlan) -> Proposed:
     """``propose`` for a plan that is read already, in a store that is open."""
     plan, assumed = written.plan, written.assumed
+    new_varieties(kept, written)  # refused here, while the plan can still be changed
     spread, passed_over = farm_spread(kept, written)
     rates = SeedRates(
         {} if kept is None else {str(name): rate for name, rate in kept.germination().items()},

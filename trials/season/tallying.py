@@ -171,7 +171,7 @@ def record_spray(store: Path, entry: SprayEntry, signed: Signed) -> bool:
     with _TURN:
         if kept.bed.is_recorded(signed):
             return True
-        _require_seen(tables)
+        require_seen(tables)
         batch = records.judge_rows(tables, kept.bed.known(entry.trial))
         kept.add(batch, signed, What.TALLY)
     return False
@@ -236,11 +236,11 @@ def _rows_of(entry: TallyEntry, trial: str) -> dict[Sheet, Sequence[Mapping[str,
         kind = EventKind.LOST if entry.what is Tally.LOST else EventKind.NOTE
         event = {"trial": trial, "plot": entry.plot, "happened_on": entry.day.isoformat()}
         tables[Sheet.EVENTS] = [{**event, "kind": kind.value, "reason": entry.words.strip()}]
-    _require_seen(tables)
+    require_seen(tables)
     return tables
 
 
-def _require_seen(tables: Mapping[Sheet, Sequence[Mapping[str, str]]]) -> None:
+def require_seen(tables: Mapping[Sheet, Sequence[Mapping[str, str]]]) -> None:
     """Refuse what cannot be seen in its field; in a file it would make the whole no text."""
     faults = [
         Fault(

@@ -103,6 +103,7 @@ def known(cursor: duckdb.DuckDBPyConnection) -> Known:
 _OF_A_PLOT = frozenset({Sheet.CUTS, Sheet.STEM_SAMPLES, Sheet.STAND_COUNTS, Sheet.SCORES})
 _OF_A_TRIAL = frozenset({Sheet.TRIALS, Sheet.PLOTS, Sheet.EVENTS})
 _OF_THE_FARM = frozenset({Sheet.SITES, Sheet.SEASONS})
+_NAMES = _OF_THE_FARM | {Sheet.VARIETIES}
 
 
 def known_of_trial(cursor: duckdb.DuckDBPyConnection, trial: str, plot: str | None = None) -> Known:
@@ -121,6 +122,13 @@ def known_of_trial(cursor: duckdb.DuckDBPyConnection, trial: str, plot: str | No
     return Known(frames, closed & {trial}, last)
 
 
+def known_names(cursor: duckdb.DuckDBPyConnection) -> Known:
+    """The sites, seasons and varieties, against which the names of a plan are judged."""
+    frames = {sheet: _held_where(cursor, sheet, whole=_NAMES) for sheet in Sheet}
+    ((last,),) = rows(cursor, "last_entry")
+    return Known(frames, frozenset(), last)
+
+
 def _which(sheet: Sheet, trial: str, plots: Sequence[str]) -> tuple[str, Sequence[str]] | tuple[()]:
     if sheet in _OF_A_PLOT:
         return "plot", plots
@@ -130,7 +138,11 @@ def _which(sheet: Sheet, trial: str, plots: Sequence[str]) -> tuple[str, Sequenc
 
 
 def _held_where(
-    cursor: duckdb.DuckDBPyConnection, sheet: Sheet, column: str = "", names: Sequence[str] = ()
+    cursor: duckdb.DuckDBPyConnection,
+    sheet: Sheet,
+    column: str = "",
+    names: Sequence[str] = (),
+    whole: frozenset[Sheet] = _OF_THE_FARM,
 ) -> pd.DataFrame:
     import duckdb
 
@@ -138,7 +150,7 @@ def _held_where(
     if column:
         named = [duckdb.ConstantExpression(name) for name in names]
         held = held.filter(duckdb.ColumnExpression(column).isin(*named))
-    elif sheet not in _OF_THE_FARM:
+    elif sheet not in whole:
         held = held.limit(0)
     return _nullable(tidy(held.df()))
 
