@@ -14,7 +14,7 @@ from trials.stats.checks.conduct import PlotConduct
 from trials.stats.design.table import Labels, PlotTable, Samples, Treatment
 from trials.stats.length_grades import GradeShare, grade_shares
 from trials.stats.results import TooShort
-from trials.stats.season_views import PlotSeen, WeekStems
+from trials.stats.season_views import PlotRecord, PlotSeen, WeekStems
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -86,24 +86,25 @@ def _pieces(plots: pd.DataFrame, *names: str) -> Labels | None:
     return Labels.of(smallest.replace("_", " "), ["/".join(map(str, part)) for part in spelled])
 
 
+def _known(value: object) -> object:
+    """A cell of a frame; None where it holds nothing."""
+    return None if value is None or value != value else value  # noqa: PLR0124 - NaN only
+
+
 def plot_conduct(plots: pd.DataFrame) -> tuple[PlotConduct, ...]:
     """How each plot was kept, for the cautions about the conduct of a trial."""
-
-    def known(value: object) -> object:
-        return None if value is None or value != value else value  # noqa: PLR0124 - NaN only
-
     return tuple(
         PlotConduct(
             plot=row["plot"],
-            transplanted_on=known(row["transplanted_on"]),  # type: ignore[arg-type]
-            plants_set=known(row["plants_set"]),  # type: ignore[arg-type]
-            living=known(row["living"]),  # type: ignore[arg-type]
-            lost_reason=known(row["lost_reason"]),  # type: ignore[arg-type]
+            transplanted_on=_known(row["transplanted_on"]),  # type: ignore[arg-type]
+            plants_set=_known(row["plants_set"]),  # type: ignore[arg-type]
+            living=_known(row["living"]),  # type: ignore[arg-type]
+            lost_reason=_known(row["lost_reason"]),  # type: ignore[arg-type]
             missed_picks=int(row["missed_picks"]),
             unrecorded_picks=int(row["unrecorded_picks"]),
-            last_cut=known(row["last_cut"]),  # type: ignore[arg-type]
-            plants_of=known(row["plants_of"]),  # type: ignore[arg-type]
-            stake_of=known(row["stake_of"]),  # type: ignore[arg-type]
+            last_cut=_known(row["last_cut"]),  # type: ignore[arg-type]
+            plants_of=_known(row["plants_of"]),  # type: ignore[arg-type]
+            stake_of=_known(row["stake_of"]),  # type: ignore[arg-type]
         )
         for row in plots.to_dict("records")
     )
@@ -205,3 +206,32 @@ def plots_seen(trial: Trial, plots: pd.DataFrame, measure: Measure) -> tuple[Plo
             )
         )
     return tuple(seen)
+
+
+def plot_records(trial: Trial, plots: pd.DataFrame) -> tuple[PlotRecord, ...]:
+    """What was recorded of each plot, added up over the season."""
+
+    def whole(value: object) -> int | None:
+        return None if _known(value) is None else round(float(value))  # type: ignore[arg-type]
+
+    blocks = _labels(plots, "block")
+    return tuple(
+        PlotRecord(
+            plot=row["plot"],
+            bed=str(row["bed"]),
+            position=int(row["position"]),
+            block=None if blocks is None else str(row["block"]),
+            treatment=tuple(str(row[factor.name]) for factor in trial.factors),
+            plants_set=whole(row["plants_set"]),
+            living=whole(row["living"]),
+            saleable_stems=whole(row["marketable_stems"]),
+            short_stems=whole(row["short_stems"]),
+            culled_stems=whole(row["culled_stems"]),
+            stems_per_plant=_known(row["stems_per_plant"]),  # type: ignore[arg-type]
+            stem_length_cm=_known(row["stem_length_cm"]),  # type: ignore[arg-type]
+            first_cut=None if _known(row["first_cut"]) is None else _day(row["first_cut"]),
+            missed_harvests=int(row["missed_picks"]),
+            lost=_known(row["lost_reason"]),  # type: ignore[arg-type]
+        )
+        for row in plots.to_dict("records")
+    )

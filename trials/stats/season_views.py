@@ -47,3 +47,24 @@ class SeasonMean:
     mean: float
     low: float | None
     high: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class PlotRecord:
+    """A plot's records of a season; None = not recorded, and a lost plot says why."""
+
+    plot: str
+    bed: str
+    position: int
+    block: str | None
+    treatment: tuple[str, ...]
+    plants_set: int | None
+    living: int | None
+    saleable_stems: int | None
+    short_stems: int | None
+    culled_stems: int | None
+    stems_per_plant: float | None
+    stem_length_cm: float | None
+    first_cut: date | None
+    missed_harvests: int
+    lost: str | None
