@@ -88,7 +88,6 @@ def _picture(sheet: Sheet, picture: Picture) -> None:
     pen = _Pen(sheet, sheet.l_margin, sheet.get_y() + 1, scale)
     for mark in picture.marks:
         pen.draw(mark)
-    sheet.set_y(sheet.get_y() + 0)
     sheet.set_draw_color(0)
     sheet.set_fill_color(255)
     sheet.set_text_color(0)

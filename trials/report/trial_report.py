@@ -40,8 +40,8 @@ MOST_PAIRS = 30
 
 HOW_TO_READ = (
     (
-        "One plot gives one figure: stems and plants of a plot are added up or averaged first, because "
-        "treatments were given to plots."
+        "One plot gives one figure: stems and plants of a plot are added up or averaged first, "
+        "because treatments were given to plots."
     ),
     (
         "Intervals, limits and verdicts on pairs hold for all levels of a factor together, so that "
@@ -153,6 +153,7 @@ def _layout(facts: TrialFacts) -> Iterator[Part]:
 
 def _methods(facts: TrialFacts, system: UnitSystem) -> Iterator[Part]:
     comparison = _comparison(facts)
+    lines = how_lines(comparison, figures_of(comparison, system))
     yield Heading("Methods")
     yield Listing(
         tuple(_sentence(line) for line in how_lines(comparison, figures_of(comparison, system)))
