@@ -25,7 +25,7 @@ POLICY = {
     # standard, "append a request Origin header").
     "referrer-policy": "same-origin",
 }
-STYLE = by_device(f"""
+STYLE = device_style(":root") + by_device(f"""
 body {{ margin: 0; background: {PAPER}; color: {INK}; font: {BASE_FONT_PX}px/1.5 sans-serif; }}
 main {{ max-width: 24rem; margin: 0 auto; padding: 2.5rem 1.2rem; }}
 h1 {{ font: 600 1.7rem/1.25 serif; margin: 0 0 1rem; }}

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 import altair as alt
 
-from dashboard.theme.looks import FONT, INK, LINE, SOFT_INK, STONE
+from dashboard.theme.device import is_dark
+from dashboard.theme.looks import FONT, INK, LINE, SOFT_INK, STONE, in_dark
 from dashboard.theme.text import for_chart
 
 ROW_PX = 34
@@ -122,6 +123,8 @@ def styled(layers: Sequence[alt.Chart], height: int | alt.Step) -> alt.LayerChar
         axisX=alt.AxisConfig(labelFontSize=SMALL_PX),
         text=alt.MarkConfig(fontSize=SMALL_PX, color=INK),
     )
+    if is_dark():
+        return alt.LayerChart.from_json(in_dark(chart.to_json()))
     return chart
 
 

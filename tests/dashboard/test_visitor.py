@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import data, keeping
+from dashboard import data, keeping, trial_data
 from dashboard.access import visitor
 from dashboard.access.visitor import Visitor
 from dashboard.tally import bed
@@ -23,7 +23,7 @@ from trials.model.trial import Role
 Show = Callable[..., AppTest]
 Signed = Callable[[Role], None]
 DATA = Path(data.__file__)
-ASKING = (DATA, Path(bed.__file__), Path(keeping.__file__))
+ASKING = (DATA, Path(bed.__file__), Path(keeping.__file__), Path(trial_data.__file__))
 
 
 @pytest.fixture

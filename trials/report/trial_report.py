@@ -155,9 +155,7 @@ def _methods(facts: TrialFacts, system: UnitSystem) -> Iterator[Part]:
     comparison = _comparison(facts)
     lines = how_lines(comparison, figures_of(comparison, system))
     yield Heading("Methods")
-    yield Listing(
-        tuple(_sentence(line) for line in how_lines(comparison, figures_of(comparison, system)))
-    )
+    yield Listing(tuple(_sentence(line) for line in lines))
     yield Paragraph(f"Do other tests agree? {solid_line(comparison)}")
     yield Listing(HOW_TO_READ)
 
