@@ -353,7 +353,7 @@ def test_stems_so_far_are_the_weeks_added_up() -> None:
 
 
 def test_the_response_has_the_line_of_its_trend() -> None:
-    """y = 30 - 2 x exactly: the fitted line meets each mean, and the bend is no more than chance."""
+    """y = 30 - 2 x exactly: the fitted line meets each mean, as the bend is chance."""
     levels = ("9", "12", "15")
     means = tuple(
         Mean("spacing", (("spacing", each),), 4, 30 - 2 * float(each), 0.5, 9.0, None, None)
