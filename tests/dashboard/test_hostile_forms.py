@@ -161,6 +161,7 @@ PLACES = {
     "screens/home.py: bind": "address",
     "screens/tally.py: query_params": "address",
     "screens/compare.py: bind": "address",
+    "screens/compare.py: query_params": "address",
     "settings.py: bind": "address",
     "spray_form.py: text_input": "spray",
     "tally/form.py: text_input": "tally",

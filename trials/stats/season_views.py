@@ -10,7 +10,7 @@ from datetime import date
 class PlotSeen:
     """A plot where it lies, with its figure of a measure.
 
-    ``position`` counts plots along the bed from 1. ``treatment`` holds its levels in the order of
+    ``position`` is its place along the bed. ``treatment`` holds its levels in the order of
     the factors. ``value`` is None where it was lost or not recorded. ``apart`` is the value less
     the plain mean of all plots of the same treatment; None where the plot is the only one.
     """
