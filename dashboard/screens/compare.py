@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from functools import partial, wraps
+from functools import wraps
 from typing import ParamSpec
 
 import streamlit as st
 
 from dashboard import data, trial_data
 from dashboard.access.visitor import said, visitor
+from dashboard.pictures import show_picture
 from dashboard.settings import paper, units
 from dashboard.theme import markup
 from dashboard.theme.text import for_markdown
-from trials.drawing.picture import Picture
-from trials.drawing.svg import svg_file
 from trials.errors import SignInRefused, TallybedError, UnknownName
 from trials.model.trial import MEASURES, Measure, Trial
-from trials.paper.png import png_file
 from trials.report.answer import answer_words
 from trials.report.comparison_tables import (
     LETTERS_NOTE,
@@ -34,9 +32,7 @@ from trials.report.comparison_tables import (
 )
 from trials.report.diagnostics_words import solid_line
 from trials.report.figures import Figures, count, figures_of
-from trials.report.pictures.figures_file import picture_csv
-from trials.report.pictures.frame import NARROW_PX, WIDE_PX
-from trials.report.pictures.of_trial import Draw, TrialViews, answer_drawable, drawables
+from trials.report.pictures.of_trial import TrialViews, answer_drawable, drawables
 from trials.report.trends import trend_words
 from trials.report.words import LAYOUT_WORDS, plain_words
 from trials.stats.results import Comparison
@@ -150,31 +146,6 @@ def show_unanswered(comparison: Comparison) -> None:
     ]
     if cards:
         st.html(markup.words(cards))
-
-
-def show_picture(draw: Draw, place: str) -> None:
-    """A picture with its heading and its files."""
-    wide = draw(WIDE_PX)
-    st.html(markup.caption(wide.title, wide.note) + markup.picture(wide, draw(NARROW_PX)))
-    show_files(wide, place)
-
-
-def show_files(picture: Picture, place: str) -> None:
-    """What of a picture can be saved; each file is made when it is asked for."""
-    with st.container(key=f"files-{place}", horizontal=True, gap="small"):
-        for kind, mime, make in (
-            ("PNG", "image/png", partial(png_file, picture)),
-            ("SVG", "image/svg+xml", partial(svg_file, picture)),
-            ("CSV", "text/csv", partial(picture_csv, picture)),
-        ):
-            st.download_button(
-                f"Save {kind}",
-                make,
-                file_name=f"{picture.name}.{kind.lower()}",
-                mime=mime,
-                key=f"{kind} {place} {picture.name}",
-                on_click="ignore",
-            )
 
 
 def show_words(comparison: Comparison) -> None:

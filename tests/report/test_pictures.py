@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 
 from trials import season
+from trials.decide import Choice
 from trials.drawing.inks import Ink
 from trials.drawing.picture import Box, Dot, Line, Picture, Shape, Words
 from trials.drawing.svg import svg_file, svg_of_device
@@ -22,6 +23,7 @@ from trials.model.units import UnitSystem
 from trials.report.figures import Figures, figures_of
 from trials.report.pictures.bed_map import Showing, bed_map_picture
 from trials.report.pictures.best import best_picture
+from trials.report.pictures.choice import chance_picture, loss_picture, tall_picture
 from trials.report.pictures.figures_file import picture_csv
 from trials.report.pictures.frame import NARROW_PX, WIDE_PX
 from trials.report.pictures.grades import grade_inks, grades_picture
@@ -470,3 +472,32 @@ def test_a_name_is_never_a_formula_or_markup() -> None:
     assert {element.tag.partition("}")[2] for element in root.iter()} <= {
         *("svg", "title", "rect", "polyline", "circle", "polygon", "path", "text"),
     }
+
+
+@pytest.fixture(scope="module")
+def choice(demo_store: Path) -> Choice:
+    return season.choose(demo_store, "cosmos")
+
+
+def test_chances_are_per_cent_of_the_standings_and_leave_out_the_short(
+    choice: Choice,
+) -> None:
+    picture = chance_picture(choice, WIDE_PX)
+    assert picture is not None
+    expected = [s.chance_best for s in choice.standings if s.chance_best is not None]
+    assert [row[1] / 100 for row in picture.rows] == pytest.approx(expected)
+    assert 0 < len(picture.rows) < len(choice.standings)
+
+
+def test_expected_losses_are_in_the_readers_unit(choice: Choice) -> None:
+    picture = loss_picture(choice, FIGURES, WIDE_PX)
+    assert picture is not None
+    expected = [s.expected_shortfall for s in choice.standings if s.expected_shortfall is not None]
+    assert [row[1] * 2 for row in picture.rows] == pytest.approx(expected)
+
+
+def test_too_short_varieties_have_a_sign_of_their_own(choice: Choice) -> None:
+    picture = tall_picture(choice, WIDE_PX)
+    assert picture is not None
+    crossed = [dot.shape is Shape.CROSS for dot in dots(picture)]
+    assert crossed == [s.chance_best is None for s in choice.standings]
