@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 
 import altair as alt
@@ -124,7 +125,7 @@ def styled(layers: Sequence[alt.Chart], height: int | alt.Step) -> alt.LayerChar
         text=alt.MarkConfig(fontSize=SMALL_PX, color=INK),
     )
     if is_dark():
-        return alt.LayerChart.from_json(in_dark(chart.to_json()))
+        chart = alt.LayerChart.from_dict(json.loads(in_dark(json.dumps(chart.to_dict()))))
     return chart
 
 

@@ -53,10 +53,15 @@ def tick_words(ticks: Sequence[float], *, signed: bool = False) -> tuple[str, ..
     """The ticks in as few decimals as tell them apart; ``signed`` gives each its sign."""
     step = min((b - a for a, b in pairwise(ticks)), default=1.0)
     decimals = max(0, -math.floor(math.log10(step) + 1e-9))
-    words = [f"{tick + 0.0:,.{decimals}f}" for tick in ticks]
-    if signed:
-        words = [w if float(w.replace(",", "")) <= 0 else f"+{w}" for w in words]
-    return tuple(w.replace("-0", "0", 1) if float(w.replace(",", "")) == 0 else w for w in words)
+    return tuple(_tick(round(tick, decimals) + 0.0, decimals, signed=signed) for tick in ticks)
+
+
+def _tick(tick: float, decimals: int, *, signed: bool) -> str:
+    """A figure with a real minus sign; none, nor a plus, at nothing."""
+    size = f"{abs(tick):,.{decimals}f}"
+    if tick == 0:
+        return size
+    return f"\u2212{size}" if tick < 0 else f"+{size}" if signed else size
 
 
 def width_px(text: str, size: float = TEXT_PX, *, bold: bool = False) -> float:

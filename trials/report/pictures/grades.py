@@ -144,6 +144,6 @@ def _bar(
 
 def _unsigned(mark: Mark) -> Mark:
     """Figures left of the line count stems as those right of it do."""
-    if isinstance(mark, Words) and mark.text.startswith(("-", "−")):
+    if isinstance(mark, Words) and mark.text.startswith("−"):
         return replace(mark, text=mark.text[1:])
     return mark

@@ -12,6 +12,7 @@ from trials.report.pictures.frame import (
     EDGE_PX,
     LINE_PX,
     SMALL_PX,
+    Sign,
     dot_sign,
     key,
     line_sign,
@@ -112,7 +113,7 @@ def fitted_line(
     return (places, np.polyval(np.polyfit(centred, y, degree), places - x.mean())), degree
 
 
-def _sign(*, doubtful: bool):
+def _sign(*, doubtful: bool) -> Sign:
     return line_sign(Ink.STONE, 2, (2, 4)) if doubtful else line_sign(Ink.CLAY)
 
 
