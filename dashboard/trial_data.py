@@ -17,12 +17,11 @@ from trials.report.pictures.of_trial import TrialViews
 
 
 @_kept
-def views(trial: str, measure: str, factor: str, leave_out_missed: bool) -> TrialViews:
-    """What the pictures of one measure and one factor of a trial are drawn from."""
-    held = next(each for each in front.trials(store_path()) if each.code == trial)
+def views(trial: str, measure: str, leave_out_missed: bool) -> tuple[TrialViews, ...]:
+    """What the pictures of one measure of a trial are drawn from, for each factor."""
     comparison = data.compare(trial, measure, leave_out_missed)
     return front.views_of(
-        store_path(), held, comparison, factor, measure, leave_out_missed=leave_out_missed
+        store_path(), trial, comparison, measure, leave_out_missed=leave_out_missed
     )
 
 

@@ -306,7 +306,8 @@ def show(trials: Sequence[Trial]) -> None:
                 facts=[ended, f"{count(comparison.plots, 'plot')}, {layout}"],
             )
         )
-    views = trial_data.views(trial.code, measure.key, factor, leave_out)
+    every = trial_data.views(trial.code, measure.key, leave_out)
+    views = next(each for each in every if each.factor == factor)
     show_answer(views, figures)
     show_words(comparison)
     show_pictures(views)

@@ -111,8 +111,8 @@ if TYPE_CHECKING:
     from trials.season.trial_reporting import report_html as report_html
     from trials.season.trial_reporting import report_pdf as report_pdf
     from trials.season.trial_reporting import trial_report as trial_report
-    from trials.season.trial_reporting import views_of as views_of
     from trials.season.trial_reporting import write_report_html as write_report_html
+    from trials.season.trial_views import views_of as views_of
     from trials.store import Backup as Backup
     from trials.store import DraftPlace as DraftPlace
     from trials.store import KeptCopy as KeptCopy

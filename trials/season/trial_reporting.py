@@ -10,11 +10,11 @@ from trials.errors import FileRefused, TallybedError
 from trials.model.trial import MEASURES
 from trials.model.units import PaperSize, UnitSystem
 from trials.report.html_file import html_file
-from trials.report.pictures.of_trial import TrialViews
 from trials.report.trial_report import TrialFacts
 from trials.report.trial_report import trial_report as report_of
-from trials.season import correcting, plot_values, trial_views
-from trials.season.comparing import Asked, compare_trial, length_grades
+from trials.season import correcting, plot_values
+from trials.season.comparing import Asked, compare_trial
+from trials.season.trial_views import views_of
 from trials.store import Store
 
 if TYPE_CHECKING:
@@ -27,39 +27,14 @@ def trial_facts(store: Path, trial: str) -> TrialFacts:
     """All that a trial's report is written from."""
     kept = Store.open(store)
     held = kept.trial(trial)
-    comparison = compare_trial(store, trial)
-    factors = sorted(comparison.layout.factors, key=lambda factor: -len(factor.levels))
     return TrialFacts(
         trial=held,
-        views=tuple(views_of(store, held, comparison, factor.name) for factor in factors),
+        views=views_of(store, trial, compare_trial(store, trial)),
         others=_other_measures(store, held),
         completeness=kept.completeness(trial),
         closing=kept.closing(trial),
         records=plot_values.plot_records(held, kept.plots(trial)),
         digest=correcting.records_digest(store, trial),
-    )
-
-
-def views_of(
-    store: Path,
-    trial: Trial,
-    comparison: Comparison,
-    factor: str,
-    measure: str | None = None,
-    *,
-    leave_out_missed: bool = False,
-) -> TrialViews:
-    """What the pictures of one measure and one factor are drawn from."""
-    key = measure or trial.primary_measure
-    missed = {"leave_out_missed": leave_out_missed}
-    return TrialViews(
-        trial=trial,
-        comparison=comparison,
-        factor=factor,
-        grades=length_grades(store, trial.code, factor, **missed),
-        weeks=trial_views.stems_by_week(store, trial.code, factor, **missed),
-        plots=trial_views.plots_seen(store, trial.code, key, **missed),
-        seasons=trial_views.earlier_seasons(store, trial.code, key, factor),
     )
 
 

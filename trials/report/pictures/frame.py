@@ -140,7 +140,8 @@ def box_sign(fill: Ink | None, stroke: Ink | None = None) -> Sign:
 
 def titled(measure: str, unit: str) -> str:
     """An axis title: what it is, and in what."""
-    return measure if not unit or unit in measure else f"{measure} ({unit})"
+    said = not unit or unit in measure or unit.replace("/", " per ") in measure
+    return measure if said else f"{measure} ({unit})"
 
 
 def shaded(values: Sequence[float], value: float, steps: int) -> int:

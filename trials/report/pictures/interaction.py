@@ -27,7 +27,7 @@ from trials.report.pictures.named_lines import (
 )
 from trials.stats.results import Comparison, Verdict
 
-DIFFERS = "makes a difference, each in an ink of its own"
+DIFFERS = "makes a difference"
 UNSURE = "too close to call"
 LEAST_HEIGHT_PX = 330.0
 
@@ -46,7 +46,9 @@ def interaction_picture(comparison: Comparison, term: str, figures: Figures, wid
     }
     differing = [level for level in down.levels if level in _sure(comparison, down.name, over.name)]
     look_of = dict(zip(differing, looks(len(differing)), strict=True))
-    signs = [(line_sign(looks(1)[0].ink), DIFFERS)] if differing else []
+    signs = (
+        [(line_sign(looks(1)[0].ink), f"{DIFFERS}, each in an ink of its own")] if differing else []
+    )
     if len(differing) < len(down.levels):
         signs.append((line_sign(QUIET.ink, QUIET.width, QUIET.dash), UNSURE))
     head, at = key(signs, width)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from trials.drawing.inks import Ink
 from trials.drawing.picture import Anchor, Box, Dot, Line, Mark, Picture, Shape, Words
 from trials.drawing.scales import Scale, scale_over, width_px
-from trials.report.comparison_tables import ranked_means, too_short_levels, without_mean_note
-from trials.report.figures import Figures
+from trials.report.comparison_tables import ranked_means, without_mean_note
+from trials.report.figures import Figures, per_cent
 from trials.report.pictures.frame import (
     EDGE_PX,
     LINE_PX,
@@ -35,6 +35,7 @@ class _Row:
     name: str
     mean: Mean
     standing: str
+    sold_share: float | None = None
 
     @property
     def is_short(self) -> bool:
@@ -77,12 +78,12 @@ def means_picture(comparison: Comparison, factor: str, figures: Figures, width: 
     scale = _scale(rows, figures, names.right, width - figures_px - 2 * EDGE_PX, tested=tested)
     title = titled(comparison.measure, figures.unit)
     grid, bottom = across(scale, top, names.bottom, title, width)
-    marks: list[Mark] = [*head]
+    marks: list[Mark] = [*head, *grid]
+    if check is not None and not check.is_short:
+        marks += _check_rule(scale.at(check.mean.mean * figures.factor), top, names.bottom, width)
     if first_short is not None:
         marks += _band(names.middles[first_short], names.bottom, width)
-    marks += [*grid, *names.marks]
-    if check is not None:
-        marks += _check_rule(scale.at(check.mean.mean * figures.factor), top, names.bottom, width)
+    marks += names.marks
     for row, y in zip(rows, names.middles, strict=True):
         marks += _row_marks(row, y, scale, figures, width)
     return Picture(
@@ -114,19 +115,22 @@ def _rows(comparison: Comparison, factor: str) -> list[_Row]:
         for item in comparison.with_best
         if item.term == factor and not item.within
     }
-    short = too_short_levels(comparison, factor)
+    short = {e.level: e.share for e in comparison.too_short if e.factor == factor}
     rows = []
     for mean in ranked_means(comparison, factor):
         name = level_words(mean.levels)
         standing = PLAIN if mean.se is None else COULD if best.get(name, True) else RULED_OUT
-        rows.append(_Row(name, mean, TOO_SHORT if name in short else standing))
+        standing = TOO_SHORT if name in short else standing
+        rows.append(_Row(name, mean, standing, short.get(name)))
     return rows
 
 
 def _scale(rows: list[_Row], figures: Figures, left: float, right: float, *, tested: bool) -> Scale:
+    """Over what can be sold, so that the rest does not crowd it."""
+    running = [row for row in rows if not row.is_short] or rows
     ends = [
         end * figures.factor
-        for row in rows
+        for row in running
         for end in (row.mean.mean, row.mean.low, row.mean.high)
         if end is not None
     ]
@@ -135,18 +139,23 @@ def _scale(rows: list[_Row], figures: Figures, left: float, right: float, *, tes
 
 def _row_marks(row: _Row, y: float, scale: Scale, figures: Figures, width: float) -> list[Mark]:
     fill, stroke, shape = _SIGNS[row.standing]
+    ink = Ink.QUIET if row.is_short else Ink.TEXT
+    text = figures.number(row.mean.mean)
+    figure = Words(width - EDGE_PX, y, text, TEXT_PX, Anchor.END, bold=not row.is_short, ink=ink)
+    if row.sold_share is not None:
+        words = f"only {per_cent(row.sold_share)} long enough"
+        return [
+            Dot(scale.start + 4, y, 5, fill, stroke, shape, 2.5),
+            Words(scale.start + 16, y, words, SMALL_PX, ink=ink),
+            figure,
+        ]
     marks: list[Mark] = []
     if row.mean.low is not None and row.mean.high is not None:
         ends = (scale.at(row.mean.low * figures.factor), scale.at(row.mean.high * figures.factor))
-        ink = Ink.LEAF if row.standing == COULD else Ink.STONE
-        marks.append(Line(((ends[0], y), (ends[1], y)), ink, 2 if row.is_short else 3.5))
+        line = Ink.LEAF if row.standing == COULD else Ink.STONE
+        marks.append(Line(((ends[0], y), (ends[1], y)), line, 3.5))
     marks.append(Dot(scale.at(row.mean.mean * figures.factor), y, 6.5, fill, stroke, shape, 2.5))
-    ink = Ink.QUIET if row.is_short else Ink.TEXT
-    text = figures.number(row.mean.mean)
-    marks.append(
-        Words(width - EDGE_PX, y, text, TEXT_PX, Anchor.END, bold=not row.is_short, ink=ink)
-    )
-    return marks
+    return [*marks, figure]
 
 
 def _band(first: float, bottom: float, width: float) -> list[Mark]:

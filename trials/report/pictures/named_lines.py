@@ -53,7 +53,7 @@ class NamedLine:
 
 def room_for_names(names: Sequence[str], width: float) -> float:
     """The width that names at the right take, with the leads to them."""
-    widest = max((width_px(shown(name), SMALL_PX) for name in names), default=0.0)
+    widest = max((width_px(shown(name), SMALL_PX, bold=True) for name in names), default=0.0)
     return LEAD_PX + EDGE_PX + min(widest, NAMES_SHARE * width)
 
 

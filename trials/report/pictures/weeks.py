@@ -71,7 +71,7 @@ def weeks_picture(
     return Picture(
         name=f"stems-by-week-and-{factor}".replace(" ", "-"),
         title=f"Stems by week and {factor}",
-        note="Saleable stems per plant in each week. The stronger the colour, the more stems.",
+        note="Saleable stems per plant in each week, plain means of the plots. Stronger is more.",
         alt="; ".join(f"{level} {totals[level]:.1f} stems per plant in all" for level in levels),
         width=width,
         height=names.bottom + 4,
