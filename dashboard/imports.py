@@ -11,6 +11,9 @@ import trials
 LIBRARIES = (
     "argon2.exceptions",
     "duckdb",
+    "PIL.Image",
+    "PIL.ImageDraw",
+    "PIL.ImageFont",
     "openpyxl.styles",
     "openpyxl.utils",
     "openpyxl.worksheet.datavalidation",

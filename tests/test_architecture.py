@@ -28,7 +28,7 @@ SQL = re.compile(
     r"|\b(CREATE|DROP|ALTER)\s+(OR\s+REPLACE\s+)?(TABLE|VIEW|INDEX|MACRO)\b|\bPRAGMA\s|\bATTACH\s"
 )
 
-IMPORTED_AS = {"argon2-cffi": "argon2", "fpdf2": "fpdf", "protobuf": "google"}
+IMPORTED_AS = {"argon2-cffi": "argon2", "fpdf2": "fpdf", "pillow": "PIL", "protobuf": "google"}
 
 ENTER_HELP = """
 import json, sys

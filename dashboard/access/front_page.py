@@ -2,8 +2,19 @@
 
 from __future__ import annotations
 
-from dashboard.theme.looks import BASE_FONT_PX, CARD, CLAY, INK, LEAF, LINE, PAPER, SOFT_INK
+from dashboard.theme.looks import (
+    BASE_FONT_PX,
+    CARD,
+    CLAY,
+    INK,
+    LEAF,
+    PAPER,
+    SOFT_INK,
+    STONE,
+    by_device,
+)
 from dashboard.theme.text import for_html
+from trials.drawing.svg import device_style
 from trials.model.trial import ROLE_WORDS, Invitation
 from trials.season import LONGEST_NAME, LONGEST_PASSPHRASE, SHORTEST_PASSPHRASE
 
@@ -14,13 +25,13 @@ POLICY = {
     # standard, "append a request Origin header").
     "referrer-policy": "same-origin",
 }
-STYLE = f"""
+STYLE = device_style(":root") + by_device(f"""
 body {{ margin: 0; background: {PAPER}; color: {INK}; font: {BASE_FONT_PX}px/1.5 sans-serif; }}
 main {{ max-width: 24rem; margin: 0 auto; padding: 2.5rem 1.2rem; }}
 h1 {{ font: 600 1.7rem/1.25 serif; margin: 0 0 1rem; }}
 label {{ display: block; font-weight: 600; margin: 1rem 0 .25rem; }}
 input {{ box-sizing: border-box; width: 100%; min-height: 52px; font: inherit; padding: .4rem .7rem;
-  border: 1.5px solid {LINE}; border-radius: 6px; background: {CARD}; color: {INK}; }}
+  border: 1.5px solid {STONE}; border-radius: 6px; background: {CARD}; color: {INK}; }}
 input:focus, button:focus, a:focus {{ outline: 3px solid {LEAF}; outline-offset: 2px; }}
 button {{ width: 100%; min-height: 56px; margin-top: 1.4rem; font: 600 1.05rem sans-serif;
   border: 0; border-radius: 6px; background: {LEAF}; color: {CARD}; }}
@@ -29,14 +40,14 @@ button {{ width: 100%; min-height: 56px; margin-top: 1.4rem; font: 600 1.05rem s
 a {{ color: {LEAF}; }}
 .other {{ display: block; text-align: center; border: 1.5px solid {LEAF}; border-radius: 6px;
   padding: .8rem; margin-top: 1rem; font-weight: 600; text-decoration: none; }}
-"""
+""")
 
 
 def _page(title: str, body: str, head: str = "") -> str:
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"{head}<title>{for_html(title)}</title><style>{STYLE}</style></head>"
+        f"{head}<title>{for_html(title)}</title><style>{device_style(':root')}{STYLE}</style></head>"
         f"<body><main><h1>{for_html(title)}</h1>{body}</main></body></html>"
     )
 

@@ -112,12 +112,19 @@ class Gate:
             await _refuse(scope, receive, send, 403)
         elif scope["type"] == "websocket":
             await self._watch_over(scope, receive, send, session, token)
-        elif session.person.role is Role.PICKER and begins(scope):
+        elif session.person.role is Role.PICKER:
+            await self._show_a_picker(scope, receive, send)
+        else:
+            await self._app(scope, receive, send)
+
+    async def _show_a_picker(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """The page for the phone first, and of the files that pages share the pictures only."""
+        if begins(scope):
             to = RedirectResponse(
                 PHONE_PAGE, status_code=303, headers={"cache-control": "no-store"}
             )
             await to(scope, receive, send)
-        elif session.person.role is Role.PICKER and str(scope["path"]).startswith(MEDIA):
+        elif str(scope["path"]).startswith(MEDIA):
             await self._app(scope, receive, _pictures_only(send))
         else:
             await self._app(scope, receive, send)

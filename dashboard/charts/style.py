@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 
 import altair as alt
 
-from dashboard.theme.looks import CARD, FONT, INK, LEAF, LINE, SOFT_INK, STONE
+from dashboard.theme.device import is_dark
+from dashboard.theme.looks import FONT, INK, LINE, SOFT_INK, STONE, in_dark
 from dashboard.theme.text import for_chart
 
 ROW_PX = 34
@@ -100,6 +102,8 @@ def entry_label(name: str, check: str | None, *, too_short: bool = False) -> str
 def styled(layers: Sequence[alt.Chart], height: int | alt.Step) -> alt.LayerChart:
     """The layers over one another, in our type and colours, as wide as their place."""
     chart: alt.LayerChart = alt.LayerChart(layer=list(layers), width="container", height=height)
+    # A reader saves the picture; its specification is of no use to them.
+    chart.usermeta = {"embedOptions": {"actions": {"export": True, "source": False}}}
     chart.config = alt.Config(
         background="transparent",
         font=FONT,
@@ -120,32 +124,9 @@ def styled(layers: Sequence[alt.Chart], height: int | alt.Step) -> alt.LayerChar
         axisX=alt.AxisConfig(labelFontSize=SMALL_PX),
         text=alt.MarkConfig(fontSize=SMALL_PX, color=INK),
     )
+    if is_dark():
+        chart = alt.LayerChart.from_dict(json.loads(in_dark(json.dumps(chart.to_dict()))))
     return chart
-
-
-STRONG = "could be the best"
-REST = "ruled out as the best"
-_ROLES = [STRONG, REST]
-
-# Colour, filling and shape together say what could be the best.
-ROLE_STROKE = alt.Scale(domain=_ROLES, range=[LEAF, STONE])
-ROLE_FILL = alt.Scale(domain=_ROLES, range=[LEAF, CARD])
-ROLE_SHAPE = alt.Scale(domain=_ROLES, range=["circle", "diamond"])
-
-
-def role_stroke() -> alt.Stroke:
-    """The outline by role."""
-    return alt.Stroke("role:N", scale=ROLE_STROKE, legend=None)
-
-
-def role_fill() -> alt.Fill:
-    """The filling by role."""
-    return alt.Fill("role:N", scale=ROLE_FILL, legend=None)
-
-
-def role_shape() -> alt.Shape:
-    """The shape by role."""
-    return alt.Shape("role:N", scale=ROLE_SHAPE, legend=None)
 
 
 def number(row: Row, field: str) -> float:

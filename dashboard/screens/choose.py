@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-import altair as alt
+from collections.abc import Callable
+from functools import partial
+
 import streamlit as st
 
 from dashboard import data
-from dashboard.charts import choice as choice_charts
+from dashboard.pictures import show_picture
 from dashboard.settings import crop_choice, rules_controls, units
 from dashboard.theme import markup
 from dashboard.theme.text import for_markdown
 from trials.decide import Choice, Standing
+from trials.drawing.picture import Picture
 from trials.model.trial import Trial
 from trials.report.choice_page import (
     basis_sentence,
@@ -21,6 +24,8 @@ from trials.report.choice_page import (
     rules_lines,
 )
 from trials.report.figures import Figures, chance, measure_figures, per_cent
+from trials.report.pictures.choice import chance_picture, loss_picture, tall_picture
+from trials.report.pictures.frame import WIDE_PX
 from trials.season import choose_again
 
 PAIR_CHIPS = (
@@ -30,11 +35,6 @@ PAIR_CHIPS = (
     ("cannot tell yet", "quiet"),
 )
 VERDICT_CHIPS = {"reorder": "", "grow again": "open", "drop": "quiet"}
-
-
-def draw(chart: alt.LayerChart, alt_text: str) -> None:
-    """Show a picture as wide as its place."""
-    st.altair_chart(chart, theme=None, width="stretch", alt=alt_text)
 
 
 def standing_row(standing: Standing, choice: Choice, figures: Figures) -> str:
@@ -60,29 +60,19 @@ def standing_row(standing: Standing, choice: Choice, figures: Figures) -> str:
 
 
 def show_pictures(choice: Choice, figures: Figures) -> None:
-    """Chances, shortfalls, lengths."""
-    left, right = st.columns(2, gap="large")
-    signs = markup.key(choice_charts.CHOICE_KEY)
-    with left:
-        title = "Chance that each is the best"
-        st.html(markup.caption(title, "Among those long enough to sell.") + signs)
-        draw(choice_charts.chance_chart(choice), title)
-    with right:
-        title = "Expected loss of each"
-        st.html(markup.caption(title, "How far it falls short of the best on average.") + signs)
-        draw(choice_charts.shortfall_chart(choice, figures), title)
+    """Chances and expected losses."""
+    places = st.columns(2, gap="large")
+    draws = (partial(chance_picture, choice), partial(loss_picture, choice, figures))
+    for place, draw in zip(places, draws, strict=True):
+        with place:
+            show_where_any(draw)
 
 
-def show_lengths(choice: Choice) -> None:
-    """Who is long enough to sell."""
-    if all(standing.chance_tall is None for standing in choice.standings):
-        return
-    title = "Long enough to sell?"
-    st.html(
-        markup.caption(title, "Varieties too short to sell are last, however good the flowers.")
-        + markup.key(choice_charts.TALL_KEY)
-    )
-    draw(choice_charts.tall_chart(choice), title)
+def show_where_any(draw: Callable[[int], Picture | None]) -> None:
+    """A picture, unless there is nothing to draw."""
+    found = draw(WIDE_PX)
+    if found is not None:
+        show_picture(draw, found.name)  # type: ignore[arg-type]
 
 
 def show_practices(choice: Choice) -> None:
@@ -129,7 +119,7 @@ def show(trials: tuple[Trial, ...]) -> None:
     st.page_link("screens/order.py", label="Order seed for these →", query_params={"crop": crop})
     left, right = st.columns(2, gap="large")
     with left:
-        show_lengths(choice)
+        show_where_any(partial(tall_picture, choice))
     with right:
         st.html(
             markup.caption("The rules, in order")

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import streamlit as st
 
-from dashboard.charts.network import lead_chart
 from dashboard.network import publication
+from dashboard.pictures import show_picture
 from dashboard.theme import markup
 from trials.report.figures import count
+from trials.report.pictures.network import lead_picture
 from trials.report.pool_page import best_first, measure_of, remarks, trials_wanted
 
 SHOWN = 30  # varieties in the picture; the table of the publication has all
@@ -27,12 +30,7 @@ if subject.waits:
     st.html(markup.note(f"Not published. {subject.waits}"))
 else:
     ranked = best_first(subject)[:SHOWN]
-    title = "Lead over the mean of all varieties"
-    meaning = "Thick: the mean over farms like these. Thin: one new farm. 95% limits."
-    st.html(markup.caption(title, meaning))
-    st.altair_chart(
-        lead_chart(ranked, measure_of(subject).unit), theme=None, width="stretch", alt=title
-    )
+    show_picture(partial(lead_picture, ranked, measure_of(subject).unit), "lead")
     st.html(markup.lines(remarks(subject)))
     st.html(
         markup.section("Where one more trial would help most")

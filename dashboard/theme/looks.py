@@ -1,18 +1,21 @@
-"""How the pages look: colours with their contrast, type, and the style of our own HTML."""
+"""How the pages look: colours for light and dark, type, and the style of our own HTML."""
 
 from __future__ import annotations
 
-# Earth and leaf on warm paper. Contrast on PAPER (WCAG 2.2): INK 14, SOFT_INK 6.9, LEAF 7.4,
-# CLAY 6.1, STONE 3.7 (marks only, never words).
-PAPER = "#FBF8F1"
-CARD = "#FFFDF8"
-SAND = "#F1EADB"
-LINE = "#D9D0BC"
-INK = "#22301F"
-SOFT_INK = "#515B4A"
-LEAF = "#1E5B3A"
-CLAY = "#9A4318"
-STONE = "#857E6B"
+from trials.drawing.inks import DARK, LIGHT, Ink, Palette
+from trials.drawing.svg import device_style
+
+# Earth and leaf on warm paper: STONE for marks only, never words. They are written as they are in
+# light; ``by_device`` lets a style follow the reader's device, ``in_dark`` a chart.
+PAPER = LIGHT[Ink.GROUND]
+CARD = LIGHT[Ink.CARD]
+SAND = LIGHT[Ink.BAND]
+LINE = LIGHT[Ink.RULE]
+INK = LIGHT[Ink.TEXT]
+SOFT_INK = LIGHT[Ink.QUIET]
+LEAF = LIGHT[Ink.LEAF]
+CLAY = LIGHT[Ink.CLAY]
+STONE = LIGHT[Ink.STONE]
 # Saleable length grades, shortest first: from straw to leaf, each step darker.
 STRAW_TO_LEAF = ("#D8C77E", "#A9B266", "#6F9656", "#3D7747", "#1E5B3A", "#0F3F28")
 # Grades too short to sell, the longest first.
@@ -21,21 +24,47 @@ CLAY_PALE = ("#E3BFA8", "#C98B69")
 BASE_FONT_PX = 18
 FONT = '"Source Sans", "Source Sans Pro", sans-serif'
 
+# Outlines of fields contrast 3:1 with their ground (WCAG 2.2, 1.4.11): a rule of a table need not.
+FIELD_LINE = {"light": STONE, "dark": DARK[Ink.STONE]}
+
+
+def _shade(kind: str, palette: Palette) -> dict[str, object]:
+    """Streamlit's colours of one of the two settings, of which the device chooses."""
+    return {
+        f"theme.{kind}.primaryColor": palette[Ink.LEAF],
+        f"theme.{kind}.backgroundColor": palette[Ink.GROUND],
+        f"theme.{kind}.secondaryBackgroundColor": palette[Ink.BAND],
+        f"theme.{kind}.textColor": palette[Ink.TEXT],
+        f"theme.{kind}.linkColor": palette[Ink.LEAF],
+        f"theme.{kind}.borderColor": FIELD_LINE[kind],
+    }
+
+
 THEME: dict[str, object] = {
-    "theme.base": "light",
-    "theme.primaryColor": LEAF,
-    "theme.backgroundColor": PAPER,
-    "theme.secondaryBackgroundColor": SAND,
-    "theme.textColor": INK,
-    "theme.linkColor": LEAF,
-    "theme.borderColor": LINE,
+    **_shade("light", LIGHT),
+    **_shade("dark", DARK),
     "theme.baseFontSize": BASE_FONT_PX,
     "theme.headingFont": "serif",
     "theme.baseRadius": "6px",
     "theme.showWidgetBorder": True,
 }
 
-STYLE = f"""<style>
+
+def by_device(css: str) -> str:
+    """A style written in the colours of light, so that it follows the device's setting."""
+    for ink, colour in LIGHT.items():
+        css = css.replace(colour, f"var(--{ink.value})")
+    return css
+
+
+def in_dark(text: str) -> str:
+    """A chart's specification with each colour of ours as it is in dark."""
+    for ink, colour in LIGHT.items():
+        text = text.replace(colour, DARK[ink])
+    return text
+
+
+STYLE = f"<style>{device_style(':root')}</style>" + by_device(f"""<style>
 .stMainBlockContainer {{ max-width: 72rem; padding-top: 4.5rem; padding-bottom: 5rem;
   overflow-wrap: break-word; }}
 .tb-eyebrow {{ color: {SOFT_INK}; letter-spacing: .02em; margin: 0 0 .15rem;
@@ -153,7 +182,17 @@ table.tb-table {{ border-collapse: collapse; width: 100%; font-size: .96rem; lin
 .st-key-foot {{ border-top: 1px solid {LINE}; margin-top: 2.5rem; padding-top: 1rem; }}
 .tb-total {{ font-family: "Source Serif", serif; font-size: 1.25rem; line-height: 1.45;
   margin: .6rem 0 0; overflow-wrap: anywhere; }}
+.tb-answer {{ font-family: "Source Serif", serif; font-weight: 600; font-size: 1.6rem;
+  line-height: 1.3; margin: .8rem 0 0; padding: 0; color: {INK}; max-width: 46rem;
+  overflow-wrap: anywhere; }}
+.tb-but {{ margin: .35rem 0 0; max-width: 46rem; overflow-wrap: anywhere; }}
+.tb-picture {{ display: block; width: 100%; max-width: 47rem; height: auto; }}
+.tb-picture.narrow {{ display: none; }}
+[data-testid=stElementToolbarButton]:has([aria-label="Copy Vega-Lite spec"]) {{ display: none; }}
 @media (max-width: 40rem) {{
+  .tb-answer {{ font-size: 1.3rem; }}
+  .tb-picture.wide {{ display: none; }}
+  .tb-picture.narrow {{ display: block; }}
   .stMainBlockContainer {{ padding-left: 1rem; padding-right: 1rem; padding-top: 4rem; }}
   .st-key-phone_nav {{ display: flex; border-bottom: 1px solid {LINE}; gap: 0 .9rem !important;
     padding-bottom: .3rem; }}
@@ -172,4 +211,4 @@ table.tb-table {{ border-collapse: collapse; width: 100%; font-size: .96rem; lin
   .tb-table td:first-child::before {{ content: none; }}
   .tb-table td:empty {{ display: none; }}
 }}
-</style>"""
+</style>""")

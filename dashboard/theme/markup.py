@@ -6,6 +6,8 @@ from base64 import b64encode
 from collections.abc import Iterable, Sequence
 
 from dashboard.theme.text import for_html
+from trials.drawing.picture import Picture
+from trials.drawing.svg import svg_of_device
 from trials.report.grid import Table
 
 
@@ -25,6 +27,21 @@ def section(title: str, note: str = "") -> str:
 def caption(title: str, note: str = "") -> str:
     """The head of a picture or a table."""
     return f'<h3 class="tb-h3">{for_html(title)}</h3>{_note(note)}'
+
+
+def answer(sentence: str, but: Iterable[str] = ()) -> str:
+    """What a page comes to in one sentence, and what it must not be read without."""
+    more = "".join(f'<p class="tb-but">{for_html(text)}</p>' for text in but)
+    return f'<h2 class="tb-answer">{for_html(sentence)}</h2>{more}'
+
+
+def picture(wide: Picture, narrow: Picture) -> str:
+    """A picture, drawn for a wide place and for a phone, light or dark as the device is set."""
+    return "".join(
+        f'<img class="tb-picture {kind}" alt="{for_html(drawn.alt)}" '
+        f'src="data:image/svg+xml;base64,{b64encode(svg_of_device(drawn).encode()).decode()}">'
+        for kind, drawn in (("wide", wide), ("narrow", narrow))
+    )
 
 
 def note(text: str) -> str:

@@ -175,6 +175,7 @@ PLACES = {
     "screens/compare.py: bind": "address",
     "screens/winter.py: text_input": "winter",
     "screens/winter.py: file_uploader": "winter",
+    "screens/compare.py: query_params": "address",
     "settings.py: bind": "address",
     "spray_form.py: text_input": "spray",
     "stock_form.py: text_input": "winter",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import html
-import json
 import re
 import shutil
 from collections.abc import Callable
@@ -18,6 +17,7 @@ from trials import season
 from trials.decide import Sowing
 from trials.errors import TrialState
 from trials.model.rows import Signed
+from trials.report.answer import answer_words
 from trials.report.choice_page import reason_words
 from trials.report.comparison_tables import means_table
 from trials.report.figures import figures_of, measure_figures
@@ -54,10 +54,6 @@ def table_rows(page: AppTest, first_heading: str) -> list[list[str]]:
                 for row in re.findall(r"<tr>(.*?)</tr>", table.partition("<tbody>")[2])
             ]
     raise AssertionError(f"no table begins with {first_heading!r}")
-
-
-def charts(page: AppTest) -> list[dict[str, Any]]:
-    return [json.loads(c.proto.spec) for c in page.get("vega_lite_chart")]
 
 
 def labelled(fields: Any, label: str) -> Any:
@@ -234,14 +230,15 @@ def test_the_trial_shows_the_figures_of_the_comparison(demo_store: Path, show: S
     said = words(page)
     sentences = plain_words(found)
     assert all(s in said for s in (sentences.differs, sentences.not_told, sentences.not_answered))
-    assert len(charts(page)) == 4
+    assert answer_words(found, "variety", figures).sentence in said
+    assert said.index("leads with") < said.index("In words") < said.index("Every variety")
 
 
 def test_pairs_are_filtered_by_verdict_and_by_entry(demo_store: Path, show: Show) -> None:
     page = show(demo_store, "compare")
     assert {row[-1] for row in table_rows(page, "pairs of variety")} == {"more"}
-    widget(page, "pair_verdict").set_value("all").run()
-    widget(page, "pair_entry").select("Wrenlatch").run()
+    widget(page, "pair_verdict of cosmos-2026 variety").set_value("all").run()
+    widget(page, "pair_entry of cosmos-2026 variety").select("Wrenlatch").run()
     rows = table_rows(page, "pairs of variety")
     assert len(rows) == 11
     assert all("Wrenlatch" in row[0] for row in rows)
@@ -249,7 +246,7 @@ def test_pairs_are_filtered_by_verdict_and_by_entry(demo_store: Path, show: Show
 
 def test_another_factor_can_be_looked_at(demo_store: Path, show: Show) -> None:
     page = show(demo_store, "compare")
-    widget(page, "factor").set_value("pinch").run()
+    widget(page, "factor of cosmos-2026").set_value("pinch").run()
     assert len(table_rows(page, "pinch")) == 2
 
 
@@ -279,7 +276,40 @@ def test_without_replication_the_reason_comes_first_and_no_interval(
     assert said.index("Why pinch cannot be tested here") < said.index("Stems per plant by pinch")
     assert "What would answer it" in said
     assert len(table_rows(page, "pinch")[0]) == 3, "level, plots, mean"
-    assert "rule" not in {layer["mark"]["type"] for layer in charts(page)[0]["layer"]}
+    assert "one plot of each cannot show whether that is more than chance" in said
+
+
+def test_a_choice_for_one_trial_does_not_hold_in_the_next(demo_store: Path, show: Show) -> None:
+    page = show(demo_store, "compare")
+    page.toggle[0].set_value(True).run()
+    widget(page, "measure of cosmos-2026").select("stem_length_cm").run()
+    widget(page, "trial").select("cosmos-2025").run()
+    assert page.toggle[0].value is False
+    assert "Stems per plant by variety" in words(page)
+    widget(page, "trial").select("cosmos-2026").run()
+    assert page.toggle[0].value is True, "that trial's own choice is as it was"
+
+
+def test_an_unknown_trial_in_the_address_is_said(demo_store: Path, show: Show) -> None:
+    said = words(show(demo_store, "compare", trial="cosmo-2026"))
+    assert "No trial is called 'cosmo-2026'. Did you mean 'cosmos-2026'?" in said
+    assert "Shown is cosmos-2026." in said
+    assert "No trial is called" not in words(show(demo_store, "compare", trial="cosmos-2025"))
+
+
+def test_every_picture_can_be_chosen_and_saved(demo_store: Path, show: Show) -> None:
+    page = show(demo_store, "compare")
+    key = "picture of cosmos-2026 variety"
+    labels = list(widget(page, key).options)
+    assert len(labels) >= 9
+    for label in labels:
+        widget(page, key).set_value(widget(page, key).options[labels.index(label)]).run()
+        assert bodies(page).count("tb-picture wide") == 2, label
+        assert [b.proto.label for b in page.get("download_button")][:6] == [
+            "Save PNG",
+            "Save SVG",
+            "Save CSV",
+        ] * 2
 
 
 @pytest.mark.slow
@@ -290,7 +320,7 @@ def test_names_from_the_records_are_never_markup(
     season.close(hostile_farm.store, hostile_farm.open_trial, FROST, "![f](http://e/f.png)")
     page = show(hostile_farm.store, screen)
     names = (*hostile_farm.varieties, hostile_farm.closed_trial, hostile_farm.crop)
-    assert not re.search(r"<(img|script|b|i|a)\b(?! class=\"sign)", bodies(page))
+    assert not re.search(r"<(img|script|b|i|a)\b(?! class=\"(sign|tb-picture))", bodies(page))
     for kind in ("markdown", "caption", "error", "warning", "info", "success", "toast"):
         shown: list[Any] = list(page.get(kind))
         for element in shown:

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import correcting, data, entering, example, keeping, winter_data
+from dashboard import correcting, data, entering, example, keeping, trial_data, winter_data
 from dashboard.access import visitor
 from dashboard.access.visitor import Visitor
 from dashboard.tally import bed
@@ -27,7 +27,7 @@ ASKING = (
     DATA,
     *(
         Path(str(each.__file__))
-        for each in (bed, correcting, entering, example, keeping, winter_data)
+        for each in (bed, correcting, entering, example, keeping, trial_data, winter_data)
     ),
 )
 

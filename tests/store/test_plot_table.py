@@ -254,6 +254,19 @@ def test_cuts_tell_zero_from_missed(store: Store) -> None:
     assert math.isnan(culls)
 
 
+def test_stems_by_day_are_those_long_enough_of_plots_that_were_picked(store: Store) -> None:
+    rows = store.stems_by_day("Z").itertuples(index=False, name=None)
+    found = {(plot, day): stems for plot, day, stems in rows}
+    assert {plot for plot, _ in found} == {"Z1", "Z2", "Z3", "Z6", "Z7"}, "Z5 was lost"
+    assert found["Z1", JULY_10] == 6, "its 4 of 30 cm are too short"
+    assert found["Z1", JULY_17] == 15
+    assert ("Z1", JULY_24) not in found, "missed"
+    assert found["Z3", JULY_17] == 0
+    totals = store.plots("Z").set_index("plot")["marketable_stems"]
+    for code in ("Z1", "Z2", "Z3", "Z6", "Z7"):
+        assert sum(n for (plot, _), n in found.items() if plot == code) == totals[code]
+
+
 def test_culls_are_not_recorded_where_a_trial_tallies_none(store: Store) -> None:
     assert store.cuts("Y")["culls"].isna().all()
     assert store.culls("Y").empty

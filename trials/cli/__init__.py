@@ -20,6 +20,7 @@ from trials.cli import (
     people,
     planning,
     records,
+    reporting,
     safety,
     seed,
     showing,
@@ -70,7 +71,7 @@ HEADINGS: Mapping[str, Sequence[click.Command]] = {
     "Start": (showing.demo, showing.dashboard, showing.install_shortcut),
     "Plan": (planning.plan, planning.sheets, planning.calendar),
     "Record": (records.planted, loading.load, records.list_trials, records.close),
-    "Results": (compare.compare, seed.choose, seed.order, winter.winter),
+    "Results": (compare.compare, reporting.report, seed.choose, seed.order, winter.winter),
     "Corrections": (history.correct, history.withdraw, history.undo, history.history),
     "Copies and packages": (
         safety.verify,

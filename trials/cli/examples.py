@@ -26,6 +26,7 @@ EXAMPLES: Mapping[str, Sequence[str]] = {
         "tallybed compare cosmos-2026 --all-pairs",
         "tallybed compare --table beds.csv --measure stems --treatment variety --block block",
     ],
+    "report": ["tallybed report cosmos-2026 --pdf cosmos-2026.pdf --html cosmos-2026.html"],
     "choose": ["tallybed choose cosmos"],
     "order": [
         "tallybed order cosmos --bed-metres 24 --successions 3 --pdf order.pdf",

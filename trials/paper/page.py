@@ -161,15 +161,17 @@ class Sheet(Paper):
         columns: Sequence[Column],
         rows: Sequence[Sequence[str]],
         totals: Sequence[Sequence[str]] = (),
+        *,
+        size: float = TEXT_PT,
     ) -> None:
         """A table ruled between its rows, its heading on every page, its totals kept together."""
-        self.set_font(TYPE, size=TEXT_PT)
+        self.set_font(TYPE, size=size)
         with self.table(
             col_widths=[column.share for column in columns],
             text_align=tuple(Align.R if column.figures else Align.L for column in columns),
             headings_style=FontFace(emphasis="BOLD"),
             borders_layout=TableBordersLayout.HORIZONTAL_LINES,
-            line_height=LINE_MM,
+            line_height=LINE_MM * size / TEXT_PT,
             padding=(0.9, 1.0),
         ) as table:
             table.row([column.heading for column in columns])

@@ -132,6 +132,11 @@ if TYPE_CHECKING:
     from trials.season.tallying import said_of_fields as said_of_fields
     from trials.season.tallying import tally as tally
     from trials.season.tallying import walk as walk
+    from trials.season.trial_reporting import report_html as report_html
+    from trials.season.trial_reporting import report_pdf as report_pdf
+    from trials.season.trial_reporting import trial_report as trial_report
+    from trials.season.trial_reporting import write_report_html as write_report_html
+    from trials.season.trial_views import views_of as views_of
     from trials.season.winter import winter_of as winter_of
     from trials.season.winter_files import write_winter as write_winter
     from trials.season.winter_start import WinterStart as WinterStart

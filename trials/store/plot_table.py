@@ -44,6 +44,11 @@ def stems_by_week(
     return frame(cursor, "stems_by_week", trial=code, shortest_cm=shortest_cm)
 
 
+def stems_by_day(cursor: duckdb.DuckDBPyConnection, code: str) -> pd.DataFrame:
+    """One row per plot and day on which it was picked: its stems long enough to sell."""
+    return frame(cursor, "stems_by_day", trial=code)
+
+
 def length_samples(cursor: duckdb.DuckDBPyConnection, code: str) -> pd.DataFrame:
     """What stem lengths rest on: plot, stems (measured), share, squares, freedom.
 

@@ -232,10 +232,7 @@ class Store:
         return self._frame_of(code, partial(plot_table.plots, shortest_cm=shortest_cm))
 
     def grades(self, code: str) -> pd.DataFrame:
-        """Graded stems of the season, short ones too: plot, factor columns, grade_cm, stems.
-
-        One row a plot that was picked and not lost, and grade found in the trial.
-        """
+        """Graded stems, short ones too, of plots picked: plot, factor columns, grade_cm, stems."""
         return self._frame_of(code, plot_table.grades)
 
     def cuts(self, code: str) -> pd.DataFrame:
@@ -245,6 +242,10 @@ class Store:
     def stems_by_week(self, code: str, shortest_cm: float | None = None) -> pd.DataFrame:
         """Marketable stems: plot, week since its first cut (0 = the first), grade_cm, stems."""
         return self._frame_of(code, partial(plot_table.stems_by_week, shortest_cm=shortest_cm))
+
+    def stems_by_day(self, code: str) -> pd.DataFrame:
+        """Marketable stems by day, of plots that were picked and not lost: plot, cut_on, stems."""
+        return self._frame_of(code, plot_table.stems_by_day)
 
     def culls(self, code: str) -> pd.DataFrame:
         """Stems thrown out over the season: factor columns, cull_reason, stems."""

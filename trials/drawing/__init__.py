@@ -1,0 +1,1 @@
+"""Pictures as marks and documents as parts: drawn once, then written as SVG, PNG, HTML or PDF."""

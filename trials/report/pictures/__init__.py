@@ -1,0 +1,1 @@
+"""Results as pictures: values in, marks out, in the reader's units, for every page and file."""
