@@ -303,7 +303,7 @@ def test_hostile_records(
 ) -> None:
     page = form_of(show(hostile_farm.store, "records"), "Varieties")
     text = TYPED[kind]
-    edited(page, dict.fromkeys(("variety", "crop", "colour", "habit"), text), monkeypatch)
+    edited(page, monkeypatch, dict.fromkeys(("variety", "crop", "colour", "habit"), text))
     only_text(tap(page, "Check and store"))
     monkeypatch.undo()  # the grid is gone from what the browser sends
     monkeypatch.setenv(data.STORE_VARIABLE, str(hostile_farm.store))
@@ -325,12 +325,12 @@ def test_hostile_scores(
     (trait,) = [box for box in page.selectbox if box.proto.accept_new_options]
     choose_new(trait, TYPED[kind])
     page.date_input[0].set_value(DAY)
-    edited(page, {"value": 4}, monkeypatch)
+    edited(page, monkeypatch, {"value": 4})
     only_text(tap(page, "Store the scores"))
     assert "Everything is stored." in said(page) or "cannot be seen" in said(page)
     page = form_of(show(hostile_farm.store, "records"), "Stand counts")
     page.date_input[0].set_value(DAY)
-    edited(page, {"living": 99}, monkeypatch)
+    edited(page, monkeypatch, {"living": 99})
     only_text(tap(page, "Store the counts"))
     reason = type_in(field(page, "If all of it is true"), TYPED[kind][:200])
     only_text(tap(page, "Store it with this reason"))
