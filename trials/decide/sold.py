@@ -2,6 +2,11 @@
 
 The sale of each week and drawn season that `sales` values, solved for its amounts: a transportation
 problem (Hitchcock 1941, J. Math. Phys. 20:224), all seasons of a week in one linear programme.
+
+Formula: maximise sum of price × stems sold, with the stems of each sowing sold at most once and
+    each market's stems between what it wants and what it takes.
+Limits: Stems are sold in the week they are cut; what no market takes is worth nothing.
+Source: Hitchcock 1941, J. Math. Phys. 20:224.
 """
 
 from __future__ import annotations

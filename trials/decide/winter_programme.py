@@ -4,6 +4,11 @@ What a plan sells for is concave in its metres, so it is bounded by planes that 
 method: Van Slyke & Wets 1969, SIAM J. Appl. Math. 17:638), one family for each week and group of
 markets. The programme over the planes bounds every plan's net from above; each of its solutions is
 priced exactly and adds planes, until the best plan priced is within the gap of the bound.
+
+Formula: maximise sum over weeks and seasons of theta - cost · metres, with theta <= value(m0) +
+    slope(m0) · (metres - m0) for each plane; gap = (bound - net of the best plan) / |bound|.
+Limits: Optimal for the seasons drawn, not for all seasons; markets take what was stated.
+Source: Van Slyke & Wets 1969, SIAM J. Appl. Math. 17:638.
 """
 
 from __future__ import annotations
