@@ -3,11 +3,11 @@
 The shape of a curve comes from the plots' own cut dates, the level of the next season from the
 draws of the choice. A sowing that is cut for fewer weeks gives what the curve has in those weeks.
 
-Formula: share of week w = sum over plots of the stems cut in week w since the first cut / sum of
-    all stems cut; stems of a sowing = season's total × the shares of the weeks it is cut.
-Limits: The shape is that of the trials' sowing dates and weather; a later sowing with other weeks
-    behind it is an assumption, and said as one.
-Source: Ratio of sums (Cochran 1977, Sampling Techniques, chapter 6).
+Formula: stems in draw d and week w = level of d × mean over resampled plots of their stems in w /
+    mean over treatments of the resampled plots' stems of all weeks.
+Limits: The shape is that of the trials' planting dates and weather; a planting far from them
+    borrows it, which is said as an assumption.
+Source: Davison & Hinkley 1997, Bootstrap Methods and their Application, section 3.8.
 """
 
 from __future__ import annotations
