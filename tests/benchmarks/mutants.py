@@ -358,7 +358,7 @@ class Copy:
         self.write(file, text)
         try:
             outcome = forked(
-                lambda: asked_of_tests(self.folder, tests),
+                lambda: asked_of_tests(self.folder, ["-m", "", *tests]),
                 self.folder / "mutant.log",
                 60 + SLOWER * seconds,
             )
