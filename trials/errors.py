@@ -34,10 +34,8 @@ from __future__ import annotations
 
 import os
 import shlex
-import subprocess
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
 from enum import StrEnum
 
 # Of a long list of faults a screen or a terminal shows the first.
@@ -62,7 +60,11 @@ class Verb(StrEnum):
 def quoted(*words: object) -> str:
     """Words of a command as this computer's terminal takes them, whatever is in them."""
     text = [str(word) for word in words]
-    return subprocess.list2cmdline(text) if os.name == "nt" else shlex.join(text)
+    if os.name != "nt":
+        return shlex.join(text)
+    import subprocess
+
+    return subprocess.list2cmdline(text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -250,6 +252,8 @@ class UnknownName(TallybedError):
 
     def __init__(self, kind: str, name: str, known: Iterable[str]) -> None:
         self.kind, self.name, self.known = kind, name, tuple(known)
+        from difflib import get_close_matches  # half of this module's import, for a refusal
+
         near = get_close_matches(name, self.known, n=1)
         if near:
             hint = f"Did you mean {near[0]!r}?"

@@ -3,9 +3,9 @@
     python tests/benchmarks/bench_waiting.py [--repeats 9] [--held 200000]
 
 The comparison stands next to the import, in a fresh process, of exactly the modules that it loads.
-The tally is timed on two stores of one trial, without cuts and with many of them, in turn. Times of
-commands are the processor's, of the whole process, so that other work on the machine counts little;
-with one thread they are the waiting on a free core. Of each the median is printed.
+The tally is timed on two stores of one trial, without cuts and with many of them, in turn. All
+times are the processor's, of the whole process, so that other work on the machine counts little; on
+a free core they are the waiting. Of each the median is printed.
 """
 
 from __future__ import annotations
@@ -25,7 +25,8 @@ from pathlib import Path
 from tests.benchmarks.bench_loading import write_cuts, write_farm
 
 ROOT = Path(__file__).resolve().parents[2]
-TRIAL = "cosmos-2026"
+# Complete blocks; and whole plots with plots lost, which are compared again without each plot.
+TRIALS = ("plume-2026", "cosmos-2026")
 ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "PYTHONPATH": str(ROOT)}
 LOADED = """
 import json, runpy, sys
@@ -70,20 +71,26 @@ def commands(folder: Path, repeats: int) -> None:
 
     store = folder / "farm.tallybed"
     season.load(store, [ROOT / "data" / "farm"])
-    compare = ["compare", TRIAL, "--store", store]
+    helped, empty = in_turn(repeats, ["-m", "trials.cli", "--help"], ["-c", ""])
+    print(f"`tallybed --help`: {helped:.3f} s (an empty Python {empty:.3f} s)", flush=True)
+    for trial in TRIALS:
+        comparison(folder, ["compare", trial, "--store", store], repeats)
+
+
+def comparison(folder: Path, compare: Sequence[object], repeats: int) -> None:
+    """Print what one comparison takes, next to the import of what it loads."""
     said = subprocess.run(
         [sys.executable, "-c", LOADED, *map(str, compare)],
         check=True, capture_output=True, text=True, env=os.environ | ONE_THREAD, cwd=ROOT,
     ).stdout  # fmt: skip
     modules = folder / "modules.json"
     modules.write_text(said.splitlines()[-1])
-    helped, empty = in_turn(repeats, ["-m", "trials.cli", "--help"], ["-c", ""])
     compared, imported = in_turn(repeats, ["-m", "trials.cli", *compare], ["-c", IMPORT, modules])
-    print(f"`tallybed --help`: {helped:.3f} s (an empty Python {empty:.3f} s)")
     print(
-        f"`tallybed compare`: {compared:.2f} s; the import of its "
+        f"`tallybed compare {compare[1]}`: {compared:.2f} s; the import of its "
         f"{len(json.loads(modules.read_text())):,} modules {imported:.2f} s; "
-        f"ratio {compared / imported:.2f}"
+        f"ratio {compared / imported:.2f}",
+        flush=True,
     )
 
 
@@ -109,9 +116,9 @@ def tallies(folder: Path, held: int, repeats: int) -> None:
                 season.Tally.COUNTED,
                 stems=((40, "3"), (50, "2")),
             )
-            begun = time.perf_counter()
+            begun = time.process_time()
             season.tally(store, entry, Signed("picker"))
-            times.append(time.perf_counter() - begun)
+            times.append(time.process_time() - begun)
     none, many = (1e3 * statistics.median(times[3:]) for times in spent)
     print(f"a tally with 0 cuts stored: {none:.0f} ms; with {held:,}: {many:.0f} ms", end="; ")
     print(f"ratio {many / none:.2f}")

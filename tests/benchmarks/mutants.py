@@ -1,7 +1,6 @@
-"""Changes one thing in a copy of the program at a time, and counts the changes that no test sees.
+"""Changes one thing in the program at a time, and counts the changes that no test sees.
 
-    python tests/benchmarks/mutants.py [--sample 100] [--seed 1] [--show]
-    python tests/benchmarks/mutants.py --reach FILE --again 3 17 --also tests/report/test_words.py
+    python tests/benchmarks/mutants.py [--sample 100] [--seed 1] [--only 3 17] [--show]
 
 A mutant is one of these changes in `trials/season`, `trials/decide` or `trials/report`:
 
@@ -12,13 +11,16 @@ A mutant is one of these changes in `trials/season`, `trials/decide` or `trials/
 - return: a value that is returned becomes `None`
 
 Types, decorators and text with fields in it are left alone. A seeded sample is drawn of all
-mutants. Each is run with the tests that reach its function (or its module, for a line outside
-functions), the quickest first, up to `BUDGET_S` seconds of them. A run before the first mutant
-tells which tests these are. Asked are the tests of decide, report and cli and those of no folder: a
-mutant that only others see, such as the dashboard's, counts as surviving.
+mutants. Each is run with the tests that reach its module: the files that name the module or what
+it defines, or what is defined where it is imported, those that name most of it first, `MOST_FILES`
+at most. The tests of the dashboard and the slow ones are not asked: a mutant that only they see
+counts as surviving.
 
-Every run is forked from a process that has imported the libraries but nothing of the program, one
-at a time. First come the changes in `NAMED`: slips that a whole suite once let pass.
+No file is changed. Every mutant has a process of its own, one at a time, forked from one that has
+imported the program: a function gets the code of the changed source, and where the change is
+outside functions the program is imported again with it. A test that fails with a mutant must pass
+without one, which is tried at the end. First come the changes in `NAMED`: slips that a whole suite
+once let pass.
 """
 
 from __future__ import annotations
@@ -26,39 +28,33 @@ from __future__ import annotations
 import argparse
 import ast
 import copy
+import importlib
+import importlib.util
 import os
 import random
-import shutil
+import re
 import signal
-import subprocess
 import sys
 import tempfile
-import threading
 import time
-from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from importlib.machinery import ModuleSpec, SourceFileLoader
 from pathlib import Path
-from types import FrameType
+from types import CodeType, FunctionType
 from typing import Any
 
 os.environ |= {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
 
-import click  # noqa: F401
-import duckdb  # noqa: F401
-import pandas as pd  # noqa: F401
-import pyarrow as pa  # noqa: F401
 import pytest
-import scipy.optimize
-import scipy.stats  # noqa: F401
-import statsmodels.genmod.generalized_linear_model
-import statsmodels.regression.linear_model  # noqa: F401
 
 ROOT = Path(__file__).resolve().parents[2]
 MUTATED = ("trials/season", "trials/decide", "trials/report")
-ASKED = ("tests/decide", "tests/report", "tests/cli")
-BUDGET_S = 40.0
-SLOWER = 10.0  # times its usual seconds that a run of tests may take before it counts as stuck
+ASKED = ("tests/decide", "tests/report", "tests/cli", "tests/package", "tests/pool", "tests")
+NOT_ASKED = ("test_hostile_words.py", "test_architecture.py", "test_growers_sheets.py")
+MOST_FILES = 4
+STUCK_S = 120.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +68,7 @@ class Mutant:
     end: int
     old: str
     new: str
-    function: int | None  # its first line; None outside functions
+    function: str | None  # of which one, as ``Class.method``; None outside functions
 
     def __str__(self) -> str:
         return f"{self.file}:{self.line} {self.kind}: {self.old} -> {self.new}"
@@ -121,7 +117,8 @@ class Finder(ast.NodeVisitor):
         self.bytes_before = [0]
         for line in source.encode().splitlines(keepends=True):
             self.bytes_before.append(self.bytes_before[-1] + len(line))
-        self.function: int | None = None
+        self.function: str | None = None
+        self.within = ""
         self.found: list[Mutant] = []
         self.visit(ast.parse(source))
 
@@ -142,15 +139,20 @@ class Finder(ast.NodeVisitor):
         )
 
     def visit_FunctionDef(self, node: ast.FunctionDef) -> None:
-        outside = self.function
-        self.function = min([node.lineno, *(each.lineno for each in node.decorator_list)])
-        for each in (*node.args.defaults, *filter(None, node.args.kw_defaults), *node.body):
+        for each in (*node.args.defaults, *filter(None, node.args.kw_defaults)):
             self.visit(each)
+        outside = self.function
+        self.function = outside or f"{self.within}{node.name}"
+        for statement in node.body:
+            self.visit(statement)
         self.function = outside
 
     def visit_ClassDef(self, node: ast.ClassDef) -> None:
+        outside = self.within
+        self.within += f"{node.name}."
         for each in node.body:
             self.visit(each)
+        self.within = outside
 
     def visit_AnnAssign(self, node: ast.AnnAssign) -> None:
         if node.value is not None:
@@ -216,176 +218,58 @@ def all_mutants() -> list[Mutant]:
     ]
 
 
-# --------------------------------------------------------------------------- the tests' reach
-
-Place = tuple[str, int]  # a file and the first line of one of its functions
+# ------------------------------------------------------------------------------ which tests
 
 
-@dataclass(eq=False)
-class Reach:
-    """A plugin of pytest that notes the functions which each test reaches, its fixtures' too."""
-
-    folder: Path
-    now: set[Place] = field(default_factory=set)
-    of_fixtures: dict[str, set[Place]] = field(default_factory=lambda: defaultdict(set))
-    of_tests: dict[str, tuple[float, set[Place]]] = field(default_factory=dict)
-    failed: set[str] = field(default_factory=set)
-
-    def __post_init__(self) -> None:
-        self.prefixes = tuple(str(self.folder / each) for each in MUTATED)
-        self.cut = len(str(self.folder)) + 1
-
-    def note(self, frame: FrameType, event: str, arg: Any) -> None:
-        code = frame.f_code
-        if code.co_filename.startswith(self.prefixes):
-            self.now.add((code.co_filename[self.cut :], code.co_firstlineno))
-
-    @pytest.hookimpl(wrapper=True)
-    def pytest_fixture_setup(self, fixturedef: Any) -> Iterator[None]:
-        before, self.now = self.now, set()
-        try:
-            return (yield)
-        finally:
-            self.of_fixtures[fixturedef.argname] |= self.now
-            self.now |= before
-
-    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
-        if report.failed:
-            self.failed.add(report.nodeid)
-
-    @pytest.hookimpl(wrapper=True)
-    def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
-        self.now = set()
-        begun = time.process_time()
-        threading.settrace(self.note)
-        sys.settrace(self.note)
-        try:
-            return (yield)
-        finally:
-            sys.settrace(None)
-            threading.settrace(None)  # type: ignore[arg-type]
-            reached = self.now.union(
-                *(self.of_fixtures[name] for name in getattr(item, "fixturenames", ()))
-            )
-            self.of_tests[item.nodeid] = time.process_time() - begun, reached
+def module_of(file: str) -> str:
+    return file.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
 
 
-def tests_that_reach(folder: Path) -> dict[str, tuple[float, set[Place]]]:
-    """What each test of the copy takes (seconds, while traced) and reaches."""
-    noted = folder / "reach.txt"
-
-    def run() -> int:
-        reach = Reach(folder)
-        top = sorted(str(path.relative_to(folder)) for path in folder.glob("tests/test_*.py"))
-        asked_of_tests(folder, [*ASKED, *top, "--maxfail=50"], plugins=[reach])
-        kept = {test: of for test, of in reach.of_tests.items() if test not in reach.failed}
-        noted.write_text(repr((kept, sorted(reach.failed))), encoding="utf-8")
-        return 0
-
-    if forked(run, folder / "reach.log", seconds=3600) != 0:
-        raise SystemExit((folder / "reach.log").read_text(encoding="utf-8")[-4000:])
-    reached, failed = ast.literal_eval(noted.read_text(encoding="utf-8"))
-    for test in failed:
-        print(f"left out, as it fails without any change: {test}")
-    return dict(reached)
+def defined_in(path: Path) -> set[str]:
+    """The names that a module defines for others."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    defined = (ast.FunctionDef, ast.ClassDef)
+    return {node.name for node in tree.body if isinstance(node, defined) and node.name[0] != "_"}
 
 
-def asked_of_tests(folder: Path, tests: Sequence[str], plugins: Sequence[Any] = ()) -> int:
-    """How pytest ends, run in this process on the copy."""
-    os.chdir(folder)
-    sys.path.insert(0, str(folder))
-    os.environ["PYTHONPATH"] = str(folder)
-    options = ["-x", "-q", "--tb=no", "-p", "no:cacheprovider", f"--basetemp={folder / 'made'}"]
-    return int(pytest.main([*options, *tests], list(plugins)))
+class Tests:
+    """The files of tests, and how much of each module they name."""
 
+    def __init__(self) -> None:
+        self.words: dict[str, Counter[str]] = {}
+        for folder in ASKED:
+            for path in sorted((ROOT / folder).glob("test_*.py")):
+                if path.name not in NOT_ASKED:
+                    text = path.read_text(encoding="utf-8")
+                    self.words[str(path.relative_to(ROOT))] = Counter(re.findall(r"[\w.]+", text))
+        self.program = {
+            str(path.relative_to(ROOT)): path.read_text(encoding="utf-8")
+            for path in sorted((ROOT / "trials").rglob("*.py"))
+        }
 
-def forked(work: Callable[[], int], log: Path, seconds: float) -> int | None:
-    """How a child process ends its work; None where it had to be stopped."""
-    sys.stdout.flush()
-    child = os.fork()
-    if child == 0:
-        os.setsid()  # so that what it started can be stopped with it
-        with log.open("w", encoding="utf-8") as file:
-            os.dup2(file.fileno(), 1)
-            os.dup2(file.fileno(), 2)
-            outcome = 70
-            try:
-                outcome = work()
-            finally:
-                sys.stdout.flush()
-                os._exit(outcome)
-    until = time.monotonic() + seconds
-    while time.monotonic() < until:
-        done, status = os.waitpid(child, os.WNOHANG)
-        if done:
-            return os.waitstatus_to_exitcode(status)
-        time.sleep(0.02)
-    os.killpg(child, signal.SIGKILL)
-    os.waitpid(child, 0)
-    return None
-
-
-# -------------------------------------------------------------------------------------- a run
-
-ENDS = {0: "survived", 1: "seen", 2: "seen as the tests are read", None: "stuck"}
-
-
-class Copy:
-    """A copy of the tree in which one file at a time is another than in the tree."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        listed = subprocess.run(
-            ["git", "ls-files", "--cached", "--others", "--exclude-standard"],
-            cwd=ROOT, check=True, capture_output=True, text=True,
-        ).stdout  # fmt: skip
-        for name in listed.splitlines():
-            if (ROOT / name).is_file():
-                (folder / name).parent.mkdir(parents=True, exist_ok=True)
-                shutil.copy2(ROOT / name, folder / name)
-        self.clock = int(time.time())
-
-    def write(self, file: str, text: bytes) -> None:
-        """At a second of its own, so that no compiled file is taken for it."""
-        self.clock += 1
-        path = self.folder / file
-        path.write_bytes(text)
-        os.utime(path, (self.clock, self.clock))
-
-    def tried(self, file: str, text: bytes, tests: Sequence[str], seconds: float) -> str:
-        """How the tests end with another text of a file."""
-        own = (ROOT / file).read_bytes()
-        self.write(file, text)
-        try:
-            outcome = forked(
-                lambda: asked_of_tests(self.folder, tests),
-                self.folder / "mutant.log",
-                60 + SLOWER * seconds,
-            )
-        finally:
-            self.write(file, own)
-        return ENDS.get(outcome, f"pytest ended with {outcome}")
-
-
-def reaching(mutant: Mutant, reach: dict[str, tuple[float, set[Place]]]) -> tuple[list[str], float]:
-    """The tests to ask, the quickest first, and the seconds that they take."""
-    found = sorted(
-        (seconds, test)
-        for test, (seconds, places) in reach.items()
-        if (
-            any(file == mutant.file for file, _ in places)
-            if mutant.function is None
-            else (mutant.file, mutant.function) in places
+    def of(self, file: str) -> list[str]:
+        """The files that reach a module, those that name most of it first."""
+        module = module_of(file)
+        package, _, name = module.rpartition(".")
+        own = defined_in(ROOT / file)
+        importing = re.compile(
+            rf"from {re.escape(module)} import|from {re.escape(package)} import .*\b{name}\b"
         )
-    )
-    chosen: list[str] = []
-    total = 0.0
-    for seconds, test in found:
-        if chosen and total + seconds > BUDGET_S:
-            break
-        chosen.append(test)
-        total += seconds
-    return chosen, total
+        above = [each for each, text in self.program.items() if importing.search(text)]
+        further = set().union(*(defined_in(ROOT / each) for each in above)) - own
+
+        def names(words: Counter[str], wanted: set[str]) -> int:
+            return sum(n for word, n in words.items() if word.rpartition(".")[2] in wanted)
+
+        score = {
+            test: (100 * (words[module] > 0) + names(words, own), names(words, further))
+            for test, words in self.words.items()
+        }
+        reaching = [test for test in score if any(score[test])]
+        return sorted(reaching, key=lambda test: score[test], reverse=True)[:MOST_FILES]
+
+
+# --------------------------------------------------------------------------------- one change
 
 
 def changed(mutant: Mutant) -> bytes:
@@ -393,13 +277,111 @@ def changed(mutant: Mutant) -> bytes:
     return own[: mutant.start] + mutant.new.encode() + own[mutant.end :]
 
 
-def named(tree: Copy) -> None:
+def code_in(code: CodeType, name: str) -> CodeType:
+    """The code of a function (``Class.method``) within that of its module."""
+    for part in name.split("."):
+        code = next(
+            each for each in code.co_consts if isinstance(each, CodeType) and each.co_name == part
+        )
+    return code
+
+
+def function_named(module: Any, name: str) -> FunctionType | None:
+    """The function of a module that is in use; None where a decorator hides it."""
+    found = module
+    for part in name.split("."):
+        found = vars(found).get(part)
+        if isinstance(found, property):
+            found = found.fget
+        found = getattr(found, "__func__", found)
+    while hasattr(found, "__wrapped__"):
+        found = found.__wrapped__
+    return found if isinstance(found, FunctionType) else None
+
+
+class Changed(SourceFileLoader):
+    """Loads one module from other text than its file's."""
+
+    def __init__(self, name: str, path: str, text: bytes) -> None:
+        super().__init__(name, path)
+        self.code = compile(text, path, "exec")
+
+    def get_code(self, fullname: str) -> CodeType:
+        return self.code
+
+    def find_spec(self, name: str, *_: object) -> ModuleSpec | None:
+        if name != self.name:
+            return None
+        return importlib.util.spec_from_file_location(name, self.path, loader=self)
+
+
+def put_in(file: str, function: str | None, text: bytes) -> None:
+    """Make the program of this process the changed one."""
+    module = module_of(file)
+    if function is not None:
+        there = function_named(sys.modules[module], function)
+        if there is not None:
+            there.__code__ = code_in(compile(text, str(ROOT / file), "exec"), function)
+            return
+    for name in [name for name in sys.modules if name.partition(".")[0] == "trials"]:
+        del sys.modules[name]
+    sys.meta_path.insert(0, Changed(module, str(ROOT / file), text))
+
+
+class First:
+    """A plugin of pytest that writes down the first test that fails."""
+
+    def __init__(self, into: Path) -> None:
+        self.into = into
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        if report.failed and not self.into.exists():
+            self.into.write_text(report.nodeid, encoding="utf-8")
+
+
+def tried(tests: Sequence[str], change: Callable[[], None], folder: Path) -> tuple[str, str | None]:
+    """How tests end after a change in a process of its own, and the first that failed."""
+    first = folder / "first"
+    first.unlink(missing_ok=True)
+    sys.stdout.flush()
+    child = os.fork()
+    if child == 0:
+        os.setsid()  # so that what it started can be stopped with it
+        with (folder / "log").open("w", encoding="utf-8") as log:
+            os.dup2(log.fileno(), 1)
+            os.dup2(log.fileno(), 2)
+            outcome = 70
+            try:
+                change()
+                options = ["-x", "-q", "--tb=short", "-p", "no:cacheprovider"]
+                made = f"--basetemp={folder / 'made'}"
+                outcome = int(pytest.main([*options, made, *tests], [First(first)]))
+            finally:
+                sys.stdout.flush()
+                os._exit(outcome)
+    until = time.monotonic() + STUCK_S
+    while time.monotonic() < until:
+        done, status = os.waitpid(child, os.WNOHANG)
+        if done:
+            ended = ENDS.get(os.waitstatus_to_exitcode(status), f"ended with {status}")
+            return ended, first.read_text(encoding="utf-8") if first.exists() else None
+        time.sleep(0.02)
+    os.killpg(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    return "stuck", None
+
+
+ENDS = {0: "survived", 1: "seen", 2: "seen as tests are read", 5: "survived: slow tests alone"}
+
+
+def named(folder: Path) -> None:
     """Print how each of the named changes ends."""
     for what, file, old, new, test in NAMED:
         own = (ROOT / file).read_text(encoding="utf-8")
         assert own.count(old) == 1, f"{old!r} stands {own.count(old)} times in {file}"
-        end = tree.tried(file, own.replace(old, new).encode(), [test], 60.0)
-        print(f"| {what} | {file} | {test} | {end} |", flush=True)
+        text = own.replace(old, new).encode()
+        end, first = tried([test], lambda file=file, text=text: put_in(file, None, text), folder)
+        print(f"{what} | {file} | {end} | {first or test}", flush=True)
 
 
 def main() -> None:
@@ -407,41 +389,40 @@ def main() -> None:
     wanted = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     wanted.add_argument("--sample", type=int, default=100)
     wanted.add_argument("--seed", type=int, default=1)
-    wanted.add_argument("--again", type=int, nargs="+", help="only these numbers of the sample")
-    wanted.add_argument("--also", nargs="+", default=[], help="tests to ask first of each mutant")
-    wanted.add_argument("--reach", type=Path, help="where what the tests reach is kept for again")
+    wanted.add_argument("--only", type=int, nargs="+", help="only these numbers of the sample")
     wanted.add_argument("--show", action="store_true", help="list the sample and run nothing")
     asked = wanted.parse_args()
     every = all_mutants()
     drawn = random.Random(asked.seed).sample(every, asked.sample)
-    sample = list(enumerate(drawn, 1))
-    if asked.again:
-        sample = [each for each in sample if each[0] in asked.again]
+    sample = [each for each in enumerate(drawn, 1) if asked.only is None or each[0] in asked.only]
     if asked.show:
         print(*(f"{number} {mutant}" for number, mutant in sample), sep="\n")
         return
+    os.chdir(ROOT)
+    for path in sorted((ROOT / "trials").rglob("*.py")):
+        if path.name != "__main__.py":
+            importlib.import_module(module_of(str(path.relative_to(ROOT))))
+    tests, ends = Tests(), dict[int, str]()
+    killers: set[str] = set()
     with tempfile.TemporaryDirectory() as scratch:
-        tree = Copy(Path(scratch))
-        if not asked.again:
-            named(tree)
-        begun = time.monotonic()
-        if asked.reach is None or not asked.reach.exists():
-            reach = tests_that_reach(tree.folder)
-            if asked.reach is not None:
-                shutil.copy(tree.folder / "reach.txt", asked.reach)
-        else:
-            reach = ast.literal_eval(asked.reach.read_text(encoding="utf-8"))[0]
-        print(f"{len(reach)} tests run in {time.monotonic() - begun:.0f} s", flush=True)
-        ends: dict[int, str] = {}
+        if asked.only is None:
+            named(Path(scratch))
         for number, mutant in sample:
-            tests, seconds = reaching(mutant, reach)
-            tests = [*asked.also, *tests]
-            ends[number] = "survived: no test reaches it"
-            begun = time.monotonic()
-            if tests:
-                ends[number] = tree.tried(mutant.file, changed(mutant), tests, seconds)
+            files, first, begun = tests.of(mutant.file), None, time.monotonic()
+            ends[number] = "survived: no test names it"
+            if files:
+                ends[number], first = tried(
+                    files,
+                    lambda one=mutant: put_in(one.file, one.function, changed(one)),
+                    Path(scratch),
+                )
+            killers |= {first} if first else set()
             spent = time.monotonic() - begun
-            print(f"{number} {mutant} | {len(tests)} | {spent:.1f} s | {ends[number]}", flush=True)
+            print(
+                f"{number} | {mutant} | {ends[number]} | {first or ''} | {spent:.0f} s", flush=True
+            )
+        end, first = tried(sorted(killers), lambda: None, Path(scratch))
+    print(f"Without a change the tests that saw one pass: {end == 'survived'} {first or ''}")
     survived = [number for number, end in ends.items() if end.startswith("survived")]
     print(
         f"{len(survived)} of {len(sample)} survived ({100 * len(survived) / len(sample):.0f}%), "

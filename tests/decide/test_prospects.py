@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from trials.decide import Rules
 from trials.decide.prospects import Terms, prospects
 from trials.model.trial import Better
 
@@ -46,3 +47,7 @@ def test_less_is_better_where_it_is_said_so() -> None:
     assert (a.chance_best, b.chance_best, c.chance_best) == (0, 0.5, 0.5)
     assert b.expected_shortfall == (3 + 6 + 0 + 0) / 4
     assert c.chance_beats_check == 0.75
+
+
+def test_the_chance_of_long_stems_that_is_wanted_is_that_of_the_rules() -> None:
+    assert Terms(Better.HIGHER).tall_chance == Rules().tall_chance == 0.80

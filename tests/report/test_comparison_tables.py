@@ -6,10 +6,12 @@ from collections.abc import Callable
 
 import numpy as np
 
-from trials.report.comparison_tables import how_lines
+from tests.report.test_words import cultivars
+from trials.report.comparison_tables import how_lines, pair_rows
 from trials.report.figures import figures_of
 from trials.stats import Question, compare
 from trials.stats.design.table import PlotTable
+from trials.stats.results import Verdict
 
 
 def planted(entries: int) -> dict[str, list[object]]:
@@ -26,3 +28,13 @@ def test_pairs_judged_on_the_safe_side_are_named(plot_table: Callable[..., PlotT
     assert "pairs of entry: too many for each to have its own error" in said[41]
     assert "too many" not in said[5]
     assert found[41].conservative_pairs == ("entry",)
+
+
+def test_a_pair_is_written_with_its_higher_level_first() -> None:
+    """C4 and C1 alone differ, by the published test."""
+    found = cultivars()
+    assert {pair.verdict for pair in found.all_pairs} == {Verdict.LESS, Verdict.UNKNOWN}
+    rows = pair_rows(found, "cultivar", figures_of(found))
+    assert (rows[0].higher, rows[0].lower, rows[0].verdict) == ("C4", "C1", Verdict.MORE)
+    assert {row.verdict for row in rows[1:]} == {Verdict.UNKNOWN}
+    assert all(row.cells[1].startswith("+") for row in rows)

@@ -66,6 +66,17 @@ def test_each_layout_is_a_row_under_its_number(asked: Proposed) -> None:
     assert "earns" not in headings
 
 
+def test_what_no_figures_tell_is_a_dash(asked: Proposed) -> None:
+    silent = tuple(replace(offer, tells=()) for offer in asked.offers)
+    table = proposals_table(replace(asked, offers=silent))
+    places = [i for i, each in enumerate(table.columns) if each.heading in ("real %", "found %")]
+    assert len(places) == 2
+    assert {row[i] for row in table.rows for i in places} == {"–"}
+    told = proposals_table(asked).rows[0]
+    real, found = (float(told[i]) for i in places)
+    assert 0 < real < found
+
+
 def test_money_has_its_columns_where_some_layout_pays(asked: Proposed) -> None:
     paid = with_gains(asked, (1234.4, 100.0), (900.0, None))
     table = proposals_table(paid)

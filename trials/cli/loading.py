@@ -7,7 +7,6 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 import click
@@ -138,6 +137,8 @@ def _with_standard_input(files: tuple[Path, ...]) -> Iterator[tuple[Path, ...]]:
     if STANDARD_INPUT not in files:
         yield files
         return
+    from tempfile import TemporaryDirectory
+
     from trials.records.files.find import BYTES_AT_MOST
 
     content = sys.stdin.buffer.read(BYTES_AT_MOST + 1)

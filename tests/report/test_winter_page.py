@@ -1,0 +1,165 @@
+"""A winter plan's page and calendar: what is planted when, what it rests on, what seed it takes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from typing import Any
+
+import numpy as np
+import pytest
+
+from trials.decide import Need, OrderLine, Parcel, SeedOrder
+from trials.decide.curve import Curve
+from trials.decide.germination import Replicate, germination
+from trials.decide.planted import Days, Planting, WinterChoice
+from trials.decide.sowing import VarietyNeed
+from trials.decide.winter import Limits, Winter, WinterPlan
+from trials.report.calendar_file import calendar_file
+from trials.report.winter_page import (
+    by_day,
+    earns_sentence,
+    germination_sentence,
+    grounds,
+    needs_table,
+    order_sentence,
+    plantings_table,
+    winter_page,
+)
+
+WINTER = Winter((), (), (), Limits())
+DAYS = Days(date(2027, 3, 1), date(2027, 4, 12), date(2027, 6, 20), date(2027, 9, 1))
+CURVE = Curve(
+    variety="Ember",
+    treatment="pinched",
+    stems=np.array([[[8.0, 2.0]], [[16.0, 4.0]], [[24.0, 6.0]]]),
+    days=69.0,
+    per_metre=16.0,
+    alive=0.9,
+    plots=("Z1", "Z2"),
+    trials=("zinnia-2026",),
+    cuts=9,
+    assumed=False,
+)
+EARLY = Planting("zinnia", "Ember", "pinched", "red", "Bed 1", 12.5, 200, 1250, 40.0, DAYS, CURVE)
+LATE = replace(
+    EARLY,
+    variety="Fern, tall",
+    treatment="",
+    bed="Bed 2",
+    days=replace(DAYS, sow=None, plant_out=date(2027, 5, 3), net=date(2027, 5, 10)),
+    curve=replace(CURVE, assumed=True),
+)
+LINE = OrderLine("Barn", "e50", "Ember", 3, 50, Decimal("4.35"))
+ORDER = SeedOrder(
+    (Parcel("Barn", (LINE,), Decimal("6.90")),), (Need("Ember", 140),), (), (), "EUR", None,
+    Decimal("19.95"),
+)  # fmt: skip
+NET = np.arange(10.0) * 100
+
+
+def choice(**changed: Any) -> WinterChoice:
+    need = VarietyNeed("Ember", None, 1200, 1400, 0.8, True, 1300, 100)
+    plan = WinterPlan(WINTER, (), NET, 0.0123)
+    whole = WinterChoice(2027, WINTER, plan, (LATE, EARLY), (need,), ORDER, (), "EUR")
+    return replace(whole, **changed)
+
+
+def test_plantings_stand_in_the_order_of_planting() -> None:
+    table = plantings_table(choice())
+    assert by_day(choice()) == (EARLY, LATE)
+    assert table.rows == (
+        ("2027-03-01", "2027-04-12", "Bed 1", "Ember, pinched", "zinnia", "12.5", "200",
+         "2027-06-20", "500"),
+        ("not known", "2027-05-03", "Bed 2", "Fern, tall", "zinnia", "12.5", "200",
+         "2027-06-20", "500"),
+    )  # fmt: skip
+    right = [column.heading for column in table.columns if column.right]
+    assert right == ["metres", "plants", "stems expected"]
+
+
+def test_each_variety_has_its_seeds() -> None:
+    table = needs_table(choice())
+    assert table.rows == (("Ember", "1,200", "80 % assumed", "1,400", "100", "1,300", "150"),)
+    assert [column.right for column in table.columns] == [False, *[True] * 6]
+
+
+def test_what_it_earns_is_told_with_its_poor_seasons_and_its_proof() -> None:
+    said = earns_sentence(choice())
+    assert "Over 10 drawn seasons" in said
+    assert "450.00 EUR" in said
+    assert "50.00 EUR" in said  # the mean of 0 and 100, the worst fifth
+    assert "1.2%" in said
+
+
+@pytest.mark.parametrize(
+    ("counts", "words"),
+    [
+        (((31, 50),), "One replicate only"),
+        (((40, 50), (41, 50)), "The replicates agree."),
+        (((10, 50), (45, 50)), "test the lot again"),
+    ],
+)
+def test_a_germination_test_says_whether_it_repeats(
+    counts: tuple[tuple[int, int], ...], words: str
+) -> None:
+    test = germination([Replicate(of, n) for n, of in counts])
+    said = germination_sentence("L7", test)
+    total = sum(n for n, _ in counts)
+    assert said.startswith(f"Seed lot L7: {total} of {sum(of for _, of in counts)} seeds")
+    assert words in said
+
+
+def test_the_order_says_how_cheap_it_is_proven_to_be() -> None:
+    assert order_sentence(choice()).startswith("Total 19.95 EUR from 1 house")
+    assert "the cheapest mix" in order_sentence(choice())
+    gap = replace(ORDER, most_above_cheapest=Decimal("1.50"))
+    assert "at most 1.50 EUR above" in order_sentence(choice(order=gap))
+    assert order_sentence(choice(order=replace(ORDER, parcels=()))) == "No seed is to be bought."
+
+
+def test_each_variety_rests_on_its_plots_and_cuts() -> None:
+    first, second = grounds(choice())
+    # Ten stems a plant, twenty and thirty: 40 per metre on average, 24 and 56 at their ends.
+    assert first.startswith(
+        "Ember, pinched: 40 stems per metre expected, in 8 of 10 seasons 24 to 56."
+    )
+    assert "From 9 recorded cuts on 2 plots of zinnia-2026: Z1 and Z2." in first
+    assert "Assumed" not in first
+    assert "Assumed" in second
+    assert len(grounds(choice(plantings=(EARLY, EARLY)))) == 1
+
+
+def test_the_page_has_every_part() -> None:
+    tested = (("L7", germination([Replicate(50, 40)])),)
+    found = choice(left_out=(("Lone", "never compared"),), tests=tested)
+    page = " ".join(winter_page(found).split())
+    for words in (*map(str, grounds(found)), order_sentence(found), earns_sentence(found)):
+        assert " ".join(words.split()) in page
+    assert "Lone (never compared)" in page
+    assert "Seed lot L7" in page
+    assert "No candidates" not in winter_page(choice())
+
+
+def test_the_calendar_unfolds_to_one_event_for_each_piece_of_work() -> None:
+    """By RFC 5545, 3.1: at most 75 octets, and a fold begins with one space."""
+    long = replace(EARLY, bed="Bed of the long name é " * 4)
+    text = calendar_file(choice(plantings=(long, LATE)), datetime(2027, 1, 5, 9, 30, tzinfo=UTC))
+    lines = text.split("\r\n")
+    assert lines.pop() == ""
+    assert max(len(line.encode()) for line in lines) == 75
+    unfolded = text.replace("\r\n ", "").split("\r\n")
+    assert unfolded.count("BEGIN:VEVENT") == unfolded.count("END:VEVENT") == 4 + 4
+    assert "DTSTAMP:20270105T093000Z" in unfolded
+    assert "SUMMARY:Sow: zinnia Ember pinched" in unfolded
+    assert "SUMMARY:Net: zinnia Fern\\, tall" in unfolded
+    assert not any("Sow: zinnia Fern" in line for line in unfolded)
+    at = unfolded.index("SUMMARY:Sow: zinnia Ember pinched")
+    assert unfolded[at - 2 : at] == ["DTSTART;VALUE=DATE:20270301", "DTEND;VALUE=DATE:20270302"]
+    assert any(line.startswith("DESCRIPTION:1250 seeds for 200 plants\\, bed") for line in unfolded)
+    assert any(
+        line.startswith("DESCRIPTION:12.5 m\\, 200 plants\\, bed Bed 2.") for line in unfolded
+    )
+    marks = [line for line in unfolded if line.startswith("UID:")]
+    assert len(set(marks)) == len(marks)
