@@ -37,7 +37,7 @@ def close_example() -> None:
 def show_mark() -> None:
     """Say on each page of the example that it is one, with the way back."""
     with st.container(key="example", horizontal=True, vertical_alignment="center"):
-        st.html(markup.note(MARKED))
+        st.html(markup.done(MARKED))
         st.button("Back to my farm", on_click=close_example, key="leave example")
 
 

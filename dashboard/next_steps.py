@@ -7,7 +7,6 @@ from datetime import UTC, date, datetime
 import streamlit as st
 
 from dashboard import data
-from dashboard.access.visitor import WRITERS, visitor
 from dashboard.theme import markup
 from dashboard.theme.text import for_markdown
 from trials.model.trial import Trial, TrialStage
@@ -36,8 +35,11 @@ def steps_of(trial: Trial) -> tuple[NextStep, ...]:
     return () if now is None else next_steps(now, datetime.now(UTC))
 
 
-def show_steps(trial: Trial) -> None:
-    """What a trial needs, as a list; what is late or dangerous stands out."""
+def show_steps(trial: Trial, *, may_write: bool) -> None:
+    """What a trial needs, as a list; what is late or dangerous stands out.
+
+    Whoever ``may_write`` is led to the page where it is done.
+    """
     steps = steps_of(trial)
     pressing = [step for step in steps if step.overdue or step.kind is StepKind.STAY_OUT]
     if pressing:
@@ -45,7 +47,7 @@ def show_steps(trial: Trial) -> None:
     rest = [step for step in steps if step not in pressing]
     if rest:
         st.html(markup.lines(map(step_sentence, rest)))
-    if visitor().role not in WRITERS or trial.stage is TrialStage.CLOSED:
+    if not may_write or trial.stage is TrialStage.CLOSED:
         return
     links = dict.fromkeys(_link(step, trial) for step in steps if step.kind in PAGES)
     with st.container(horizontal=True):

@@ -15,7 +15,10 @@ FARM: Mapping[str, tuple[tuple[Sheet, ...], str]] = {
         (Sheet.SITES, Sheet.SEASONS),
         "Each field or tunnel once, and its season for each year.",
     ),
-    "Varieties": ((Sheet.VARIETIES,), "A plan stores its own varieties. Add others here."),
+    "Varieties": (
+        (Sheet.VARIETIES,),
+        "Enter them before you plan, with colour and habit: a plan stores new names only.",
+    ),
     "Seed houses": (
         (Sheet.CURRENCIES, Sheet.SEED_HOUSES),
         "Enter the currencies first: your own has the worth 1.",

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 BLANK_ROWS = 3
+NEEDED = "*"
 _TYPES: Mapping[FieldKind, str] = {
     FieldKind.WHOLE: "Int64",
     FieldKind.NUMBER: "Float64",
@@ -42,6 +43,7 @@ def typed_grid(form: str, sheet: Sheet, new_names: Collection[Sheet] = ()) -> Ty
         num_rows="dynamic",
         hide_index=True,
         width="stretch",
+        placeholder="",
         key=f"grid {form} {sheet.value} {units().value} {token_of(form)}",
         column_config={each.name: _column(each, new_names) for each in fields},
     )
@@ -59,7 +61,7 @@ def _empty(fields: tuple[Field, ...]) -> pd.DataFrame:
 
 
 def _column(each: Field, new_names: Collection[Sheet]) -> Any:
-    label = each.label if each.needed else f"{each.label} (may stay empty)"
+    label = f"{each.label} {NEEDED}" if each.needed else each.label
     config = st.column_config
     match each.kind:
         case FieldKind.WHOLE:

@@ -110,6 +110,7 @@ def _grid(trial: str, form: str, fields: Iterable[Field], each: Iterable[str] = 
         hide_index=True,
         disabled=["plot"],
         width="stretch",
+        placeholder="",
         key=f"grid {form} {units().value} {token_of(form)}",
         column_config={
             "plot": st.column_config.TextColumn("Plot", pinned=True),

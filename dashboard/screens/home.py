@@ -77,7 +77,7 @@ def show_trial(trial: Trial) -> None:
         copy = st.session_state.get("copy_kept", [])
         st.html(markup.done(" ".join(["Closed. Its records are fixed now.", *copy])))
         del st.session_state["closed_now"]
-    show_steps(trial)
+    show_steps(trial, may_write=may_write)
     with st.expander("What is recorded and what is missing"):
         st.html(markup.lines(data.completeness_lines(trial.code)))
     if trial.stage is TrialStage.CLOSED:
@@ -196,6 +196,6 @@ if trials:
     show_trials(trials)
 else:
     st.html(markup.heading("No trials yet. How do you want to begin?", eyebrow="The season"))
-    show_doors()
+    show_doors(may_write=may_write)
 if may_write and (trials or wants_spreadsheet()):
     show_bringing_in()

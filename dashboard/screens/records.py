@@ -7,7 +7,7 @@ import streamlit as st
 from dashboard import data
 from dashboard.access.visitor import WRITERS, require
 from dashboard.forms.forms import FARM, TRIAL
-from dashboard.forms.grid import typed_grid
+from dashboard.forms.grid import NEEDED, typed_grid
 from dashboard.forms.saving import save, show_outcome
 from dashboard.settings import units
 from dashboard.theme import markup
@@ -21,7 +21,7 @@ STORED_SHOWN = 30
 def show_farm_form(name: str) -> None:
     """The grids of one of the farm's forms, and what is stored of its sheets."""
     sheets, note = FARM[name]
-    st.html(markup.note(note))
+    st.html(markup.note(f"{note} Fill in the columns with {NEEDED} of each row you use."))
     show_outcome(name)
     typed = {}
     with st.form(f"form {name}", border=False):
