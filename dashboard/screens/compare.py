@@ -128,13 +128,17 @@ def choose_factor(trial: Trial, comparison: Comparison) -> str:
 
 
 def show_answer(views: TrialViews, figures: Figures) -> None:
-    """One sentence, what takes away from it, and the picture of the means."""
+    """One sentence, what takes away from it, the picture of the means, and the words beside it."""
     answer = answer_words(views.comparison, views.factor, figures)
     st.html(markup.answer(answer.sentence, answer.but))
     show_unanswered(views.comparison)
     drawn = answer_drawable(views, units())
-    if drawn is not None:
-        show_picture(drawn.draw, "answer")
+    left, right = st.columns([5, 3], gap="large")
+    with left:
+        if drawn is not None:
+            show_picture(drawn.draw, "answer")
+    with right:
+        show_words(views.comparison)
 
 
 def show_unanswered(comparison: Comparison) -> None:
@@ -152,8 +156,7 @@ def show_words(comparison: Comparison) -> None:
     """The three sentences."""
     words = plain_words(comparison, units())
     st.html(
-        markup.section("In words")
-        + markup.words(
+        markup.words(
             [
                 markup.word("What differs", words.differs),
                 markup.word("Too close to call", words.not_told, "unsure"),
@@ -309,7 +312,6 @@ def show(trials: Sequence[Trial]) -> None:
     every = trial_data.views(trial.code, measure.key, leave_out)
     views = next(each for each in every if each.factor == factor)
     show_answer(views, figures)
-    show_words(comparison)
     show_pictures(views)
     st.html(
         markup.section(
