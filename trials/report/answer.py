@@ -69,10 +69,11 @@ def _short_words(comparison: Comparison, factor: str) -> str:
 
 def _untested(comparison: Comparison, ranked: list[Mean], figures: Figures) -> str:
     most = "lowest" if comparison.better == "lower" else "highest"
-    first = ranked[0]
+    name = level_words(ranked[0].levels)
+    amount = _amount(comparison, ranked[0].mean, figures)
     return (
-        f"{level_words(first.levels)} has the {most} figure, {_amount(comparison, first.mean, figures)}, but "
-        "one plot of each cannot show whether that is more than chance."
+        f"{name} has the {most} figure, {amount}, but one plot of each cannot show whether that "
+        "is more than chance."
     )
 
 
