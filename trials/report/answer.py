@@ -50,10 +50,8 @@ def answer_words(comparison: Comparison, factor: str, figures: Figures) -> Answe
     elif not could:
         sentence, found = _unranked(comparison, factor, ranked, figures), False
     else:
-        sentence, found = (
-            _of_many(comparison, factor, ranked, could, figures),
-            len(could) < len(ranked),
-        )
+        sentence = _of_many(comparison, factor, ranked, could, figures)
+        found = len(could) < len(ranked)
     but += [
         interaction_sentence(comparison, test.term)
         for test in comparison.tests
