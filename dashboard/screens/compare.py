@@ -32,6 +32,7 @@ from trials.report.comparison_tables import (
 )
 from trials.report.diagnostics_words import solid_line
 from trials.report.figures import Figures, count, figures_of
+from trials.report.pictures.frame import HALF_PX
 from trials.report.pictures.of_trial import TrialViews, answer_drawable, drawables
 from trials.report.trends import trend_words
 from trials.report.words import LAYOUT_WORDS, plain_words
@@ -136,7 +137,7 @@ def show_answer(views: TrialViews, figures: Figures) -> None:
     left, right = st.columns([5, 3], gap="large")
     with left:
         if drawn is not None:
-            show_picture(drawn.draw, "answer")
+            show_picture(drawn.draw, "answer", HALF_PX)
     with right:
         show_words(views.comparison)
 
