@@ -15,9 +15,12 @@ from trials.report.pictures.frame import NARROW_PX, WIDE_PX
 from trials.report.pictures.of_trial import Draw
 
 
-def show_picture(draw: Draw, place: str) -> None:
-    """A picture drawn for a wide page and for a phone; ``place`` is its name on the page."""
-    wide = draw(WIDE_PX)
+def show_picture(draw: Draw, place: str, wide_px: int = WIDE_PX) -> None:
+    """A picture drawn for a wide page and for a phone; ``place`` is its name on the page.
+
+    ``wide_px`` is about the width that it has on a wide page.
+    """
+    wide = draw(wide_px)
     st.html(markup.caption(wide.title, wide.note) + markup.picture(wide, draw(NARROW_PX)))
     show_files(wide, place)
 

@@ -25,7 +25,7 @@ from trials.report.choice_page import (
 )
 from trials.report.figures import Figures, chance, measure_figures, per_cent
 from trials.report.pictures.choice import chance_picture, loss_picture, tall_picture
-from trials.report.pictures.frame import WIDE_PX
+from trials.report.pictures.frame import HALF_PX
 from trials.season import choose_again
 
 PAIR_CHIPS = (
@@ -70,9 +70,9 @@ def show_pictures(choice: Choice, figures: Figures) -> None:
 
 def show_where_any(draw: Callable[[int], Picture | None]) -> None:
     """A picture, unless there is nothing to draw."""
-    found = draw(WIDE_PX)
+    found = draw(HALF_PX)
     if found is not None:
-        show_picture(draw, found.name)  # type: ignore[arg-type]
+        show_picture(draw, found.name, HALF_PX)  # type: ignore[arg-type]
 
 
 def show_practices(choice: Choice) -> None:

@@ -32,6 +32,7 @@ from trials.report.comparison_tables import (
 )
 from trials.report.diagnostics_words import solid_line
 from trials.report.figures import Figures, count, figures_of
+from trials.report.pictures.frame import HALF_PX
 from trials.report.pictures.of_trial import TrialViews, answer_drawable, drawables
 from trials.report.trends import trend_words
 from trials.report.words import LAYOUT_WORDS, plain_words
@@ -128,13 +129,17 @@ def choose_factor(trial: Trial, comparison: Comparison) -> str:
 
 
 def show_answer(views: TrialViews, figures: Figures) -> None:
-    """One sentence, what takes away from it, and the picture of the means."""
+    """One sentence, what takes away from it, the picture of the means, and the words beside it."""
     answer = answer_words(views.comparison, views.factor, figures)
     st.html(markup.answer(answer.sentence, answer.but))
     show_unanswered(views.comparison)
     drawn = answer_drawable(views, units())
-    if drawn is not None:
-        show_picture(drawn.draw, "answer")
+    left, right = st.columns([5, 3], gap="large")
+    with left:
+        if drawn is not None:
+            show_picture(drawn.draw, "answer", HALF_PX)
+    with right:
+        show_words(views.comparison)
 
 
 def show_unanswered(comparison: Comparison) -> None:
@@ -152,8 +157,7 @@ def show_words(comparison: Comparison) -> None:
     """The three sentences."""
     words = plain_words(comparison, units())
     st.html(
-        markup.section("In words")
-        + markup.words(
+        markup.words(
             [
                 markup.word("What differs", words.differs),
                 markup.word("Too close to call", words.not_told, "unsure"),
@@ -309,7 +313,6 @@ def show(trials: Sequence[Trial]) -> None:
     every = trial_data.views(trial.code, measure.key, leave_out)
     views = next(each for each in every if each.factor == factor)
     show_answer(views, figures)
-    show_words(comparison)
     show_pictures(views)
     st.html(
         markup.section(

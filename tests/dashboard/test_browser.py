@@ -65,8 +65,8 @@ class Visit:
     dialogs: list[str] = field(default_factory=list)
 
     @contextmanager
-    def page(self, address: str, viewport: dict[str, int]) -> Iterator[Any]:
-        context = self.browser.new_context(viewport=viewport)
+    def page(self, address: str, viewport: dict[str, int], scheme: str = "light") -> Iterator[Any]:
+        context = self.browser.new_context(viewport=viewport, color_scheme=scheme)
         context.on("request", lambda request: self._note(request.url))
         page = context.new_page()
         page.on("dialog", self._dismiss)
@@ -233,6 +233,112 @@ def test_the_trial_shows_what_the_command_line_prints(
                     seen += 1
         assert seen == 14, "twelve varieties, pinched and not"
         assert page.locator("img.tb-picture.wide").count() == 2
+
+
+# What the usual engines ask of a page: each control and picture has a name, headings go down by
+# one level at a time, no two elements share an id, words contrast with what they stand on (WCAG
+# 2.2: 4.1.2, 1.1.1, 1.3.1, 1.4.3).
+FAULTS = """() => {
+  const faults = [], seen = new Set();
+  const shown = e => e.checkVisibility({checkVisibilityCSS: true, checkOpacity: true});
+  const words = e => (e.innerText || '').trim();
+  const named = e => (e.getAttribute('aria-label') || '').trim() || words(e) || e.title || e.alt
+    || (e.getAttribute('aria-labelledby') || '').split(' ')
+         .map(id => document.getElementById(id)).filter(x => x).map(words).join('')
+    || [...(e.labels || [])].map(words).join('');
+  for (const e of document.querySelectorAll('[id]')) {
+    if (seen.has(e.id)) faults.push('id twice: ' + e.id);
+    seen.add(e.id);
+  }
+  const controls = 'a[href], button, input, select, textarea, summary, [role=radio]';
+  for (const e of document.querySelectorAll(controls))
+    if (shown(e) && !named(e)) faults.push('no name: ' + e.outerHTML.slice(0, 90));
+  for (const e of document.querySelectorAll('img'))
+    if (!e.hasAttribute('alt')) faults.push('no alt: ' + e.className);
+  let level = 0;
+  for (const e of document.querySelectorAll('h1, h2, h3, h4, h5, h6')) {
+    if (!shown(e)) continue;
+    const next = Number(e.tagName[1]);
+    if (next > level + 1) faults.push('heading skips: ' + words(e));
+    level = next;
+  }
+  const parts = c => (c.match(/[\\d.]+/g) || [0, 0, 0, 0]).map(Number);
+  const light = c => parts(c).slice(0, 3).map(v => v / 255)
+    .map(v => v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4)
+    .reduce((sum, v, i) => sum + v * [0.2126, 0.7152, 0.0722][i], 0);
+  const ground = e => {
+    for (let at = e; at; at = at.parentElement) {
+      const c = getComputedStyle(at).backgroundColor;
+      if ((parts(c)[3] ?? 1) > 0.99) return c;
+    }
+    return 'rgb(255, 255, 255)';
+  };
+  for (const e of document.querySelectorAll('[data-testid=stMain] :is(p, h1, h2, h3, li, td)')) {
+    if (!shown(e) || !words(e)) continue;
+    const [a, b] = [light(getComputedStyle(e).color), light(ground(e))].sort((x, y) => y - x);
+    if ((a + 0.05) / (b + 0.05) < 4.5) faults.push('contrast: ' + words(e).slice(0, 60));
+  }
+  return faults;
+}"""
+HIGHEST_FOLDED_PX = 5_000
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("viewport", [LAPTOP, PHONE], ids=["laptop", "phone"])
+def test_compare_can_be_read_by_everybody(
+    demo_pages: str, visit: Visit, viewport: dict[str, int], scheme: str
+) -> None:
+    with visit.page(f"{demo_pages}/compare?trial=cosmos-2026", viewport, scheme) as page:
+        page.get_by_text("Report as one web page").wait_for()
+        height = page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
+        assert height <= HIGHEST_FOLDED_PX
+        assert page.evaluate(FAULTS) == []
+        page.get_by_text("Statistics: every mean").click()
+        page.get_by_text("Cautions (").click()
+        page.locator("h2", has_text="Every variety").wait_for()
+        assert page.evaluate(FAULTS) == []
+        ground = page.locator(".stApp").evaluate("e => getComputedStyle(e).backgroundColor")
+        assert (ground == "rgb(251, 248, 241)") is (scheme == "light")
+
+
+def test_compare_works_from_the_keyboard_alone(demo_pages: str, visit: Visit) -> None:
+    focused = "(document.activeElement.innerText || document.activeElement.ariaLabel || '').trim()"
+    with visit.page(f"{demo_pages}/compare?trial=cosmos-2026", LAPTOP) as page:
+        page.get_by_text("Report as one web page").wait_for()
+        answer = page.locator("h2.tb-answer").inner_text()
+        reached: list[str] = []
+        for _ in range(60):
+            page.keyboard.press("Tab")
+            reached.append(page.evaluate(focused))
+            if reached[-1] == "Report as one web page":
+                break
+        said = "\n".join(reached)
+        for control in ("Trial", "Measure", "Save PNG", "Save CSV", "Statistics", "Report as PDF"):
+            assert control in said, (control, reached)
+        page.get_by_role("radio", name="variety", exact=True).focus()
+        page.keyboard.press("ArrowRight")
+        page.keyboard.press("Space")
+        page.wait_for_function(
+            "before => document.querySelector('h2.tb-answer').innerText !== before", arg=answer
+        )
+        assert page.locator("h2.tb-answer").inner_text().startswith("In stems per plant, pinched")
+
+
+def test_pictures_and_reports_are_saved(demo_pages: str, visit: Visit) -> None:
+    """Each is made when it is asked for; all come through the gate."""
+    with visit.page(f"{demo_pages}/compare?trial=cosmos-2026", LAPTOP) as page:
+        page.get_by_text("Report as one web page").wait_for()
+        for button, name, begins in (
+            ("Save PNG", "stems-per-plant-by-variety.png", b"\x89PNG"),
+            ("Save SVG", "stems-per-plant-by-variety.svg", b"<svg"),
+            ("Save CSV", "stems-per-plant-by-variety.csv", b'"variety"'),
+            ("Report as PDF", "cosmos-2026.pdf", b"%PDF"),
+            ("Report as one web page", "cosmos-2026.html", b"<!DOCTYPE html>"),
+        ):
+            with page.expect_download() as saved:
+                page.get_by_role("button", name=button).first.click()
+            assert saved.value.suggested_filename == name
+            assert Path(saved.value.path()).read_bytes().startswith(begins)
 
 
 @pytest.mark.parametrize("wanted", ["more", "cannot tell yet"])

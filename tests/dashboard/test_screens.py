@@ -231,7 +231,7 @@ def test_the_trial_shows_the_figures_of_the_comparison(demo_store: Path, show: S
     sentences = plain_words(found)
     assert all(s in said for s in (sentences.differs, sentences.not_told, sentences.not_answered))
     assert answer_words(found, "variety", figures).sentence in said
-    assert said.index("leads with") < said.index("In words") < said.index("Every variety")
+    assert said.index("leads with") < said.index("What differs") < said.index("Every variety")
 
 
 def test_pairs_are_filtered_by_verdict_and_by_entry(demo_store: Path, show: Show) -> None:

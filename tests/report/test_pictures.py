@@ -20,7 +20,7 @@ from trials.drawing.picture import Box, Dot, Line, Picture, Shape, Words
 from trials.drawing.svg import svg_file, svg_of_device
 from trials.model.saleable import shortest_grade
 from trials.model.units import UnitSystem
-from trials.report.figures import Figures, figures_of
+from trials.report.figures import Figures, figures_of, per_cent
 from trials.report.pictures.bed_map import Showing, bed_map_picture
 from trials.report.pictures.best import best_picture
 from trials.report.pictures.choice import chance_picture, loss_picture, tall_picture
@@ -177,7 +177,7 @@ def test_what_is_too_short_to_sell_lies_apart_and_crossed() -> None:
     (band,) = [mark for mark in picture.marks if isinstance(mark, Box) and mark.fill is Ink.BAND]
     inside = [band.y < dot.y < band.y + band.height for dot in dots(picture)]
     assert inside == [False, False, True]
-    assert {"Too short to sell", "only 20 % long enough"} <= set(words(picture))
+    assert {"Too short to sell", f"{per_cent(0.2)} long enough"} <= set(words(picture))
 
 
 def test_the_check_is_a_dashed_rule_with_its_name() -> None:

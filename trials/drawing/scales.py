@@ -65,7 +65,7 @@ def _tick(tick: float, decimals: int, *, signed: bool) -> str:
 
 
 def width_px(text: str, size: float = TEXT_PX, *, bold: bool = False) -> float:
-    """About how wide a line of words is, in the plain type of a screen."""
+    """How wide a line of words is at most, in any of the plain types that a device may have."""
     ems = 0.0
     for c in text:
         if unicodedata.combining(c):
@@ -73,12 +73,12 @@ def width_px(text: str, size: float = TEXT_PX, *, bold: bool = False) -> float:
         if unicodedata.east_asian_width(c) in "WF":
             ems += 1.0
         elif c in _NARROW:
-            ems += 0.33
+            ems += 0.37
         elif c in _WIDE:
-            ems += 0.88
+            ems += 0.97
         else:
-            ems += 0.66 if c.isupper() else 0.55
-    return ems * size * (1.06 if bold else 1.0)
+            ems += 0.71 if c.isupper() else 0.61
+    return ems * size * (1.1 if bold else 1.0)
 
 
 def lines_of(text: str, room_px: float, size: float = TEXT_PX, most: int = 3) -> tuple[str, ...]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from math import ceil
 from pathlib import Path
 
-from trials.drawing.document import Document, Grid, Heading, Listing, Paragraph
+from trials.drawing.document import Document, Grid, Heading, Listing, Paragraph, Part
 from trials.drawing.inks import LIGHT, Ink, channels, words_on
 from trials.drawing.picture import Anchor, Box, Dot, Line, Mark, Picture, Shape, Words
 from trials.drawing.scales import shown
@@ -15,6 +16,7 @@ from trials.model.units import PaperSize
 from trials.paper.page import LINE_MM, SMALL_PT, TEXT_PT, TYPE, Column, Orientation, Sheet, beside
 
 STRONG_PT, MINOR_PT, TINY_PT = 12.0, 10.5, 6.5
+WIDEST, HIGHEST = 0.88, 0.44  # the most of a page's width and height that a picture takes
 _PT_PER_MM = 72 / 25.4
 
 
@@ -28,9 +30,9 @@ def write_report(
     """
     sheet = Sheet(document.title, farm, on, size)
     sheet.say(beside(*document.facts))
-    for part in document.parts:
+    for number, part in enumerate(document.parts):
         if isinstance(part, Heading):
-            _heading(sheet, part)
+            _heading(sheet, part, document.parts[number + 1 : number + 3])
         elif isinstance(part, Paragraph):
             sheet.ln(1)
             sheet.say(part.text, size=STRONG_PT if part.strong else TEXT_PT, bold=part.strong)
@@ -44,19 +46,23 @@ def write_report(
     sheet.save(path)
 
 
-def _heading(sheet: Sheet, heading: Heading) -> None:
+def _heading(sheet: Sheet, heading: Heading, after: Sequence[Part]) -> None:
+    """A heading on the page of what it heads."""
+    if any(isinstance(part, Grid) and part.small for part in after):
+        sheet.add_page(orientation=Orientation.LANDSCAPE.value)
+    needed = 6 * LINE_MM
+    if after and isinstance(after[0], Picture):
+        needed += _scale(sheet, after[0]) * after[0].height + 3 * LINE_MM
+    if sheet.will_page_break(needed):
+        sheet.add_page()
     if heading.level == 2:
         sheet.section(heading.text)
         return
-    if sheet.will_page_break(6 * LINE_MM):
-        sheet.add_page()
     sheet.ln(LINE_MM / 2)
     sheet.say(heading.text, size=MINOR_PT, bold=True)
 
 
 def _grid(sheet: Sheet, grid: Grid) -> None:
-    if grid.small:
-        sheet.add_page(orientation=Orientation.LANDSCAPE.value)
     size = TINY_PT if grid.small else SMALL_PT
     columns = [
         Column(heading, _share(sheet, heading, [row[n] for row in grid.rows], size), figure)
@@ -77,8 +83,13 @@ def _share(sheet: Sheet, heading: str, cells: list[str], size: float) -> int:
     return ceil(max(min(longest, 60.0), words, min(whole / 2, 30.0)) + 3)
 
 
+def _scale(sheet: Sheet, picture: Picture) -> float:
+    """How many mm a pixel takes, so that two pictures go on most pages."""
+    return float(min(WIDEST * sheet.epw / picture.width, HIGHEST * sheet.eph / picture.height))
+
+
 def _picture(sheet: Sheet, picture: Picture) -> None:
-    scale = min(sheet.epw / picture.width, 0.75 * sheet.eph / picture.height)
+    scale = _scale(sheet, picture)
     if sheet.will_page_break(picture.height * scale + 4 * LINE_MM):
         sheet.add_page()
     sheet.ln(1.5)

@@ -48,9 +48,10 @@ def answer_words(comparison: Comparison, factor: str, figures: Figures) -> Answe
     if pair is not None:
         sentence, found = _of_two(comparison, pair, figures), pair.verdict != Verdict.UNKNOWN
     elif not could:
-        sentence, found = _unranked(factor, ranked, figures), False
+        sentence, found = _unranked(comparison, factor, ranked, figures), False
     else:
-        sentence, found = _of_many(factor, ranked, could, figures), len(could) < len(ranked)
+        sentence = _of_many(comparison, factor, ranked, could, figures)
+        found = len(could) < len(ranked)
     but += [
         interaction_sentence(comparison, test.term)
         for test in comparison.tests
@@ -66,16 +67,17 @@ def _short_words(comparison: Comparison, factor: str) -> str:
 
 def _untested(comparison: Comparison, ranked: list[Mean], figures: Figures) -> str:
     most = "lowest" if comparison.better == "lower" else "highest"
-    first = ranked[0]
+    name = level_words(ranked[0].levels)
+    amount = _amount(comparison, ranked[0].mean, figures)
     return (
-        f"{level_words(first.levels)} has the {most} figure, {figures.amount(first.mean)}, but "
-        "one plot of each cannot show whether that is more than chance."
+        f"{name} has the {most} figure, {amount}, but one plot of each cannot show whether that "
+        "is more than chance."
     )
 
 
-def _unranked(factor: str, ranked: list[Mean], figures: Figures) -> str:
+def _unranked(comparison: Comparison, factor: str, ranked: list[Mean], figures: Figures) -> str:
     return (
-        f"{_leads(ranked, figures)}, but this trial cannot rule out any other "
+        f"{_leads(comparison, ranked, figures)}, but this trial cannot rule out any other "
         f"of the {levels_noun(factor)}."
     )
 
@@ -96,9 +98,11 @@ def _of_two(comparison: Comparison, pair: Pair, figures: Figures) -> str:
     return surest_words(comparison, pair, higher, lower, differences_of(comparison, figures))
 
 
-def _of_many(factor: str, ranked: list[Mean], could: set[str], figures: Figures) -> str:
+def _of_many(
+    comparison: Comparison, factor: str, ranked: list[Mean], could: set[str], figures: Figures
+) -> str:
     others = [level_words(mean.levels) for mean in ranked[1:] if level_words(mean.levels) in could]
-    leads = _leads(ranked, figures)
+    leads = _leads(comparison, ranked, figures)
     if not others:
         return f"{leads}, and none of the other {levels_noun(factor)} could be the best."
     if len(others) == len(ranked) - 1:
@@ -109,5 +113,13 @@ def _of_many(factor: str, ranked: list[Mean], could: set[str], figures: Figures)
     return f"{leads}, but {len(others)} others could be the best as well: {named}."
 
 
-def _leads(ranked: list[Mean], figures: Figures) -> str:
-    return f"{level_words(ranked[0].levels)} leads with {figures.amount(ranked[0].mean)}"
+def _leads(comparison: Comparison, ranked: list[Mean], figures: Figures) -> str:
+    amount = _amount(comparison, ranked[0].mean, figures)
+    return f"{level_words(ranked[0].levels)} leads with {amount}"
+
+
+def _amount(comparison: Comparison, value: float, figures: Figures) -> str:
+    """A figure as it is said: '23.1 stems per plant'."""
+    if figures.unit.replace("/", " per ") == comparison.measure:
+        return f"{figures.number(value)} {comparison.measure}"
+    return figures.amount(value)

@@ -19,7 +19,8 @@ from trials.report.pictures.frame import (
 )
 from trials.stats.season_views import PlotSeen
 
-MOST_ACROSS = 12  # plots of a bed on one line of a wide picture
+# Plots of a bed on one line: of a wide picture, of one with names in the plots, of a narrow one.
+MOST_ACROSS, MOST_NAMED_ACROSS, MOST_NARROW = 12, 8, 4
 CELL_PX, HEAD_PX = 44.0, 22.0
 FIGURE_PX, CODE_PX = 13.0, 10.0
 NARROW_BELOW_PX = 500
@@ -42,8 +43,13 @@ def bed_map_picture(
     side by side and run down.
     """
     head, at = _key(plots, figures, showing, width)
-    lay = _down if width < NARROW_BELOW_PX and showing is not Showing.TREATMENT else _level
-    cells, marks, height = lay(plots, width, at)
+    if width >= NARROW_BELOW_PX:
+        most = MOST_NAMED_ACROSS if showing is Showing.TREATMENT else MOST_ACROSS
+        cells, marks, height = _level(plots, width, at, most)
+    elif showing is Showing.TREATMENT:
+        cells, marks, height = _level(plots, width, at, MOST_NARROW)
+    else:
+        cells, marks, height = _down(plots, width, at)
     for plot in plots:
         marks += _cell(plot, cells[plot.plot], plots, figures, showing)
     return Picture(
@@ -93,16 +99,15 @@ _Cell = tuple[float, float, float, float]  # x, y, width, height
 
 
 def _level(
-    plots: Sequence[PlotSeen], width: float, top: float
+    plots: Sequence[PlotSeen], width: float, top: float, most: int
 ) -> tuple[dict[str, _Cell], list[Mark], float]:
-    most = MOST_ACROSS if width >= NARROW_BELOW_PX else 4
     cells: dict[str, _Cell] = {}
     marks: list[Mark] = []
     y = top
     for bed, of_bed in _beds(plots).items():
         marks.append(Words(EDGE_PX, y + HEAD_PX / 2, bed, SMALL_PX, bold=True))
         y += HEAD_PX
-        wide = (width - 2 * EDGE_PX) / min(most, max(len(of_bed), 6))
+        wide = (width - 2 * EDGE_PX) / min(most, max(len(of_bed), 4))
         for n, plot in enumerate(of_bed):
             if n and n % most == 0:
                 y += CELL_PX + 4
@@ -159,16 +164,7 @@ def _cell(
         x + 1, y + 1, wide - 2, high - 2, ink, Ink.STONE if showing is Showing.TREATMENT else None
     )
     if showing is Showing.TREATMENT:
-        lines = lines_of(", ".join(plot.treatment), wide - 6, CODE_PX, most=2)
-        texts = [(plot.plot, CODE_PX + 1, True), *((line, CODE_PX, False) for line in lines)]
-        step = (high - 6) / 3
-        return [
-            box,
-            *(
-                Words(x + wide / 2, y + 3 + step * (n + 0.5), text, size, Anchor.MIDDLE, bold)
-                for n, (text, size, bold) in enumerate(texts)
-            ),
-        ]
+        return [box, *_treatment(plot, cell)]
     value = plot.value if showing is Showing.VALUE else plot.apart
     text = "–" if value is None else _figure(value, figures, showing)
     size = FIGURE_PX if width_px(text, FIGURE_PX) <= wide - 4 else CODE_PX
@@ -179,6 +175,17 @@ def _cell(
         box,
         Words(middle, y + high * 0.36, text, size, Anchor.MIDDLE, bold=True, on=ink),
         Words(middle, y + high * 0.74, plot.plot, CODE_PX, Anchor.MIDDLE, on=ink),
+    ]
+
+
+def _treatment(plot: PlotSeen, cell: _Cell) -> list[Mark]:
+    """The plot's code, and each of its levels on a line of its own."""
+    x, y, wide, high = cell
+    levels = [lines_of(level, wide - 6, CODE_PX, most=1)[0] for level in plot.treatment]
+    step = (high - 4) / (1 + len(levels))
+    return [
+        Words(x + wide / 2, y + 2 + step * (n + 0.5), text, CODE_PX, Anchor.MIDDLE, bold=n == 0)
+        for n, text in enumerate((plot.plot, *levels))
     ]
 
 

@@ -132,6 +132,7 @@ def _bars(
         end = scale.at(bar.value)
         marks += [
             Box(names.right, y - 9, max(end - names.right, 1.5), 18, fill, stroke, 2),
+            Box(end + 5, y - 9, width_px(bar.shown, TEXT_PX, bold=True) + 4, 18, Ink.GROUND),
             Words(end + 8, y, bar.shown, TEXT_PX, bold=True),
         ]
     return Picture(

@@ -9,7 +9,7 @@ from trials.drawing.inks import Ink
 from trials.drawing.picture import Anchor, Box, Dot, Line, Mark, Shape, Words
 from trials.drawing.scales import Scale, lines_of, shown, tick_words, width_px
 
-WIDE_PX, NARROW_PX = 680, 360
+WIDE_PX, HALF_PX, NARROW_PX = 680, 540, 360
 TEXT_PX, SMALL_PX = 15.0, 13.0
 LINE_PX = 17.0
 ROW_PX = 30.0

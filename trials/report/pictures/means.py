@@ -143,7 +143,7 @@ def _row_marks(row: _Row, y: float, scale: Scale, figures: Figures, width: float
     text = figures.number(row.mean.mean)
     figure = Words(width - EDGE_PX, y, text, TEXT_PX, Anchor.END, bold=not row.is_short, ink=ink)
     if row.sold_share is not None:
-        words = f"only {per_cent(row.sold_share)} long enough"
+        words = f"{per_cent(row.sold_share)} long enough"
         return [
             Dot(scale.start + 4, y, 5, fill, stroke, shape, 2.5),
             Words(scale.start + 16, y, words, SMALL_PX, ink=ink),
