@@ -143,7 +143,7 @@ def show_means(comparison: Comparison, factor: str, figures: Figures) -> None:
     st.html(
         markup.caption(
             title,
-            f"Best at the top. The line says where the true mean lies with {sure:g} % "
+            f"Best at the top. The line says where the true mean lies with {sure:g}% "
             "confidence; which differ is in the pairs below. "
             + without_mean_note(comparison, factor),
         )
