@@ -227,7 +227,7 @@ def test_another_trial_that_pays() -> None:
 
 def test_what_is_dropped_for_its_length(demo_store: Path) -> None:
     page = " ".join(choice_page(season.choose(demo_store, "cosmos")).split())
-    assert "Dropped: a chance below 80% of stems long enough to sell, or fewer than 50%" in page
+    assert "Dropped: less than 80% chance of stems long enough to sell" in page
     assert "however good the flowers." in page
 
 
