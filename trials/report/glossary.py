@@ -82,7 +82,7 @@ STATISTICS: Mapping[str, str] = {
     "reliability": "The share of a difference seen that would show again on average.",
     "residual": "A plot's value minus what the model expects for it.",
     "outlier": "A plot whose residual is far larger than the others.",
-    "diagnostics": "Checks on whether a plot's residuals fit the assumptions of the test.",
+    "diagnostics": "Tests of whether the residuals fit the assumptions of the comparison.",
     "randomisation test": "A test that shuffles the plots as they could have been randomised.",
     "season-to-season variation": "How much an entry's lead changes from one season to another.",
     "expected loss": "What a choice would cost on average if another variety is better.",
