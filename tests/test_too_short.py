@@ -107,7 +107,7 @@ def test_a_choice_drops_it_though_its_stems_were_never_measured(store: Path) -> 
     assert last.chance_best is None
     assert [reason.code for reason in last.reasons] == [ReasonCode.MOSTLY_SHORT]
     said = choice_page(choice)
-    assert "Only 20% of its graded stems" in " ".join(said.split())
+    assert "Its share of saleable length is 20% so far" in " ".join(said.split())
     assert "Dwarfkin" not in choice.reordered
 
 

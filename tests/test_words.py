@@ -45,6 +45,13 @@ RETIRED = (
     ("whole", r"\bNOT whole\b|\bis not whole\b", "damaged"),
     ("in the running", r"\bin the running\b", "compared"),
     ("held against", r"\bheld against\b", "compared with"),
+    ("told apart", r"\bt(old|ell) apart\b|\bable to tell\b", "separated, or what it shows"),
+    ("real and found", r"\b(real|found) %|\bcounts? as real from\b", "LSD %, detectable %"),
+    ("seed", r"\b(with|same) seed\b", "randomisation number"),
+    ("passed over", r"\bPassed over\b", "sold out"),
+    ("stand", r"\bstands? (twice|here|under|beside|under no)\b", "occurs, or is"),
+    ("hold", r"\bholds? (a|an|no|\{\}|lists|counts|numbers)\b", "contains, or has"),
+    ("per cent apart", r"[\d}] %(?![\w(])", "the sign next to its number: 95%"),
     ("old options", r"--(as-known-at|every-pair|most)\b|\btallybed check\b", "today's names"),
 )
 
@@ -135,7 +142,176 @@ def test_the_glossary_has_every_measure_and_verdict() -> None:
 
 
 def test_each_term_has_one_line() -> None:
-    assert max(len(line) for line in glossary_page().splitlines()) <= 100
+    lines = glossary_page().splitlines()
+    assert max(len(line) for line in lines) <= 100
+    for part, terms in PARTS.items():
+        for term, meaning in terms.items():
+            one = f"  {term}: {meaning}"
+            assert one in lines or part.startswith("Measures"), one
+
+
+# Terms of art, of statistics and of the trade, by the pattern under which texts use them, with
+# the term that explains them where it is spelled in another way.
+TERMS_OF_ART = {
+    r"augmented blocks": "",
+    r"analysis of variance": "",
+    r"backups?": "backup",
+    r"blocks?": "block",
+    r"bounds?": "bound",
+    r"coefficient of variation": "",
+    r"complete blocks": "",
+    r"completely randomised": "",
+    r"covariates?": "covariate",
+    r"crossing strips": "",
+    r"culls?": "cull",
+    r"degrees of freedom": "",
+    r"detectable": "detectable difference",
+    r"digest": "",
+    r"efficiency": "",
+    r"entries|entry": "entry",
+    r"equivalence margin": "",
+    r"expected loss": "",
+    r"experimental units?": "experimental unit",
+    r"factors?": "factor",
+    r"file blocks?": "file block",
+    r"flush": "",
+    r"germination": "",
+    r"guard plants?": "guard plant",
+    r"harvests?": "harvest",
+    r"incomplete blocks": "",
+    r"intervals?": "95% interval",
+    r"joint test": "",
+    r"least significant difference": "",
+    r"least squares": "",
+    r"length grades?": "length grade",
+    r"letters?": "letters",
+    r"levels?": "level",
+    r"log scale": "",
+    r"logit": "logit scale",
+    r"marketable stems?": "marketable stem",
+    r"medians?": "median",
+    r"mixed model": "",
+    r"netting": "",
+    r"odds ratios?": "odds ratio",
+    r"outliers?": "outlier",
+    r"overage": "",
+    r"packages?": "data package",
+    r"packets?": "packet",
+    r"percentage points": "",
+    r"pinch": "",
+    r"plots?": "plot",
+    r"plugs?": "plug",
+    r"pool": "",
+    r"randomisation number": "",
+    r"randomisation test": "",
+    r"randomised": "",
+    r"re-entry times?": "re-entry time",
+    r"relative efficiency": "",
+    r"reliability": "",
+    r"replicates?": "replicate",
+    r"residuals?": "residual",
+    r"rows and columns": "",
+    r"season-to-season variation": "",
+    r"seed lots?": "seed lot",
+    r"seedlings?": "usable seedling",
+    r"side by side": "",
+    r"sowings?": "sowing",
+    r"split-plot": "",
+    r"split plots?": "split plot",
+    r"stand counts?": "stand count",
+    r"standard deviations?": "standard deviation",
+    r"standings": "",
+    r"stem samples?": "stem sample",
+    r"store": "",
+    r"strata": "",
+    r"strips?": "strip",
+    r"successions?": "succession",
+    r"treatments?": "treatment",
+    r"variances?": "variance",
+    r"whole plots?": "whole plot",
+}
+# Words of those shapes that everybody knows, and names of files and of other programs.
+KNOWN_SHAPES = {
+    *("certificate", "e-mail", "co-op", "sign-in", "read-only", "square-root", "dry-run"),
+    *("field-row", "field-column", "year-month-day", "lowest-paying", "like-treated", "laid-out"),
+    *("struck-out", "CC-BY", "re-entry", "side-by-side", "season-to-season", "replication"),
+    *("split-split-plot", "duplicate"),
+    *("CSV", "XLSX", "XLS", "ODS", "PDF", "JSON", "TOML", "PEM", "QR", "UTF", "SHA", "TLS", "UTC"),
+    *("ISO", "README", "FOLDER", "MB", "CC", "BY", "EUR", "DAMAGED"),
+}
+SHAPE = re.compile(
+    r"(?<![-\w./\"'])(?:[a-z]+isations?|[a-z]+variates?|[a-z]+icates?|[a-z]+ability"
+    r"|[a-z]+(?:-[a-z]+)+|[A-Z][a-z]+-[A-Z][a-z]+|[A-Z]-test|[A-Z]{2,6})(?![-\w/.(=\"'])"
+)
+
+
+ROOMS = ("report", "paper", "cli", "stats", "decide", "layout", "model")
+
+
+def shown_texts(*rooms: str) -> Iterator[str]:
+    """What a person may read: texts of some rooms and of the pages."""
+    files = [path for room in rooms for path in sorted((ROOT / "trials" / room).rglob("*.py"))]
+    files += sorted((ROOT / "dashboard").glob("*.py"))
+    files += sorted((ROOT / "dashboard" / "screens").glob("*.py"))
+    apart = {"glossary.py", "sources.py"}
+    for path in files:
+        if path.name not in apart:
+            yield from (text for _, text in texts_of(path) if " " in text)
+
+
+def explained() -> set[str]:
+    words = {word for term in TERMS for word in term.split(", ")}
+    return words | {word.lower() for word in words}
+
+
+def test_no_term_of_art_is_used_that_the_glossary_lacks() -> None:
+    texts = "\n".join(shown_texts(*ROOMS, "store"))
+    used = [
+        pattern
+        for pattern in TERMS_OF_ART
+        if re.search(rf"\b(?:{pattern})\b", texts, re.IGNORECASE)
+    ]
+    lacking = {p for p in used if (TERMS_OF_ART[p] or p).lower() not in explained()}
+    assert not lacking
+    unused = set(TERMS_OF_ART) - set(used)
+    assert not unused, f"texts no longer use {unused}"
+
+
+def test_no_word_of_a_term_s_shape_is_used_that_the_glossary_lacks() -> None:
+    """Words such as randomisation, covariate, reliability, Kenward-Roger, F-test and REML."""
+    words = explained()
+    parts = words | {part for word in words for part in re.split(r"[ ]", word)}
+    found = {
+        shape
+        for text in shown_texts(*ROOMS)
+        if prose(text)
+        and not any(mark in text for mark in ("<", "//", "--", "$"))
+        and text != text.upper()
+        for shape in SHAPE.findall(re.sub(r"\{\}", " ", text))
+    }
+    lacking = {
+        shape
+        for shape in found
+        if not {shape, shape.lower(), shape.removesuffix("s")} & (parts | KNOWN_SHAPES)
+    }
+    assert {"randomisation", "Kenward-Roger", "F-test", "REML"} <= found
+    assert not lacking
+
+
+def test_sentences_are_short_on_average() -> None:
+    """Printed for each file: the average and the longest sentence, in words."""
+    for path in speaking():
+        lengths = [
+            len(each.split())
+            for _, text in texts_of(path)
+            if prose(text) and "<" not in text and "\n" not in text
+            for each in re.split(r"(?<=[.!?:;]) +", text)
+            if " " in each
+        ]
+        if lengths:
+            average = sum(lengths) / len(lengths)
+            print(f"{path.relative_to(ROOT)}: {average:.1f} words, at most {max(lengths)}")
+            assert average <= 22
 
 
 @pytest.mark.parametrize("module", METHODS)

@@ -9,6 +9,8 @@ import shlex
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import click
@@ -16,7 +18,7 @@ import pytest
 from click.testing import CliRunner
 
 from trials import season
-from trials.cli import HEADINGS, tallybed
+from trials.cli import HEADINGS, loading, safety, seed, tallybed
 from trials.cli.completion import SHELLS
 from trials.cli.examples import EXAMPLES
 from trials.cli.terminal import CLEAR_LINE, coloured, progress_bar
@@ -76,6 +78,37 @@ def test_help_explains(topic: str | None) -> None:
     ran = CliRunner().invoke(tallybed, ["help", *([topic] if topic else [])], prog_name="tallybed")
     assert ran.exit_code == 0
     assert len(ran.output.splitlines()) > 20
+
+
+def test_help_reaches_the_commands_of_a_command() -> None:
+    ran = CliRunner().invoke(tallybed, ["help", "people", "add"], prog_name="tallybed")
+    assert ran.exit_code == 0
+    assert ran.output == helped("people", "add")
+
+
+def test_whatever_takes_over_a_second_has_a_bar(
+    farm_store: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    doing: list[str] = []
+
+    @contextmanager
+    def bar(words: str) -> Iterator[None]:
+        doing.append(words)
+        yield
+
+    for module in (loading, safety, seed):
+        monkeypatch.setattr(module, "progress_bar", bar)
+    for words in (
+        ["load", str(FARM / "sites.csv"), "--dry-run"],
+        ["verify"],
+        ["backup", "--to", str(tmp_path / "copies")],
+        ["package", "cosmos-2024", "--to", str(tmp_path / "package")],
+        ["choose", "cosmos"],  # refused, as no trial is closed, but not before the bar
+        ["order", "cosmos", "--bed-metres", "24"],
+    ):
+        before = len(doing)
+        CliRunner().invoke(tallybed, [*words, "--store", str(farm_store)])
+        assert len(doing) == before + 1, words
 
 
 def test_help_on_something_unknown_says_what_there_is() -> None:

@@ -457,12 +457,12 @@ def test_hostile_tally(kind: str, hostile_farm: Any, show: Show) -> None:
     text = type_in(field(page, "Another reason"), TYPED[kind])
     tap(page.run(), "Record")
     if unseen(text) is not None:
-        assert re.search("Reason: .* cannot be seen", said(page))
+        assert re.search("Reason: .* invisible character", said(page))
         field(page, "Another reason").set_value("")
         type_in(field(page, "What happened"), TYPED[kind])
         page.run()
         only_text(tap(page.run(), "Store note"))
-        assert re.search("Why: .* cannot be seen", said(page))
+        assert re.search("Why: .* invisible character", said(page))
         return
     why = type_in(field(page, "Why it is true"), TYPED[kind])
     only_text(tap(page.run(), "Record"))
@@ -547,7 +547,7 @@ def test_hostile_plan(
     widget(page, "plan_second").set_value(None)
     only_text(tap(page, "Show the layouts"))
     if unseen(code) is not None:
-        assert "cannot be seen" in said(page)
+        assert "invisible character" in said(page)
         return
     assert any(b.label.startswith("Randomise and store") for b in page.button), said(page)[:1500]
     only_text(tap(page, "Randomise and store"))

@@ -94,8 +94,8 @@ def test_what_can_be_put_right(
         ("plots.csv", 2, "variety", "Tallow", "'Ember' is stored, and other records need it"),
         ("plots.csv", 4, "bed", "East", "'South' is stored"),
         ("seed_items.csv", 2, "seeds", "60", "50 is stored"),
-        ("varieties.csv", 2, "colour", "pink", "written once"),
-        ("trials.csv", 2, "alpha", "0.1", "written once"),
+        ("varieties.csv", 2, "colour", "pink", "cannot be corrected"),
+        ("trials.csv", 2, "alpha", "0.1", "cannot be corrected"),
         ("events.csv", 3, "reason", "mice ate it", "an event cannot be corrected"),
         (
             "cuts.csv",

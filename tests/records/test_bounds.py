@@ -73,7 +73,7 @@ def test_a_table_of_too_many_columns_is_refused(tmp_path: Path, known: Known) ->
 def test_lists_within_parquet_are_no_cells(tmp_path: Path, known: Known) -> None:
     path = tmp_path / "lists.parquet"
     parquet.write_table(pa.table({"plot": [["A1"], ["A2"]]}), path)
-    assert "holds lists" in problem(path, known)
+    assert "contains lists" in problem(path, known)
 
 
 @pytest.mark.parametrize("content", [b"", b"PAR1", b"PAR1" + bytes(40) + b"PAR1"])

@@ -44,14 +44,21 @@ def test_every_sheet_has_its_rules() -> None:
         ("events.csv", 4, "happened_on", "2026-01-03", "outside the season 2026", "2026-03-25"),
         ("seasons.csv", 2, "first_autumn_frost", "2026-05-01", "is not after", "Correct"),
         # counts
-        ("stand_counts.csv", 3, "living", "17", "17 plants are living, but only 16", "guards"),
+        (
+            "stand_counts.csv",
+            3,
+            "living",
+            "17",
+            "17 plants are living, but only 16",
+            "guard plants",
+        ),
         # picked, missed, graded, culled
         ("cuts.csv", 6, "stems", "3", "was missed that day", "Empty the cell"),
         ("cuts.csv", 6, "grade_cm", "40", "was missed that day", "write picked"),
         ("cuts.csv", 6, "cull_reason", "short", "was missed that day", "Empty the cell"),
         ("cuts.csv", 7, "grade_cm", "", "neither their grade nor", "the length grade"),
         ("cuts.csv", 7, "stems", "", "number of stems is missing", "0 if there were none"),
-        ("cuts.csv", 7, "cull_reason", "short", "both a grade and a reason", "a row each"),
+        ("cuts.csv", 7, "cull_reason", "short", "both a grade and a reason", "in separate rows"),
         # layout
         ("plots.csv", 3, "variety", "", "varies this, but the cell is empty", "level"),
         ("plots.csv", 3, "pinch", "pinched", "does not vary this", "Empty the cell"),
@@ -60,13 +67,13 @@ def test_every_sheet_has_its_rules() -> None:
         ("varieties.csv", 4, "variety", "ember", "'ember' is written 'Ember' elsewhere", "one way"),
         ("varieties.csv", 4, "variety", "Frost\u2010Fern", "is written 'Frost Fern'", "one way"),
         ("plots.csv", 5, "position", "1", "'B1' is at position 1 of bed 'South'", "position"),
-        ("plots.csv", 3, "lot", "L1", "is of Ember, but the plot grows Frost Fern", "lot"),
-        ("seed_items.csv", 3, "seeds", "100", "says seeds 50", "another item"),
+        ("plots.csv", 3, "lot", "L1", "is Ember, but the plot grows Frost Fern", "lot"),
+        ("seed_items.csv", 3, "seeds", "100", "says seeds 50", "its own item"),
         ("trials.csv", 2, "check", "Embers", "has the check", "Did you mean 'Ember'?"),
         ("trials.csv", 2, "check", "Tallow", "has the check", "Known here: Ember, Frost Fern."),
         # events
         ("events.csv", 3, "reason", "", "but this cell is empty", "why"),
-        ("events.csv", 3, "plot", "", "but this cell is empty", "plot by plot"),
+        ("events.csv", 3, "plot", "", "but this cell is empty", "one row per plot"),
         ("events.csv", 2, "plot", "A1", "belongs to the trial 'Z26'", "Correct"),
     ],
 )
@@ -210,7 +217,7 @@ def test_the_check_may_come_with_later_plots_but_must_come(farm: Farm) -> None:
     farm.drop_row("plots.csv", 2)
     fault = farm.fault(known)
     assert (fault.file, fault.row, fault.column) == ("plots.csv", None, None)
-    assert "check 'Ember' of the trial 'Z26'" in fault.problem
+    assert "the trial 'Z26' has the check 'Ember'" in fault.problem
     assert fault.remedy
 
 

@@ -80,7 +80,7 @@ def test_a_heading_alone_is_refused(farm: Farm, known: Known) -> None:
     farm.write("cuts.csv", farm.text("cuts.csv").splitlines()[0] + "\n\n")
     fault = farm.fault(known)
     assert (fault.file, fault.row, fault.column) == ("cuts.csv", None, None)
-    assert fault.problem == "There are no rows under the heading."
+    assert fault.problem == "There are no rows under the headings."
     assert fault.remedy
 
 

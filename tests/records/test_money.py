@@ -20,7 +20,7 @@ def test_every_cost_says_per_what() -> None:
     ("file", "column", "cell", "problem", "remedy"),
     [
         ("currencies.csv", "own", "no", "No currency is marked as the farm's own", "Write yes"),
-        ("currencies.csv", "rate", "1.2", "worth 1", "Write 1"),
+        ("currencies.csv", "rate", "1.2", "its rate is 1", "Write 1"),
         ("currencies.csv", "rate", "0", "'0' is out of range", "more than 0"),
         ("prices.csv", "to_week", "10", "last week is before the first", "two rows"),
         ("prices.csv", "crop", "Zinnia", "'Zinnia' is written 'zinnia'", "in one way"),

@@ -483,7 +483,7 @@ def test_codes_that_look_like_formulas_come_back_as_they_were(sent: Path, tmp_pa
     ("cells", "column", "words"),
     [
         ({"missed": "x", "40 cm": 4}, "missed", "ticked as missed, but '40 cm' is filled"),
-        ({"missed": "1"}, "missed", "'1' is no tick"),
+        ({"missed": "1"}, "missed", "'1' is not a tick"),
         ({"40 cm": "x"}, "40 cm", "not a number of stems"),
         ({"40 cm": "many"}, "40 cm", "many"),
     ],

@@ -534,7 +534,7 @@ RULES: tuple[tuple[str, Truth], ...] = (
     ),
     (r"No plot of (?P<levels>.+) \((?P<factor>\S+)\) has a figure, so .*", unrecorded),
     (r"No plot of (?P<levels>.+) has a figure\.", none_at_all),
-    (r"(?P<n>\d+) of (?P<m>\d+) plots have no figure and are left out; .*", lost),
+    (r"(?P<n>\d+) of (?P<m>\d+) plots ha(s|ve) no figure and (is|are) left out; .*", lost),
     (r"The (?P<noun>.+) differ as a whole .* no single pair of them stands out\.", no_single_pair),
     (
         r"(But n|N)o other test of (?P<subject>.+) was possible here(?P<hint>, so .*|\.)",

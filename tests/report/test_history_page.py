@@ -62,14 +62,14 @@ def test_an_entry_says_who_when_why_and_what_became_of_each_row() -> None:
         f"2  {local_time(NOON)}  correction, by Ann\n"
         "   Why: misread\n"
         "   From recounted.csv.\n"
-        "     row of stems, Z1, 2025-07-10, grade_cm 40: stems 6 → 9\n"
-        "   − row of stems, Z1, 2025-07-10, bent: stems 2\n"
+        "     stem count, Z1, 2025-07-10, grade_cm 40: stems 6 → 9\n"
+        "   − stem count, Z1, 2025-07-10, bent: stems 2\n"
         "   + event, Z, frost\n"
     )
 
 
 def test_a_load_is_counted() -> None:
-    assert "Brought 1 picking day and 1,000 rows of stems." in history_page([LOAD])
+    assert "Added 1 picking day and 1,000 stem counts." in history_page([LOAD])
 
 
 def test_what_was_taken_back_says_by_which_entry() -> None:

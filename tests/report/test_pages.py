@@ -31,6 +31,6 @@ def test_a_whole_record_says_so() -> None:
 
 def test_a_blank_is_neither_a_zero_nor_a_missed_pick() -> None:
     lines = completeness_lines(replace(WHOLE, unrecorded_picks=(("Z6", 2), ("Z7", 1))))
-    assert "3 picks left blank" in lines[1]
+    assert "3 harvests left blank" in lines[1]
     assert "Z6 (2) and Z7 (1)" in lines[1]
     assert "Nothing is missing." not in lines

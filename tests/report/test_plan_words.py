@@ -155,8 +155,8 @@ def test_density_is_told_both_ways() -> None:
 
 def test_neighbours_are_told_as_they_fell() -> None:
     said = neighbours_sentence(Neighbours(10, 0, 6, 1, 2, None))
-    assert "along the beds none of 10 pairs" in said
-    assert "across the paths 1 of 6 pairs" in said
+    assert "along the beds none of 10 neighbouring pairs has the same entry" in said
+    assert "across the paths 1 of 6 neighbouring pairs has the same entry" in said
     assert "across" not in neighbours_sentence(Neighbours(10, 0, 0, 0, 2, 1))
 
 

@@ -76,7 +76,7 @@ def test_a_difference_that_another_test_doubts_is_not_said_to_be_answered() -> N
     fragile = (FragileVerdict("pinch", "row 3", 0.2),)
     doubted = replace(found, solid=replace(found.solid, fragile=fragile))
     said = plain_words(doubted)
-    assert "the verdict on pinch turns on one plot, row 3: leaving it out" in said.differs
+    assert "the verdict on pinch depends on one plot, row 3: leaving it out" in said.differs
     assert said.not_told == "What differs is in doubt, as said above: treat it as undecided."
 
 
@@ -92,8 +92,8 @@ def test_many_plots_that_each_turn_a_verdict_are_counted() -> None:
     ):
         fragile = tuple(FragileVerdict("pinch", f"row {9 - i}", 0.2) for i in range(number))
         doubted = replace(found, solid=replace(found.solid, fragile=fragile))
-        assert f"the verdict on pinch turns on {said}" in solid_line(doubted)
-        assert f"the verdict on pinch turns on {said}: leaving" in plain_words(doubted).differs
+        assert f"the verdict on pinch depends on {said}" in solid_line(doubted)
+        assert f"the verdict on pinch depends on {said}: leaving" in plain_words(doubted).differs
 
 
 def test_differences_of_shares_are_percentage_points() -> None:
@@ -106,7 +106,7 @@ def test_differences_of_shares_are_percentage_points() -> None:
     figures = figures_of(found)
     assert figures.amount(0.7) == "70.0%"
     headings = [column.heading for column in means_table(found, "pinch", figures).columns]
-    assert "against no (percentage points)" in headings
+    assert "difference from no (percentage points)" in headings
     rows = pair_rows(found, "pinch", figures)
     heading = pairs_table(found, "pinch", rows).columns[1].heading
     assert heading == "difference (percentage points)"

@@ -52,7 +52,7 @@ def test_no_stem_leaves_room_for_three_over_n(plot_table: MakeTable) -> None:
     assert item.dispersion is not None
     assert item.allowing == pytest.approx(item.bound * item.dispersion)
     (caution,) = [c for c in found.cautions if c.code == "none-found"]
-    assert "Nothing was counted of W, on 48 plants" in caution.text
+    assert "None were counted for W on 48 plants" in caution.text
     assert "up to 0.062 stems/plant" in caution.text
     assert "95% bound" in caution.text
     assert "times as much as independent counts" in caution.text

@@ -73,7 +73,7 @@ def choose(
     store: Path | None,
     as_json: bool,
 ) -> None:
-    """Choose what to reorder, grow again or drop, from all closed trials."""
+    """Choose from all closed trials: reorder, grow again or drop."""
     from trials import season
     from trials.decide import Rules
     from trials.report.choice_page import choice_page

@@ -9,6 +9,7 @@ import click
 
 from trials.cli.options import json_option, paper_option, show, store_option, store_path
 from trials.cli.seed import on_hand_option, tested_option, without_house_option
+from trials.cli.terminal import progress_bar
 from trials.model.units import PaperSize
 
 
@@ -48,9 +49,11 @@ def winter(
     from trials.season.winter import winter as plan_winter
     from trials.season.winter_files import write_winter
 
-    found = plan_winter(
-        store_path(store), winter_wishes(file), on_hand, tested, without_houses=without_house
-    )
+    wishes = winter_wishes(file)
+    with progress_bar("Planning the winter"):
+        found = plan_winter(
+            store_path(store), wishes, on_hand, tested, without_houses=without_house
+        )
     written = (
         () if into is None else write_winter(found, into, farm=farm, on=date.today(), size=paper)
     )

@@ -56,7 +56,7 @@ RULES_IN_WORDS: Mapping[ReasonCode, Rule] = {
         Quantity.CHANCE,
     ),
     ReasonCode.MOSTLY_SHORT: Rule(
-        "Only {value} of its graded stems were long enough to sell; it needs at least {limit}.",
+        "Its share of saleable length is {value} so far; it needs at least {limit}.",
         Quantity.SHARE,
     ),
     ReasonCode.TALL_ENOUGH: Rule(

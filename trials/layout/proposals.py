@@ -28,7 +28,8 @@ from trials.stats.what_was_tested import Levels
 if TYPE_CHECKING:
     from trials.layout.power.detectable import Detectable
 
-# 3 at least and 4 by default by judgement; 5 or 6 by Ohio State University Extension 1999.
+# 3 at least and 4 by default by judgement; 5 or 6 by "A Word About Statistics", Special Circular
+# 166-99 of the Ohio State University Extension.
 REPLICATES = (3, 4, 5, 6)
 FEWEST = 2  # proposed only where no more fit
 # With fewer entries complete blocks are short enough to be even ground.

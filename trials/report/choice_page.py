@@ -53,7 +53,7 @@ def choice_page(choice: Choice, system: UnitSystem = UnitSystem.METRIC, as_known
         *_practices(choice, system),
         "Why\n" + "\n".join(_why(standing, figures) for standing in choice.standings),
         "The rules (yours to change)\n"
-        + "\n".join(f"  {line}" for line in rules_lines(choice.rules, figures, choice)),
+        + "\n".join(wrapped(line) for line in rules_lines(choice.rules, figures, choice)),
     ]
     return "\n\n".join(parts) + "\n"
 
@@ -248,8 +248,8 @@ def rules_lines(rules: Rules, figures: Figures, choice: Choice) -> list[str]:
     )
     return [
         (
-            f"Dropped: a chance below {per_cent(rules.tall_chance)} of stems long enough to sell, "
-            f"or fewer than {per_cent(LEAST_SALEABLE_SHARE)} of its graded stems so far, "
+            f"Dropped: less than {per_cent(rules.tall_chance)} chance of stems long enough to "
+            f"sell, or a share of saleable length below {per_cent(LEAST_SALEABLE_SHARE)} so far, "
             "however good the flowers."
         ),
         f"In order: the expected {choice.measure.label}.",

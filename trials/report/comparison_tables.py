@@ -369,5 +369,5 @@ def caution_heading(code: str) -> str:
 
 def caution_words(caution: Caution, system: UnitSystem = UnitSystem.METRIC) -> str:
     """A caution's text with the plots it speaks of, in the reader's units."""
-    plots = f" (plots {listed(caution.plots)})" if caution.plots else ""
+    plots = f" Plots: {listed(caution.plots)}." if caution.plots else ""
     return amounts_in(caution.text, system) + plots

@@ -41,7 +41,7 @@ def demo_page(
                 ("differs", words.differs),
                 ("too close", words.not_told),
                 *(
-                    ("untested", f"One bed, half of it pinched: {item.reason} {item.remedy}")
+                    ("untested", f"One bed, half of it pinched. {item.reason} {item.remedy}")
                     for item in side_by_side.layout.not_replicated
                 ),
             )

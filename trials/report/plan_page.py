@@ -147,7 +147,7 @@ def table_notes(asked: Proposed) -> tuple[str, ...]:
         "h/week: hours of picking and tallying per week of cutting. Assumed: "
         f"{assumed.stems_of(plan.crop):g} stems per plant over {assumed.weeks_of_cutting:g} "
         f"weeks, {assumed.stems_an_hour:g} stems per hour, {assumed.picks_a_week:g} harvests "
-        f"per week, {assumed.minutes_a_plot:g} minutes per plot. Change them in [assume]."
+        f"per week, {assumed.minutes_a_plot:g} min per plot. Change them in [assume]."
     )
     within = [spread_sentence(asked.spread, plan.plants_per_plot)]
     if any(factor.applied_to is not AppliedTo.PLOT for factor in plan.factors):

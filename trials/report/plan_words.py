@@ -176,8 +176,8 @@ def neighbours_sentence(beside: Neighbours) -> str:
 
 
 def _alike(alike: int, pairs: int) -> str:
-    verb = "are" if alike > 1 else "is"
-    return f"{alike or 'none'} of {count(pairs, 'pair')} of neighbours {verb} the same entry"
+    verb = "have" if alike > 1 else "has"
+    return f"{alike or 'none'} of {count(pairs, 'neighbouring pair')} {verb} the same entry"
 
 
 def tells_sentence(row: Detectable) -> str:

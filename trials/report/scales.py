@@ -92,7 +92,12 @@ def surest_words(
             )
         case Scale.IDENTITY if how.figures.unit == "stems/plant":
             least = least.removesuffix(how.figures.unit).strip()
-            said = f"{higher} gave about {number} more than {lower}, and at least {least} more"
+            said = (
+                f"{higher} gave about {number} more {comparison.measure} than {lower}, and at "
+                f"least {least} more"
+            )
+            said = f"with {within}, {said}" if within else said
+            return f"{said[:1].upper()}{said[1:]}."
         case Scale.IDENTITY:
             about = how.figures.amount(how.estimate(pair))
             said = f"{higher} is about {about} above {lower}, and at least {least} above it"

@@ -112,8 +112,6 @@ SOURCES: Mapping[str, str] = {
     "lattice rules. Mathematics of Computation 75:903.",
     "O'Neill 2014": "PCG: a family of simple fast space-efficient statistically good algorithms "
     "for random number generation. Harvey Mudd College HMC-CS-2014-0905.",
-    "Ohio State University Extension 1999": "A Word About Statistics. Agronomic Crops Team On-Farm "
-    "Research Projects 1998, Special Circular 166-99.",
     "Onofri & Ciriciofolo 2007": "Using R to perform the AMMI analysis on agriculture variety "
     "trials. R News 7:14-19.",
     "Papoutsoglou et al. 2020": "Enabling reusability of plant phenomic datasets with MIAPPE 1.1. "

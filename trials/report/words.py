@@ -268,8 +268,10 @@ def _not_answered(comparison: Comparison) -> list[str]:
     sentences = [f"{item.reason} {item.remedy}" for item in layout.not_replicated]
     sentences += together_sentences(comparison)
     sentences += left_out_sentences(comparison)
+    largest = max(layout.factors, key=lambda factor: len(factor.levels)).name
     sentences.append(
-        "These results are from one season. Another season may rank the levels differently."
+        "These results are from one season. Another season may rank the "
+        f"{levels_noun(largest)} differently."
         if not _over_seasons(comparison)
         else "These seasons are the only ones seen. Another season may change these figures."
     )

@@ -17,7 +17,7 @@ from trials.store import Store
 
 _TOO_SHORT = (
     "These varieties are too short to sell: {names}. Leave them out. To order them all the same, "
-    "use --accept-short, or tick the box on page Order."
+    "choose to accept short varieties."
 )
 
 

@@ -247,7 +247,7 @@ def require_seen(tables: Mapping[Sheet, Sequence[Mapping[str, str]]]) -> None:
             f"{sheet.value}.csv",
             number,
             column,
-            f"{shown(text)} holds a character that cannot be seen (code {code}).",
+            f"{shown(text)} has an invisible character (code {code}).",
             "Type it again.",
         )
         for sheet, rows in tables.items()

@@ -48,7 +48,7 @@ def with_taken(text: str, written: WrittenPlan, taken: TrialPlan) -> str:
         return text
     if written.has_taken:
         raise PlanRefused(
-            "The plan's file already has a part [taken]. Remove that part, or use no --take."
+            "The plan's file already has a part [taken]. Remove that part, or take no proposal."
         )
     return f"{text.rstrip()}\n\n{taken_part(written.plan, taken)}"
 

@@ -97,8 +97,8 @@ def loss_under_its_own_stake(judged: Judged, world: World, faults: Faults) -> No
                     Wrong(
                         f"On {day} the stakes of plots {shown(plot)} and {shown(other)} stood in "
                         "each other's plots, so either may have been lost.",
-                        "First record that they were swapped again: a second 'labels swapped' on "
-                        "that day or earlier.",
+                        "First record the swap back: a second 'labels swapped' on that day or "
+                        "earlier.",
                     ),
                 )
 

@@ -76,10 +76,11 @@ def _missing(plots: Plots, structure: Structure, found: Comparison) -> Iterator[
     if structure.rows.size < table.y.size:
         gone = np.setdiff1d(np.arange(table.y.size), structure.rows)
         names = tuple(table.plot_names[row] for row in gone)
+        one = len(names) == 1
         yield Caution(
             "missing-plots",
-            f"{len(names)} of {table.y.size} plots have no figure and are left out; the means "
-            "are adjusted for it.",
+            f"{len(names)} of {table.y.size} plots {'has' if one else 'have'} no figure and "
+            f"{'is' if one else 'are'} left out; the means are adjusted for it.",
             names,
         )
         lost = [
@@ -176,7 +177,7 @@ def _unequal_samples(plots: Plots, structure: Structure, found: Comparison) -> I
         elif times < MATTERS_FROM:
             text += " This hardly matters here."
     names = tuple(plots.table.plot_names[row] for row in used[counts == fewest])
-    yield Caution("unequal-samples", f"{text} The plots with the fewest samples are named", names)
+    yield Caution("unequal-samples", f"{text} Those with the fewest are named here.", names)
 
 
 def _variances_of(plots: Plots, used: Codes, found: Comparison) -> Floats | None:
@@ -283,7 +284,7 @@ def _none_found(plots: Plots, structure: Structure, found: Comparison) -> Iterat
             which = "all" if item.every else "none"
             seen = f"{found.measure}: {which} of the {item.number:g} counted of {name}. "
         else:
-            seen = f"Nothing was counted of {name}, on {_exposed(item.number, found.unit)}. "
+            seen = f"None were counted for {name} on {_exposed(item.number, found.unit)}. "
         way = "as low as" if item.every else "up to"
         text = seen + (
             f"The true figure may still be {way} {_amount(item.bound, found.unit)} ({sure}, "
