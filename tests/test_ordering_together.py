@@ -110,4 +110,4 @@ def test_varieties_named_go_to_their_crops(demo_store: Path) -> None:
 def test_what_cannot_be_is_refused(demo_store: Path, words: tuple[str, ...], said: str) -> None:
     shown = ordered(demo_store, "cosmos", "zinnia", *words)
     assert shown.exit_code != 0
-    assert said in " ".join(shown.output.split())
+    assert said in " ".join(f"{shown.output} {shown.exception}".split())

@@ -66,8 +66,8 @@ def test_the_newest_count_holds_and_an_earlier_one_stays(farm: Path) -> None:
 
 
 REFUSALS = (
-    (StockEntry(LOT, DAY, "many"), "not a whole number"),
-    (StockEntry(LOT, DAY, "-3"), "out of range"),
+    (StockEntry(LOT, DAY, "many"), "'many' is not a number"),
+    (StockEntry(LOT, DAY, "-3"), "'-3' is less than nothing"),
     (StockEntry("2026-99", DAY, "3"), "There is no seed lot '2026-99'"),
     (StockEntry(LOT, DAY, "", (("51", "50"),)), "51 germinated of 50 seeds laid out"),
     (StockEntry(LOT, DAY, "3", (("5", ""),)), "empty"),

@@ -87,6 +87,7 @@ def stems_chart(found: WinterChoice, place: int) -> alt.LayerChart:
             "least": float(outlet.at_least[week]),
             "most": float(outlet.at_most[week]),
             "number": str(week + 1),
+            "none": 0.0,
         }
         for week in _weeks(outlet)
     ]
@@ -101,6 +102,7 @@ def stems_chart(found: WinterChoice, place: int) -> alt.LayerChart:
     )
     bars = base.mark_bar(color=LEAF).encode(
         y=stems,
+        y2="none:Q",
         tooltip=[
             alt.Tooltip("number:N", title="week"),
             alt.Tooltip("sold:Q", title="sold", format=",.0f"),
@@ -108,7 +110,7 @@ def stems_chart(found: WinterChoice, place: int) -> alt.LayerChart:
             alt.Tooltip("most:Q", title="most taken", format=",.0f"),
         ],
     )
-    ground = base.mark_bar(color=SAND).encode(y="most:Q")
+    ground = base.mark_bar(color=SAND).encode(y="most:Q", y2="none:Q")
     most = base.mark_rule(color=STONE, strokeWidth=2, strokeDash=[2, 3]).encode(y="most:Q")
     least = base.mark_rule(color=CLAY, strokeWidth=2.5, strokeDash=[7, 4]).encode(
         y="least:Q", opacity=alt.condition("datum.least > 0", alt.value(1), alt.value(0))

@@ -23,6 +23,7 @@ from trials.report.order_page import (
     total_sentence,
     unavailable_sentence,
 )
+from trials.report.stock_words import stock_sentences, stock_table
 from trials.season import choose_again
 
 USUAL_BED_M = 20.0
@@ -151,6 +152,12 @@ def show_order(ordering: Ordering) -> None:
         markup.section("From beds to seed", beds_sentence(ordering, units()))
         + markup.table(needs_table(ordering, units()))
     )
+    if ordering.shelf:
+        st.html(
+            markup.caption("Seed in stock")
+            + markup.table(stock_table(ordering.shelf))
+            + markup.lines(stock_sentences(ordering.shelf, ordering.next_season))
+        )
 
 
 def show_downloads(ordering: Ordering) -> None:

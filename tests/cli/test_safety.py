@@ -54,6 +54,6 @@ def test_a_copy_is_made_and_put_back(store: Path, tmp_path: Path) -> None:
     shown = run("restore", made["folder"], "--to", store)
     assert "read again and found equal" in shown.output
     assert "the earlier store is now" in shown.output
-    assert len(season.trials(store)) == 6
+    assert len(season.trials(store)) == 7
     again = run("backup", "--store", store)
     assert f"tallybed restore {store.parent / 'farm-backups'}" in again.output

@@ -28,10 +28,12 @@ def test_a_load_is_counted_by_kind_of_row(store: Store, batch: Batch) -> None:
         ("cut", 19, 0),
         ("cut_line", 22, 0),
         ("event", 4, 0),
+        ("germination_test", 3, 0),
         ("market_price", 3, 0),
         ("planting", 9, 0),
         ("score", 1, 0),
         ("seed_price", 4, 0),
+        ("seed_stock", 3, 0),
         ("stand_count", 12, 0),
         ("stem_sample", 10, 0),
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import ceil
+
 from trials.decide.planted import Planting, WinterChoice
 from trials.report.figures import count, listed
 from trials.report.grid import wrapped
@@ -57,10 +59,11 @@ def earns_sentence(found: WinterChoice) -> str:
 
 def gap_sentence(found: WinterChoice) -> str:
     """How near the plan is to the best plan, and what earnings are."""
+    gap = ceil(1000 * found.plan.gap) / 10
     return (
-        f"No plan within the limits earns more than {100 * found.plan.gap:.1f}% above it on "
-        "average. Earnings are sales less seed, raising, planting, picking and bed at the farm's "
-        "own prices and costs; stems missing from what a market wants at least are taken off."
+        f"No plan within the limits earns more than {max(gap, 0.1):.1f}% above it on average. "
+        "Earnings are sales less seed, raising, planting, picking and bed at the farm's own prices "
+        "and costs; stems missing from what a market wants at least are taken off."
     )
 
 

@@ -138,9 +138,9 @@ if TYPE_CHECKING:
     from trials.season.trial_reporting import write_report_html as write_report_html
     from trials.season.trial_views import views_of as views_of
     from trials.season.winter import winter_of as winter_of
+    from trials.season.winter_basis import WinterStart as WinterStart
+    from trials.season.winter_basis import winter_start as winter_start
     from trials.season.winter_files import write_winter as write_winter
-    from trials.season.winter_start import WinterStart as WinterStart
-    from trials.season.winter_start import winter_start as winter_start
     from trials.store import Backup as Backup
     from trials.store import DraftPlace as DraftPlace
     from trials.store import KeptCopy as KeptCopy

@@ -41,7 +41,8 @@ ELSEWHERE = "Move it away, or choose another folder with --into."
 
 # The wishes lie beside the farm's records, and are copied to be changed.
 WISHES_NAME = "winter-wishes.toml"
-HOUSES = ("gorsewhistle-seed-loft", "oddlemarl-seed-room", "pennyquern-seed-barn")
+# Those from which the winter's seed is cheapest.
+HOUSES = ("gorsewhistle-seed-loft", "pennyquern-seed-barn")
 
 FILES = {
     "comparison.txt": "every mean, pair and caution of the main trial",
@@ -52,10 +53,10 @@ FILES = {
     WISHES_NAME: "beds, sowings and markets of next season, to change and plan again",
     "winter-plan.txt": "what to sow of three crops, for whom, and why",
     **{
-        f"order-{house}.{kind}": f"{words} for {house.replace('-', ' ').title()}"
+        f"order-{house}.{kind}": words
         for house in HOUSES
         for kind, words in (
-            ("csv", "the winter's order"),
+            ("csv", f"the winter's order from {house.replace('-', ' ').title()}"),
             ("xlsx", "the same as a workbook"),
             ("pdf", "the same to print"),
         )

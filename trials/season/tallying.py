@@ -357,4 +357,6 @@ FIELDS = {
     "product": "Product: ",
     "sprayed_at": "Time: ",
     "re_entry_hours": "Re-entry time: ",
+    "seeds": "Seeds: ",
+    "germinated": "Germinated: ",
 }
