@@ -154,13 +154,15 @@ def _wait_for(process: subprocess.Popen[bytes], port: int) -> None:
     while time.monotonic() < until:
         if process.poll() is not None:
             pytest.fail(f"the pages ended at once: {process.communicate()[0].decode()}")
+        connection = HTTPConnection(HERE, port, timeout=5)
         try:
-            connection = HTTPConnection(HERE, port, timeout=5)
             connection.request("GET", "/sign-in")
             connection.getresponse().read()
             return
         except OSError:
             time.sleep(0.1)
+        finally:
+            connection.close()
     pytest.fail(f"the pages did not answer within {STARTS_WITHIN_S} s")
 
 
@@ -298,6 +300,7 @@ def test_records_wait_without_signal_and_are_sent_once(pages: Pages, finn: dict[
         status(page, "No signal. 1 record waits on this phone.")
         page.wait_for_timeout(500)
         tap(page, "Next: P43, Bed")
+        page.wait_for_timeout(500)
         record(page, "12")
         status(page, "No signal. 2 records wait on this phone.")
         tap(page, "Plots")
@@ -459,6 +462,7 @@ def test_nobody_is_sent_into_a_plot_closed_after_a_spray(
         page.clock.fast_forward(3_700_000)
         page.get_by_text(words).wait_for(state="detached")
         status(page, "Plots and sprays are shown as of")
+        page.unroute_all(behavior="ignoreErrors")
 
 
 # ------------------------------------------------------------------------------ a thumb's reach
@@ -500,7 +504,7 @@ def test_every_target_is_large_enough_and_has_an_outline(
         page.locator("details").evaluate_all("all => all.forEach(each => { each.open = true; })")
         paper = page.evaluate("getComputedStyle(document.body).backgroundColor")
         found = page.locator(TARGETS).evaluate_all(MEASURED)
-        assert len(found) > 3
+        assert len(found) >= 3
         for each in found:
             assert each["high"] >= LEAST_TARGET, each
             assert each["wide"] >= LEAST_TARGET, each

@@ -114,9 +114,22 @@ class Bed:
 
 
 def _plot(row: tuple[Any, ...]) -> PlotOfWalk:
-    *place, outcome, stems, culls, sprayed_on = row
-    told = None if outcome is None else Outcome(outcome)
-    return PlotOfWalk(*place, told, stems, culls, sprayed_on=sprayed_on)
+    *told, outcome, stems, culls, sprayed_on = row
+    trial, crop, shortest, plot, bed, position, grows, lost = told
+    return PlotOfWalk(
+        trial=trial,
+        crop=crop,
+        shortest_length_cm=shortest,
+        plot=plot,
+        bed=bed,
+        position=position,
+        treatment=grows,
+        lost_reason=lost,
+        outcome=None if outcome is None else Outcome(outcome),
+        stems=stems,
+        culls=culls,
+        sprayed_on=sprayed_on,
+    )
 
 
 def _counts_by(cursor: duckdb.DuckDBPyConnection, trial: str) -> GradesAndReasons:

@@ -43,9 +43,9 @@ let heardAt = 0; // by this phone's clock
 let behind = 0; // how far this phone's clock is behind the farm's, in ms
 let drawn = ""; // what the page shows, so that a field in use is not drawn again
 let barDrawn = "";
-let tappedAt = 0;
+let tappedAt = -Infinity;
 let keeping = false;
-const storedAt = new Map(); // by plot and day: when the farm's computer said that it has it
+const stored = new Map(); // by plot and day: what the farm's computer took, and when it said so
 
 const now = () => Date.now() + behind;
 const mine = () => own(records, day);
@@ -139,7 +139,7 @@ function send() {
 
 async function heard(record, said) {
   if (record !== null && said.stored) {
-    storedAt.set(placeOf(record.plot), Date.now());
+    stored.set(`${record.plot} ${record.day}`, { at: Date.now(), typed: fieldsOf(record) });
     settle(record);
   }
   if (said !== null && ["person", "farm", "meanwhile"].includes(said.kind)) await ask(askedDay());
@@ -227,8 +227,10 @@ function drawBar(label, tap) {
   const seen = JSON.stringify([here, label, drawn]);
   if (seen === barDrawn) return; // a focus on it stays
   barDrawn = seen;
+  // The second of two quick taps means the button that was there for the first.
+  const open = performance.now() - tappedAt < DOUBLE_TAP_MS ? tappedAt + DOUBLE_TAP_MS : 0;
   const once = () => {
-    if (performance.now() - tappedAt < DOUBLE_TAP_MS) return;
+    if (performance.now() < open) return;
     tappedAt = performance.now();
     tap();
   };
@@ -299,7 +301,7 @@ function drawPlots() {
     picked.value = day.day;
     picked.addEventListener("change", () => picked.value && goToDay(picked.value));
     main.replaceChildren(
-      part("h1", {}, "Tally"),
+      part("h1", {}, `Tally of ${day.day}`),
       part("div", { id: "said" }),
       ...newDay(),
       ...stopped.map(stoppedRecord),
@@ -445,7 +447,7 @@ function plotHead(plot) {
     part(
       "div", { class: "plot" },
       part("h1", { class: "code" }, plot.plot),
-      part("p", { class: "place" }, `${plot.bed}, place ${plot.position}`),
+      part("p", { class: "place" }, `${plot.bed}, place ${plot.position}${day.day === day.today ? "" : `, picked ${day.day}`}`),
       plot.grows ? paragraph(plot.grows) : "",
     ),
     part("div", { id: "closed" }),
@@ -587,8 +589,8 @@ function recordedWords(plot) {
 function drawRecorded(plot) {
   const { record } = plot;
   const typed = typedFor(plot.plot);
-  const at = storedAt.get(placeOf(plot.plot));
-  const seen = JSON.stringify(["recorded", day.person, day.day, plot, at, Object.keys(typed)]);
+  const took = stored.get(placeOf(plot.plot));
+  const seen = JSON.stringify(["recorded", day.person, day.day, plot, took, Object.keys(typed)]);
   const next = nextLeft(plots(), plot.plot, now());
   const isDrawn = seen === drawn;
   drawn = seen;
@@ -598,12 +600,14 @@ function drawRecorded(plot) {
   const where =
     record?.state === "waiting"
       ? "It is on this phone and is sent as soon as there is signal."
-      : at ? `Stored on the farm's computer at ${clock(at)}.` : "";
+      : took ? `Stored on the farm's computer at ${clock(took.at)}.` : "";
+  const told = record?.state === "waiting" ? fieldsOf(record) : took?.typed ?? {};
   const left = Object.entries(typed).filter(([key]) => key !== "why");
   main.replaceChildren(
     ...plotHead(plot),
     part("div", { id: "said" }),
     plot.outcome !== null || plot.lost !== null ? done(recordedWords(plot)) : "",
+    Object.keys(told).length ? typedLines(told) : "",
     where ? note(where) : "",
     ...(record?.state === "stopped" ? [stoppedRecord(record)] : []),
     ...(left.length
