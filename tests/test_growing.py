@@ -64,7 +64,9 @@ def test_each_level_is_set_against_the_first_at_its_own_premium(
     assert one["premiums"] == {"Ember": 2.0}  # 3 less 1
     assert one["usual"] == 7.0
     # Of the saleable grades, where stems are paid least: 0.8 over 0.5.
-    assert one["prices"] == decide.Premium(60, 40, pytest.approx(1.6))
+    prices_of_grades = one["prices"]
+    assert (prices_of_grades.long_cm, prices_of_grades.short_cm) == (60, 40)
+    assert prices_of_grades.ratio == pytest.approx(1.6)
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -42,11 +43,13 @@ def test_a_plot_that_was_never_picked_lacks_nothing() -> None:
 
 
 def test_seed_and_stems_without_a_price_are_named() -> None:
-    (seed,) = lacking(PLOTS.assign(**{net.SEED: [None, 0.25, None]}))
+    (seed,) = lacking(PLOTS.assign(**{net.SEED: np.array([np.nan, 0.25, np.nan])}))
     assert seed.startswith("The seed of Ember is on no price list")
-    (stems,) = lacking(PLOTS.assign(**{net.GROSS: [5.0, None, None]}))
+    (stems,) = lacking(PLOTS.assign(**{net.GROSS: np.array([5.0, np.nan, np.nan])}))
     assert "Some stems of Z26 have no price" in stems
-    (none,) = lacking(PLOTS.assign(**{net.GROSS: [5.0, None, None]}), prices=lambda crop: ())
+    (none,) = lacking(
+        PLOTS.assign(**{net.GROSS: np.array([5.0, np.nan, np.nan])}), prices=lambda crop: ()
+    )
     assert "No stem of zinnia has a price" in none
 
 
@@ -62,6 +65,6 @@ def test_what_a_treatment_costs_is_asked_where_it_was_given(kinds: list[str], mi
 
 def test_seed_is_added_back_and_counts_as_a_cost_of_the_newest_trial() -> None:
     assert net.before_seed(PLOTS)[net.NET].tolist()[:2] == [3.5, 2.75]
-    older = PLOTS.assign(**{net.SEED: [9.0, 0.75, None]})
+    older = PLOTS.assign(**{net.SEED: np.array([9.0, 0.75, np.nan])})
     assert net.seed_costs([older, PLOTS]) == {"Ember": -0.5, "Fern": -0.25}
     assert net.seed_costs([older, PLOTS[1:]]) == {"Ember": -9.0, "Fern": -0.25}

@@ -6,12 +6,13 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import pytest
 
 from trials.decide.germination import Replicate, germination
 from trials.errors import TrialState, UnknownName
-from trials.season import field
+from trials.season.field import plants_per_metre, survival
 from trials.season.ordering import germination_tests, on_the_shelf, price_lists
 from trials.store import Store
 
@@ -24,7 +25,7 @@ def lot(code: str) -> tuple[str, float]:
     items = pd.read_csv(FARM / "seed_items.csv").drop_duplicates(["house", "item"])
     row = lots.loc[code]
     (variety,) = items[(items["house"] == row["house"]) & (items["item"] == row["item"])]["variety"]
-    return str(variety), float(row["germination"])
+    return str(variety), float(str(row["germination"]))
 
 
 def test_seed_on_the_shelf_germinates_as_its_own_lot_does(farm_store: Path) -> None:
@@ -72,16 +73,16 @@ def test_beds_are_worked_out_as_plants_lived_and_stood_in_the_newest_trial() -> 
     plots = pd.DataFrame(
         {
             "plants_set": [16, 20, 16],
-            "living": [12.0, 15.0, None],
+            "living": [12.0, 15.0, np.nan],
             "net_length_m": [1.0, 2.0, 2.0],
             "lost_reason": [None, None, "deer"],
         }
     )
     kept = newest_of_two(plots)
-    assert field.survival(kept, ["Z25", "Z26"]) == pytest.approx(27 / 36)
-    assert field.plants_per_metre(kept, ["Z26", "Z25"]) == 10.0  # the median of 16, 10 and 8
+    assert survival(kept, ["Z25", "Z26"]) == pytest.approx(27 / 36)
+    assert plants_per_metre(kept, ["Z26", "Z25"]) == 10.0  # the median of 16, 10 and 8
     lost = plots.assign(lost_reason="deer")
     with pytest.raises(TrialState, match="No living plants were counted in Z26"):
-        field.survival(newest_of_two(lost), ["Z25", "Z26"])
-    more = plots.assign(living=[20.0, 20.0, None])
-    assert field.survival(newest_of_two(more), ["Z26"]) == 1.0
+        survival(newest_of_two(lost), ["Z25", "Z26"])
+    more = plots.assign(living=np.array([20.0, 20.0, np.nan]))
+    assert survival(newest_of_two(more), ["Z26"]) == 1.0
