@@ -44,3 +44,17 @@ def test_measured_stems_that_differ_in_number_are_a_caution_of_stem_length(
 def test_other_measures_say_nothing_of_measured_stems(farm_store: Path) -> None:
     found = season.compare_trial(farm_store, TRIAL, asked=Asked(second_opinions=False))
     assert "unequal-samples" not in {each.code for each in found.cautions}
+
+
+def test_length_grades_count_plots_with_missed_harvests_unless_they_are_left_out(
+    farm_store: Path,
+) -> None:
+    def stems(**asked: bool) -> float:
+        found = season.length_grades(farm_store, TRIAL, "variety", **asked)
+        return sum(each.stems_per_plant for each in found)
+
+    cuts = pd.read_csv(FARM / "cuts.csv", low_memory=False)
+    plots = pd.read_csv(FARM / "plots.csv", low_memory=False).query("trial == @TRIAL")
+    missed = cuts[(cuts["outcome"] == "missed") & cuts["plot"].isin(plots["plot"])]
+    assert len(missed)
+    assert stems() == stems(leave_out_missed=False) != stems(leave_out_missed=True)

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
+import numpy as np
 import pandas as pd
 import pytest
 
 from trials.decide.germination import Replicate, germination
-from trials.errors import UnknownName
+from trials.errors import TrialState, UnknownName
+from trials.season.field import plants_per_metre, survival
 from trials.season.ordering import germination_tests, on_the_shelf, price_lists
 from trials.store import Store
 
@@ -21,7 +25,7 @@ def lot(code: str) -> tuple[str, float]:
     items = pd.read_csv(FARM / "seed_items.csv").drop_duplicates(["house", "item"])
     row = lots.loc[code]
     (variety,) = items[(items["house"] == row["house"]) & (items["item"] == row["item"])]["variety"]
-    return str(variety), float(row["germination"])
+    return str(variety), float(str(row["germination"]))
 
 
 def test_seed_on_the_shelf_germinates_as_its_own_lot_does(farm_store: Path) -> None:
@@ -54,3 +58,31 @@ def test_a_lot_that_the_store_does_not_have_is_refused(
 
 def test_the_years_of_the_price_lists(farm_store: Path) -> None:
     assert price_lists(farm_store) == ((2026, "EUR"),)
+
+
+def newest_of_two(plots: pd.DataFrame) -> Any:
+    """A store of an older trial without plots, and a newer one with these."""
+    trials = {
+        code: SimpleNamespace(code=code, season=int(f"20{code[1:]}")) for code in ("Z25", "Z26")
+    }
+    held = {"Z25": plots[:0], "Z26": plots}
+    return SimpleNamespace(trial=trials.__getitem__, plots=held.__getitem__)
+
+
+def test_beds_are_worked_out_as_plants_lived_and_stood_in_the_newest_trial() -> None:
+    plots = pd.DataFrame(
+        {
+            "plants_set": [16, 20, 16],
+            "living": [12.0, 15.0, np.nan],
+            "net_length_m": [1.0, 2.0, 2.0],
+            "lost_reason": [None, None, "deer"],
+        }
+    )
+    kept = newest_of_two(plots)
+    assert survival(kept, ["Z25", "Z26"]) == pytest.approx(27 / 36)
+    assert plants_per_metre(kept, ["Z26", "Z25"]) == 10.0  # the median of 16, 10 and 8
+    lost = plots.assign(lost_reason="deer")
+    with pytest.raises(TrialState, match="No living plants were counted in Z26"):
+        survival(newest_of_two(lost), ["Z25", "Z26"])
+    more = plots.assign(living=np.array([20.0, 20.0, np.nan]))
+    assert survival(newest_of_two(more), ["Z26"]) == 1.0

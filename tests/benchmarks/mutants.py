@@ -40,6 +40,7 @@ import time
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from importlib.machinery import ModuleSpec, SourceFileLoader
 from pathlib import Path
 from types import CodeType, FunctionType
@@ -380,7 +381,7 @@ def named(folder: Path) -> None:
         own = (ROOT / file).read_text(encoding="utf-8")
         assert own.count(old) == 1, f"{old!r} stands {own.count(old)} times in {file}"
         text = own.replace(old, new).encode()
-        end, first = tried([test], lambda file=file, text=text: put_in(file, None, text), folder)
+        end, first = tried([test], partial(put_in, file, None, text), folder)
         print(f"{what} | {file} | {end} | {first or test}", flush=True)
 
 
@@ -413,7 +414,7 @@ def main() -> None:
             if files:
                 ends[number], first = tried(
                     files,
-                    lambda one=mutant: put_in(one.file, one.function, changed(one)),
+                    partial(put_in, mutant.file, mutant.function, changed(mutant)),
                     Path(scratch),
                 )
             killers |= {first} if first else set()

@@ -1,8 +1,10 @@
 from __future__ import annotations
 
+from inspect import signature
+
 import numpy as np
 
-from trials.decide import Rules
+from trials.decide import Rules, outlook
 from trials.decide.prospects import Terms, prospects
 from trials.model.trial import Better
 
@@ -51,3 +53,7 @@ def test_less_is_better_where_it_is_said_so() -> None:
 
 def test_the_chance_of_long_stems_that_is_wanted_is_that_of_the_rules() -> None:
     assert Terms(Better.HIGHER).tall_chance == Rules().tall_chance == 0.80
+
+
+def test_the_usual_coverage_is_that_of_an_outlook() -> None:
+    assert Terms(Better.HIGHER).coverage == signature(outlook).parameters["coverage"].default
