@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -32,7 +33,7 @@ from trials.stats import Question, compare
 from trials.stats.results import Comparison, LayoutKind, Verdict
 
 EXAMPLE = Path(__file__).parents[1] / "data" / "plan-example.toml"
-STEMS = {"measure": "stems per plant", "unit": "stems/plant"}
+STEMS: dict[str, Any] = {"measure": "stems per plant", "unit": "stems/plant"}
 
 
 def noise(row: int) -> float:
@@ -43,7 +44,7 @@ def noise(row: int) -> float:
 def twelve_varieties(step: float) -> Comparison:
     """Twelve varieties in four blocks, each ``step`` stems per plant above the one before it."""
     cells = [(variety, block) for block in range(4) for variety in range(12)]
-    columns = {
+    columns: dict[str, list[Any]] = {
         "variety": [f"V{variety:02}" for variety, _ in cells],
         "block": [str(block) for _, block in cells],
         "stems per plant": [
@@ -93,7 +94,7 @@ def test_one_season_letters_and_other_tests() -> None:
 def test_the_surest_difference() -> None:
     grown = [("unpinched", "pinched")[row % 2] for row in range(12)]
     stems = [5 + 6.5 * (row % 2) + row // 2 + noise(row) for row in range(12)]
-    columns = {
+    columns: dict[str, list[Any]] = {
         "pinch": grown,
         "block": [str(row // 2) for row in range(12)],
         "stems per plant": stems,
@@ -114,7 +115,7 @@ def test_the_surest_difference() -> None:
 
 def test_an_interaction() -> None:
     cells = [(p, v, b) for b in range(4) for p in range(2) for v in range(3)]
-    columns = {
+    columns: dict[str, list[Any]] = {
         "pinch": [("no", "yes")[p] for p, _, _ in cells],
         "variety": [f"V{v}" for _, v, _ in cells],
         "block": [str(b) for *_, b in cells],
@@ -130,7 +131,7 @@ def test_an_interaction() -> None:
 def test_whole_plots_that_differ_no_more_than_their_plots() -> None:
     within = (1.0, -2.0, 1.0)  # adds up to nothing in every whole plot
     cells = [(c, v, b) for b in range(4) for c in range(2) for v in range(3)]
-    columns = {
+    columns: dict[str, list[Any]] = {
         "cover": [("bare", "covered")[c] for c, _, _ in cells],
         "variety": [f"V{v}" for _, v, _ in cells],
         "block": [str(b) for *_, b in cells],
@@ -152,7 +153,7 @@ def test_whole_plots_that_differ_no_more_than_their_plots() -> None:
     )
 
 
-def plan_refusal(**changed: object) -> str:
+def plan_refusal(**changed: Any) -> str:
     """Why the example plan with something changed cannot be laid out."""
     with pytest.raises(PlanRefused) as refused:
         lay_out(replace(plan_of(plan_text(EXAMPLE), "plan"), **changed))

@@ -91,5 +91,5 @@ def test_looking_goes_with_nothing_that_stores(more: list[str]) -> None:
 def test_forty_packets_go_from_plan_to_paper(here: Path) -> None:
     said("load", str(DATA / "farm" / "sites.csv"), str(DATA / "farm" / "seasons.csv"))
     page = said("plan", str(DATA / "plan-packets.toml"), "--sheets", "out")
-    assert "102.4 m of the 120.0 m" in page  # 40 + 8 x 3 plots of 1.6 m
+    assert "102.4 m of 120.0 m" in page  # 40 + 8 x 3 plots of 1.6 m
     assert (here / "out" / "packets-2026-stakes.pdf").stat().st_size

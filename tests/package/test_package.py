@@ -208,7 +208,7 @@ def test_a_file_that_was_altered_is_refused(folder: Path, tmp_path: Path) -> Non
     file = folder / "cuts.csv"
     file.write_text(file.read_text().replace("picked", "missed", 1))
     store = tmp_path / "again.tallybed"
-    with pytest.raises(FileRefused, match=r"cuts\.csv differs from what was written"):
+    with pytest.raises(FileRefused, match=r"cuts\.csv was changed since it was written"):
         unpack(folder, store)
     assert not store.exists()
 
@@ -234,7 +234,7 @@ def test_what_is_no_package_is_refused(tmp_path: Path, folder: Path) -> None:
     with pytest.raises(FileRefused, match="does not describe a package"):
         unpack(folder, store)
     (folder / "datapackage.json").write_text('{"resources": []}')
-    with pytest.raises(FileRefused, match="holds 0 trials"):
+    with pytest.raises(FileRefused, match="contains 0 trials"):
         unpack(folder, store)
 
 
@@ -254,7 +254,7 @@ def test_rows_that_clash_are_refused_and_nothing_is_stored(
 
 def test_nothing_is_written_over(packed: Path, farm: Path) -> None:
     before = document(packed)
-    with pytest.raises(FileRefused, match="exists already"):
+    with pytest.raises(FileRefused, match="already exists"):
         season.package(farm, "cosmos-2026", packed)
     assert document(packed) == before
 

@@ -78,8 +78,8 @@ def test_every_line_and_sum_is_on_the_sheet(tmp_path: Path, size: PaperSize) -> 
         "13.05",
         "free",
         "26.10 6.90 33.00",
-        "In all 52.20 6.90 59.10",
-        "Budget 65.00 EUR; left over 5.90 EUR.",
+        "Total 52.20 6.90 59.10",
+        "Budget 65.00 EUR; left 5.90 EUR.",
         "71.10 EUR, 12.00 EUR more",
         "cut to stay within the budget",
         "Čačak Żółć",
@@ -138,7 +138,7 @@ def test_an_empty_order_says_so(tmp_path: Path) -> None:
 
 
 def test_a_place_that_cannot_be_written_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(FileRefused, match="folder that exists"):
+    with pytest.raises(FileRefused, match="folder that you can write to"):
         written(tmp_path / "nowhere" / "order.pdf", an_order())
 
 
