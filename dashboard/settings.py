@@ -21,7 +21,7 @@ LONGEST_FARM = 100  # what the head of a printed sheet holds
 
 def units() -> UnitSystem:
     """The units of all figures: as chosen here, else as whoever started the pages or the farm."""
-    if UNITS_KEY not in st.session_state:
+    if st.session_state.get(UNITS_KEY) not in UNITS:
         st.session_state[UNITS_KEY] = _NAMES[units_at_first()]
     return UNITS[st.session_state[UNITS_KEY]]
 
@@ -33,9 +33,13 @@ def units_at_first() -> UnitSystem:
 
 
 def _keep_units() -> None:
-    """A grower's choice is the farm's, so that it outlives this page; others choose for now."""
-    if visitor().role in WRITERS:
-        data.set_farm_units(UNITS[st.session_state[UNITS_KEY]])
+    """A grower's choice is the farm's, so that it outlives this page; others choose for now.
+
+    A page that begins again before its foot is drawn may report that nothing is chosen.
+    """
+    chosen = st.session_state.get(UNITS_KEY)
+    if chosen in UNITS and visitor().role in WRITERS:
+        data.set_farm_units(UNITS[chosen])
 
 
 def paper() -> PaperSize:

@@ -59,7 +59,9 @@ class Hands:
     def open(self, title: str) -> None:
         """A page by its title, in the row of pages that this width shows."""
         self.clicks += 1
-        self.page.get_by_role("link", name=title, exact=True).locator("visible=true").first.click()
+        narrow = self.page.locator(".st-key-phone_nav")
+        pages = narrow if narrow.is_visible() else self.page.locator("header")
+        pages.get_by_role("link", name=title, exact=True).click()
         self.page.wait_for_timeout(1_500)
 
     def unfold(self, words: str) -> None:
@@ -104,12 +106,13 @@ class Hands:
             keys.press("ArrowRight")
         for row in rows:
             for text in row:
-                keys.type(text)
+                keys.press("Enter")  # the cell's own field is there before anything is typed
+                self.page.wait_for_timeout(500)
+                keys.type(text, delay=20)
+                self.page.wait_for_timeout(300)
+                keys.press("Tab" if text is not row[-1] else "Enter")  # on, or down
                 self.page.wait_for_timeout(400)
-                keys.press("Tab")
-                self.page.wait_for_timeout(400)
-            keys.press("ArrowDown")
-            for _ in row:
+            for _ in row[1:]:
                 keys.press("ArrowLeft")
 
     def tick(self, words: str) -> None:
@@ -226,7 +229,13 @@ def count_and_harvest(hands: Hands, store: Path) -> None:
     hands.press("Store the counts")
     hands.sees("Everything is stored.")
     told = season.plots(store, TRIAL)
-    assert told["living"].tolist() == [16, 15, *[16] * 10]
+    counted = season.stored(store, Sheet.STAND_COUNTS).set_index("plot")["living"]
+    assert counted[told["plot"]].tolist() == [16, 15, *[16] * 10]
+    harvest(hands, store)
+
+
+def harvest(hands: Hands, store: Path) -> None:
+    told = season.plots(store, TRIAL)
     hands.open("Home")
     plots = dict(zip(told["plot"], told["variety"], strict=True))
     file = {"name": "cuts.csv", "mimeType": "text/csv", "buffer": harvests(plots)}
