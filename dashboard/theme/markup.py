@@ -38,7 +38,9 @@ def answer(sentence: str, but: Iterable[str] = ()) -> str:
 def picture(wide: Picture, narrow: Picture) -> str:
     """A picture, drawn for a wide place and for a phone, light or dark as the device is set."""
     return "".join(
+        # With its size nothing below moves while it comes in.
         f'<img class="tb-picture {kind}" alt="{for_html(drawn.alt)}" '
+        f'width="{drawn.width:.0f}" height="{drawn.height:.0f}" '
         f'src="data:image/svg+xml;base64,{b64encode(svg_of_device(drawn).encode()).decode()}">'
         for kind, drawn in (("wide", wide), ("narrow", narrow))
     )

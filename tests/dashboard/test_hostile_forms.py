@@ -59,6 +59,7 @@ OWN_TAGS = {
     *("table", "thead", "tbody", "tr", "th", "td", "details", "summary", "a", "img"),
 }
 OWN_ATTRIBUTES = {"class", "style", "role", "scope", "data-label", "href", "target", "alt", "src"}
+OWN_ATTRIBUTES |= {"width", "height"}
 
 
 class OwnHtml(HTMLParser):

@@ -7,10 +7,10 @@ from io import BytesIO
 from PIL import Image
 
 from trials.drawing.inks import LIGHT, Ink, channels
-from trials.drawing.picture import Anchor, Box, Dot, Line, Picture, Shape, Words
+from trials.drawing.picture import Anchor, Box, Dot, Line, Mark, Picture, Shape, Words
 from trials.paper.png import SHARPNESS, png_file
 
-MARKS = (
+MARKS: tuple[Mark, ...] = (
     Box(10, 10, 40, 20, Ink.LEAF),
     Line(((0, 50), (100, 50)), Ink.CLAY, 4),
     Line(((0, 60), (100, 60)), Ink.STONE, 4, (10, 10)),

@@ -483,7 +483,7 @@ def test_chances_are_per_cent_of_the_standings_and_leave_out_the_short(
     picture = chance_picture(choice, WIDE_PX)
     assert picture is not None
     expected = [s.chance_best for s in choice.standings if s.chance_best is not None]
-    assert [row[1] / 100 for row in picture.rows] == pytest.approx(expected)
+    assert [value / 100 for value in column(picture, picture.columns[1])] == pytest.approx(expected)
     assert 0 < len(picture.rows) < len(choice.standings)
 
 
@@ -491,7 +491,7 @@ def test_expected_losses_are_in_the_readers_unit(choice: Choice) -> None:
     picture = loss_picture(choice, FIGURES, WIDE_PX)
     assert picture is not None
     expected = [s.expected_shortfall for s in choice.standings if s.expected_shortfall is not None]
-    assert [row[1] * 2 for row in picture.rows] == pytest.approx(expected)
+    assert [value * 2 for value in column(picture, picture.columns[1])] == pytest.approx(expected)
 
 
 def test_too_short_varieties_have_a_sign_of_their_own(choice: Choice) -> None:

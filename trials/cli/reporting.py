@@ -45,7 +45,7 @@ def report(
     units: str | None,
     store: Path | None,
 ) -> None:
-    """Write a trial's report: layout, methods, results, pictures and records."""
+    """Write a trial's report: layout, results, pictures and records."""
     from trials import season
 
     if pdf_path is None and html_path is None:

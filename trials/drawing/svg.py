@@ -11,6 +11,8 @@ from trials.drawing.scales import shown
 
 FONT = "'Source Sans','Source Sans 3','Helvetica Neue',Arial,sans-serif"
 
+_PROPERTY = "-" * 2
+
 Paint = Callable[[Ink], str]
 PaintOn = Callable[[Ink], str]
 
@@ -38,17 +40,27 @@ def device_style(selector: str) -> str:
 
 
 def _variables(palette: Palette) -> str:
-    inks = [f"--{ink.value}:{colour}" for ink, colour in palette.items()]
-    inks += [f"--on-{ink.value}:{words_on(colour)}" for ink, colour in palette.items()]
+    inks = [f"{_name(ink)}:{colour}" for ink, colour in palette.items()]
+    inks += [f"{_name_on(ink)}:{words_on(colour)}" for ink, colour in palette.items()]
     return ";".join(inks)
 
 
+def _name(ink: Ink) -> str:
+    """An ink as a custom property (W3C CSS Custom Properties for Cascading Variables)."""
+    return f"{_PROPERTY}{ink.value}"
+
+
+def _name_on(ink: Ink) -> str:
+    """What the words on an ink are written in."""
+    return f"{_PROPERTY}on-{ink.value}"
+
+
 def _variable(ink: Ink) -> str:
-    return f"var(--{ink.value})"
+    return f"var({_name(ink)})"
 
 
 def _variable_on(ink: Ink) -> str:
-    return f"var(--on-{ink.value})"
+    return f"var({_name_on(ink)})"
 
 
 def _svg(picture: Picture, paint: Paint, on: PaintOn, before: str = "") -> str:
