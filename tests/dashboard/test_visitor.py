@@ -23,7 +23,7 @@ from trials.model.trial import Role
 Show = Callable[..., AppTest]
 Signed = Callable[[Role], None]
 DATA = Path(data.__file__)
-ASKING = (DATA, *(Path(each.__file__) for each in (bed, keeping, winter_data)))
+ASKING = (DATA, Path(bed.__file__), Path(keeping.__file__), Path(winter_data.__file__))
 
 
 @pytest.fixture
