@@ -18,7 +18,7 @@ from trials.model.units import UnitSystem, feet_to_m
 from trials.season import WinterStart, wishes_text_of
 
 if TYPE_CHECKING:
-    from streamlit.column_config import ColumnConfig
+    from streamlit.elements.lib.column_types import ColumnConfig
 
 USUAL_BED_M, USUAL_BED_FT = 20.0, 60.0
 USUAL_HOURS_PER_M, USUAL_STEMS_PER_HOUR, USUAL_MOST = 0.3, 200.0, 100.0

@@ -49,7 +49,7 @@ def widget(page: AppTest, key: str) -> Any:
 
 
 def tap(page: AppTest, label: str) -> AppTest:
-    return next(each for each in page.button if each.label == label).click().run()
+    return next(each for each in page.button if each.label == label).click().run(timeout=300)
 
 
 def test_the_form_as_it_stands_becomes_a_plan_with_its_files(demo_store: Path, show: Show) -> None:
@@ -106,7 +106,9 @@ def test_the_archive_has_an_order_for_each_house_and_the_calendar(
 
 
 def rows_of(chart: Any) -> list[dict[str, Any]]:
-    rows: list[dict[str, Any]] = chart.to_dict()["layer"][0]["data"]["values"]
+    drawn = chart.to_dict()
+    data = drawn["data"] if "data" in drawn else drawn["layer"][0]["data"]
+    rows: list[dict[str, Any]] = data.get("values") or drawn["datasets"][data["name"]]
     return rows
 
 

@@ -65,8 +65,8 @@ def seed_lots(cursor: duckdb.DuckDBPyConnection) -> tuple[SeedLot, ...]:
     for lot, germinated, seeds in rows(cursor, "newest_germination_tests"):
         tests.setdefault(lot, []).append((germinated, seeds))
     return tuple(
-        SeedLot(lot, *said, counts.get(lot), tuple(tests.get(lot, ())))
-        for lot, *said in rows(cursor, "seed_lots")
+        SeedLot(lot, variety, year, rate, counts.get(lot), tuple(tests.get(lot, ())))
+        for lot, variety, year, rate in rows(cursor, "seed_lots")
     )
 
 
