@@ -59,7 +59,7 @@ def _form() -> None:
     if not asked:
         return
     replicates = _replicates(tested)
-    if replicates is None or not isinstance(day, date) or not (seeds.strip() or replicates):
+    if replicates is None or not (seeds.strip() or replicates):
         st.html(
             markup.alert(
                 "Nothing was recorded yet. Give the day, and the seeds left or a germination test. "

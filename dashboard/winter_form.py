@@ -14,16 +14,15 @@ import streamlit as st
 
 from dashboard.settings import units
 from dashboard.theme import markup
-from trials.model.units import UnitSystem, feet_to_m, m_to_feet
-from trials.model.winter import WinterWishes
+from trials.model.units import UnitSystem, feet_to_m
 from trials.season import WinterStart, wishes_text_of
 
 if TYPE_CHECKING:
-    import pandas as pd
+    from streamlit.elements.lib.column_types import ColumnConfig
 
 USUAL_BED_M, USUAL_BED_FT = 20.0, 60.0
 USUAL_HOURS_PER_M, USUAL_STEMS_PER_HOUR, USUAL_MOST = 0.3, 200.0, 100.0
-LEAST_M = WinterWishes.__dataclass_fields__["least_metres"].default
+LEAST_M, LEAST_FT = 2.0, 6.0
 
 
 def asked_wishes(start: WinterStart) -> str | None:
@@ -179,7 +178,7 @@ def _limits(start: WinterStart) -> Mapping[str, object]:
         least = st.number_input(
             f"Shortest sowing ({unit})",
             min_value=0.1,
-            value=float(round(m_to_feet(LEAST_M))) if _us() else LEAST_M,
+            value=LEAST_FT if _us() else LEAST_M,
             key=f"winter_least_{unit}",
             persist_state="session",
         )
@@ -214,19 +213,23 @@ def _edited(
     key: str,
     columns: Sequence[str],
     rows: Sequence[Sequence[object]],
-    config: Mapping[str, object],
+    config: Mapping[str, ColumnConfig],
 ) -> list[Mapping[str, object]]:
     """The rows of a table that can be changed, those without any cell left out."""
     import pandas as pd
 
     frame = pd.DataFrame(list(rows), columns=list(columns))
-    edited: pd.DataFrame = st.data_editor(
+    edited = st.data_editor(
         frame, num_rows="dynamic", hide_index=True, key=key, column_config=dict(config)
     )
-    return [dict(row) for row in edited.to_dict("records") if any(map(_given, row.values()))]
+    return [
+        {str(name): cell for name, cell in row.items()}
+        for row in edited.to_dict("records")
+        if any(map(_given, row.values()))
+    ]
 
 
-def _weeks(first: str, last: str) -> Mapping[str, object]:
+def _weeks(first: str, last: str) -> Mapping[str, ColumnConfig]:
     return {
         name: st.column_config.NumberColumn(words, min_value=1, max_value=53, step=1)
         for name, words in (("from_week", first), ("to_week", last))

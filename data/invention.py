@@ -249,6 +249,7 @@ PLANS = (
         ("Dapplewick", "Umberholt", "Sallowmere", "Brackenlume", "Marlinquist", "Quillandry"),
         ("Yew",), 3, "Dapplewick", date(2026, 6, 5), date(2026, 10, 11),
         (52, 59, 66, 73, 80, 87, 95, 103, 112, 121), 1.0, sampled=((2, 5), (6, 5)),
+        losses=(Loss(5, date(2026, 6, 22), "slugs ate every plant"),),
     ),
 )  # fmt: skip
 

@@ -160,12 +160,12 @@ SHEETS: dict[Sheet, tuple[tuple[Any, ...], Callable[[Store], Any], Any]] = {
     ),
     Sheet.SEED_STOCK: (
         ("L1", date(2025, 11, 2), 100),
-        lambda store: store.stock(),
-        {"L0": 0, "L1": 100},
+        lambda store: {each.lot: each.seeds for each in store.seed_lots()},
+        {"L0": 0, "L1": 100, "L2": None, "L3": None},
     ),
     Sheet.GERMINATION_TESTS: (
         ("L1", date(2025, 11, 20), 1, 100, 90),
-        lambda store: store.germination_tests(),
+        lambda store: {each.lot: each.test for each in store.seed_lots() if each.test},
         {"L1": ((90, 100),)},  # a test is corrected with all its replicates
     ),
     Sheet.PLOTS: (

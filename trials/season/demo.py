@@ -41,8 +41,8 @@ ELSEWHERE = "Move it away, or choose another folder with --into."
 
 # The wishes lie beside the farm's records, and are copied to be changed.
 WISHES_NAME = "winter-wishes.toml"
-# Those from which the winter's seed is cheapest.
-HOUSES = ("gorsewhistle-seed-loft", "pennyquern-seed-barn")
+# An order is written for each of them that the winter's seed is bought from.
+HOUSES = ("gorsewhistle-seed-loft", "oddlemarl-seed-room", "pennyquern-seed-barn")
 
 FILES = {
     "comparison.txt": "every mean, pair and caution of the main trial",
@@ -208,7 +208,7 @@ def _write(into: Path, contents: Mapping[str, bytes]) -> None:
     """Replace the files of an earlier demo; the list comes first, as it says whose they are."""
     listed = [f"{_sha256(content)}  {name}\n" for name, content in contents.items()]
     _require_own_files(into)  # asked again: the demo took a while
-    for name in contents:
+    for name in FILES:
         (into / name).unlink(missing_ok=True)
     with tempfile.TemporaryDirectory(prefix=".demo-", dir=into) as folder:
         # Each file is moved there whole, so that one cut short is never taken for a changed one.

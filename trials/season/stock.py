@@ -11,6 +11,7 @@ from types import MappingProxyType
 from trials import decide, records
 from trials.errors import UnknownName
 from trials.model.rows import NOBODY, Added, Sheet, Signed
+from trials.model.seed_lot import SeedLot
 from trials.store import Store
 
 Tests = Mapping[str, Sequence[tuple[int, int]]]
@@ -45,24 +46,21 @@ def shelf(
     UnknownName
         There is no such lot.
     """
-    lots = {row["lot"]: row for row in kept.seed_lots().to_dict("records")}
+    lots = {each.lot: each for each in kept.seed_lots()}
     for lot in (*on_hand, *tested):
         if lot not in lots:
             raise UnknownName("seed lot", lot, list(lots))
-    seeds = {lot: count for lot, count in kept.stock().items() if count} | dict(on_hand)
-    tests = {**kept.germination_tests(), **tested}
     return tuple(
-        decide.OnHand(
-            variety=lots[lot]["variety"],
-            seeds=seeds.get(lot, 0),
-            germination=float(lots[lot]["germination"]) if test is None else test.rate,
-            lot=lot,
-            packed_for=int(lots[lot]["packed_for"]),
-            test=test,
-        )
-        for lot in sorted({*seeds, *tested})
-        for test in (_test(tests.get(lot, ())),)
+        _on_hand(each, on_hand.get(lot, each.seeds or 0), tested.get(lot, each.test))
+        for lot, each in lots.items()
+        if each.seeds or lot in on_hand or lot in tested
     )
+
+
+def _on_hand(each: SeedLot, seeds: int, counts: Sequence[tuple[int, int]]) -> decide.OnHand:
+    test = _test(counts)
+    rate = each.germination if test is None else test.rate
+    return decide.OnHand(each.variety, seeds, rate, each.lot, each.packed_for, test)
 
 
 def _test(counts: Sequence[tuple[int, int]]) -> decide.Germination | None:
@@ -77,8 +75,8 @@ def seed_in_stock(store: Path) -> tuple[decide.OnHand, ...]:
 
 def seed_lots(store: Path) -> tuple[tuple[str, str], ...]:
     """Every seed lot and its variety, the newest first."""
-    lots = Store.open(store).seed_lots().sort_values(["packed_for", "lot"], ascending=[False, True])
-    return tuple(zip(lots["lot"], lots["variety"], strict=True))
+    lots = sorted(Store.open(store).seed_lots(), key=lambda each: (-each.packed_for, each.lot))
+    return tuple((each.lot, each.variety) for each in lots)
 
 
 def record_stock(store: Path, entry: StockEntry, signed: Signed = NOBODY) -> Added:

@@ -76,8 +76,8 @@ def _planted_on(kept: Store, trial: Trial) -> date | None:
 
 def _free_weeks(kept: Store) -> tuple[int, int]:
     seasons = kept.seasons()
-    spring = _middle(seasons["last_spring_frost"], USUAL_SPRING) + timedelta(7)
-    autumn = _middle(seasons["first_autumn_frost"], USUAL_FROST)
+    spring = _middle(list(seasons["last_spring_frost"]), USUAL_SPRING) + timedelta(7)
+    autumn = _middle(list(seasons["first_autumn_frost"]), USUAL_FROST)
     return spring.isocalendar().week, autumn.isocalendar().week
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trials.model.money import Cost, CostKind, Currency, MarketPrice
+from trials.model.seed_lot import SeedLot
 from trials.model.trial import SeedHouse, SeedItem
 from trials.store.questions import rows
 
@@ -57,19 +58,16 @@ def seed_houses(cursor: duckdb.DuckDBPyConnection) -> tuple[SeedHouse, ...]:
     return tuple(SeedHouse(*row) for row in rows(cursor, "held_seed_houses"))
 
 
-def stock(cursor: duckdb.DuckDBPyConnection) -> dict[str, int]:
-    """See ``Store.stock``."""
-    return dict(rows(cursor, "seed_in_stock"))
-
-
-def germination_tests(
-    cursor: duckdb.DuckDBPyConnection,
-) -> dict[str, tuple[tuple[int, int], ...]]:
-    """See ``Store.germination_tests``."""
-    found: dict[str, list[tuple[int, int]]] = {}
+def seed_lots(cursor: duckdb.DuckDBPyConnection) -> tuple[SeedLot, ...]:
+    """See ``Store.seed_lots``."""
+    counts = dict(rows(cursor, "seed_in_stock"))
+    tests: dict[str, list[tuple[int, int]]] = {}
     for lot, germinated, seeds in rows(cursor, "newest_germination_tests"):
-        found.setdefault(lot, []).append((germinated, seeds))
-    return {lot: tuple(counts) for lot, counts in found.items()}
+        tests.setdefault(lot, []).append((germinated, seeds))
+    return tuple(
+        SeedLot(lot, variety, year, rate, counts.get(lot), tuple(tests.get(lot, ())))
+        for lot, variety, year, rate in rows(cursor, "seed_lots")
+    )
 
 
 def germination(cursor: duckdb.DuckDBPyConnection) -> pd.Series[float]:

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
     from trials.model.money import Cost, Currency, MarketPrice
     from trials.model.rows import Added, Batch, Known
+    from trials.model.seed_lot import SeedLot
     from trials.model.trial import (
         Closing,
         Completeness,
@@ -338,20 +339,10 @@ class Store:
         with self.turns.reading() as cursor:
             return seed.seed_houses(cursor)
 
-    def seed_lots(self) -> pd.DataFrame:
-        """One row a lot: lot, variety, packed_for (year), germination (0 to 1)."""
+    def seed_lots(self) -> tuple[SeedLot, ...]:
+        """Every lot with the newest count of what is left of it, and its newest test."""
         with self.turns.reading() as cursor:
-            return frame(cursor, "seed_lots")
-
-    def stock(self) -> dict[str, int]:
-        """Seeds in stock by lot, at its newest count; lots never counted are left out."""
-        with self.turns.reading() as cursor:
-            return seed.stock(cursor)
-
-    def germination_tests(self) -> dict[str, tuple[tuple[int, int], ...]]:
-        """By lot its newest test: germinated and laid out, of each replicate."""
-        with self.turns.reading() as cursor:
-            return seed.germination_tests(cursor)
+            return seed.seed_lots(cursor)
 
     def germination(self) -> pd.Series[float]:
         """Germination (0 to 1) by variety: its newest lot, the poorest of several."""
