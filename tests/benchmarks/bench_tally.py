@@ -28,7 +28,7 @@ from trials import season
 
 ROOT = Path(__file__).parents[2]
 HERE = "127.0.0.1"
-PHONE = {"width": 390, "height": 844}
+PHONE: Any = {"width": 390, "height": 844}
 FIRST_DAY = date(2026, 6, 1)
 DELAY_MS = 40
 WANTED_MS = 150

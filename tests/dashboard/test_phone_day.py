@@ -74,7 +74,8 @@ def test_a_spray_is_told_with_its_end_and_the_page_s_own_words() -> None:
     spray = Spray("soap", at.date(), at.time(), 12)
     over = Spray("oil", at.date() - timedelta(3), time(8), 12)
     walk = [plot(sprays=(over, spray), sprayed_on=at.date())]
-    (told,) = day_document(ASKING, walk, PLANNED)["plots"]  # type: ignore[misc]
+    document: Any = day_document(ASKING, walk, PLANNED)
+    (told,) = document["plots"]
     (closing,) = told["sprays"]
     assert closing["until"] - closing["begins"] == 12 * 3600 * 1000
     assert closing["words"].startswith("Do not enter this plot. It was sprayed with soap")

@@ -120,14 +120,13 @@ def tally(store: Path, entry: TallyEntry, signed: Signed, accept: str | None = N
     """
     kept = Store.open(store)
     with _TURN:
-        if kept.bed.is_recorded(signed):
+        before = kept.bed.before(entry.plot, entry.day, signed)
+        if before is None:
             return Recorded(entry.plot, entry.day, again=True)
-        trial = kept.bed.trial_of(entry.plot)
-        known = kept.bed.known(trial, entry.plot)
-        place = (trial, entry.plot, entry.day)
+        place = (before.trial, entry.plot, entry.day)
         refuse = partial(_refuse_second, entry, signed)
-        refuse(kept.bed.plot_on_day(*place))  # before the judge, who would speak of rows
-        batch = _judged(entry, trial, known, accept)
+        refuse(before.held)  # before the judge, who would speak of rows
+        batch = _judged(entry, before.trial, before.known, accept)
         again = kept.bed.record(batch, signed, place, refuse)
     return Recorded(entry.plot, entry.day, again=again)
 

@@ -112,8 +112,7 @@ def known_of_trial(cursor: duckdb.DuckDBPyConnection, trial: str, plot: str | No
     Its ground and events, the seasons, and the plot's own records; all else is left empty, so
     that a record at the bed waits for none of the farm's years.
     """
-    ground = _held_where(cursor, Sheet.PLOTS, "trial", [trial])
-    plots = list(ground["plot"]) if plot is None else [plot]
+    plots = [plot] if plot is not None else _plots_of(cursor, trial)
     frames = {sheet: _held_where(cursor, sheet, *_which(sheet, trial, plots)) for sheet in Sheet}
     levels = frame(cursor, f"held_{_LEVELS}")
     frames[Sheet.PLOTS] = with_factors(frames[Sheet.PLOTS], levels[levels["trial"] == trial])
@@ -127,6 +126,10 @@ def known_names(cursor: duckdb.DuckDBPyConnection) -> Known:
     frames = {sheet: _held_where(cursor, sheet, whole=_NAMES) for sheet in Sheet}
     ((last,),) = rows(cursor, "last_entry")
     return Known(frames, frozenset(), last)
+
+
+def _plots_of(cursor: duckdb.DuckDBPyConnection, trial: str) -> list[str]:
+    return list(_held_where(cursor, Sheet.PLOTS, "trial", [trial])["plot"])
 
 
 def _which(sheet: Sheet, trial: str, plots: Sequence[str]) -> tuple[str, Sequence[str]] | tuple[()]:
@@ -146,13 +149,24 @@ def _held_where(
 ) -> pd.DataFrame:
     import duckdb
 
+    if not column and sheet not in whole:
+        return _without_rows(cursor, sheet).copy()
     held = cursor.sql(question(f"held_{sheet.value}"))
     if column:
         named = [duckdb.ConstantExpression(name) for name in names]
         held = held.filter(duckdb.ColumnExpression(column).isin(*named))
-    elif sheet not in whole:
-        held = held.limit(0)
     return _nullable(tidy(held.df()))
+
+
+# The same in every store of this program; asking for each anew took a quarter of a tally's time.
+_WITHOUT_ROWS: dict[Sheet, pd.DataFrame] = {}
+
+
+def _without_rows(cursor: duckdb.DuckDBPyConnection, sheet: Sheet) -> pd.DataFrame:
+    if sheet not in _WITHOUT_ROWS:
+        held = cursor.sql(question(f"held_{sheet.value}")).limit(0)
+        _WITHOUT_ROWS[sheet] = _nullable(tidy(held.df()))
+    return _WITHOUT_ROWS[sheet]
 
 
 def with_factors(

@@ -26,6 +26,15 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
+class Before:
+    """What stands before a plot is tallied: its trial, what to compare with, what is recorded."""
+
+    trial: str
+    known: Known
+    held: PlotOnDay
+
+
+@dataclass(frozen=True, slots=True)
 class Bed:
     """The bed's side of a store; each call is one unit of work. Get it from ``Store.bed``."""
 
@@ -58,6 +67,23 @@ class Bed:
         with self.reading() as cursor:
             return entry_of(cursor, signed) is not None
 
+    def before(self, plot: str, day: date, signed: Signed) -> Before | None:
+        """What stands before a plot is tallied; None where that submission was recorded before.
+
+        One unit of work: opening the file costs more than any of these questions.
+
+        Raises
+        ------
+        UnknownName
+            No trial has such a plot.
+        """
+        with self.reading() as cursor:
+            if entry_of(cursor, signed) is not None:
+                return None
+            trial = _trial_of(cursor, plot)
+            known = intake.known_of_trial(cursor, trial, plot)
+            return Before(trial, known, _plot_on_day(cursor, trial, plot, day))
+
     def record(
         self,
         batch: Batch,
@@ -86,10 +112,7 @@ class Bed:
             No trial has such a plot.
         """
         with self.reading() as cursor:
-            for (trial,) in rows(cursor, "trial_of_plot", plot=plot):
-                return str(trial)
-            plots = [str(code) for (code,) in rows(cursor, "every_plot")]
-        raise UnknownName("plot", plot, plots)
+            return _trial_of(cursor, plot)
 
     def known(self, trial: str, plot: str | None = None) -> Known:
         """What new records of a trial, or of one plot of it, are judged against."""
@@ -111,6 +134,12 @@ class Bed:
                 for of, stake, plot, first, back in rows(cursor, "stakes")
                 if of == trial and first <= day and (back is None or day < back)
             }
+
+
+def _trial_of(cursor: duckdb.DuckDBPyConnection, plot: str) -> str:
+    for (trial,) in rows(cursor, "trial_of_plot", plot=plot):
+        return str(trial)
+    raise UnknownName("plot", plot, [str(code) for (code,) in rows(cursor, "every_plot")])
 
 
 def _plot(row: tuple[Any, ...]) -> PlotOfWalk:
