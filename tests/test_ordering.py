@@ -10,10 +10,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from trials.decide import OnHand
 from trials.decide.germination import Replicate, germination
 from trials.errors import TrialState, UnknownName
 from trials.season.field import plants_per_metre, survival
-from trials.season.ordering import germination_tests, on_the_shelf, price_lists
+from trials.season.ordering import price_lists
+from trials.season.stock import shelf
 from trials.store import Store
 
 FARM = Path(__file__).parent.parent / "data" / "farm"
@@ -28,12 +30,18 @@ def lot(code: str) -> tuple[str, float]:
     return str(variety), float(str(row["germination"]))
 
 
+def stocked(kept: Store, tested: dict[str, list[tuple[int, int]]]) -> list[OnHand]:
+    """What is in stock of two lots of one variety, the newer first."""
+    found = {one.lot: one for one in shelf(kept, {"2025-01": 40, "2024-01": 25}, tested)}
+    return [found["2025-01"], found["2024-01"]]
+
+
 def test_seed_on_the_shelf_germinates_as_its_own_lot_does(farm_store: Path) -> None:
     older, newer = lot("2024-01"), lot("2025-01")
     assert older[0] == newer[0]
     assert older[1] != newer[1]
     kept = Store.open(farm_store)
-    found = on_the_shelf(kept, {"2025-01": 40, "2024-01": 25}, {})
+    found = stocked(kept, {})
     assert [(one.variety, one.seeds, one.germination) for one in found] == [
         (newer[0], 40, newer[1]),
         (older[0], 25, older[1]),
@@ -42,10 +50,9 @@ def test_seed_on_the_shelf_germinates_as_its_own_lot_does(farm_store: Path) -> N
 
 def test_a_test_of_a_lot_counts_for_that_lot_only(farm_store: Path) -> None:
     kept = Store.open(farm_store)
-    tests = germination_tests({"2024-01": [(31, 50), (29, 50)]})
-    assert tests == {"2024-01": germination([Replicate(50, 31), Replicate(50, 29)])}
-    found = on_the_shelf(kept, {"2025-01": 40, "2024-01": 25}, tests)
+    found = stocked(kept, {"2024-01": [(31, 50), (29, 50)]})
     assert [one.germination for one in found] == [lot("2025-01")[1], pytest.approx(0.6)]
+    assert found[1].test == germination([Replicate(50, 31), Replicate(50, 29)])
 
 
 @pytest.mark.parametrize(("on_hand", "tested"), [({"L9": 5}, {}), ({}, {"L9": [(4, 5)]})])
@@ -53,7 +60,7 @@ def test_a_lot_that_the_store_does_not_have_is_refused(
     farm_store: Path, on_hand: dict[str, int], tested: dict[str, list[tuple[int, int]]]
 ) -> None:
     with pytest.raises(UnknownName, match="L9"):
-        on_the_shelf(Store.open(farm_store), on_hand, germination_tests(tested))
+        shelf(Store.open(farm_store), on_hand, tested)
 
 
 def test_the_years_of_the_price_lists(farm_store: Path) -> None:

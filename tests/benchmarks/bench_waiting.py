@@ -130,12 +130,10 @@ def main() -> None:
     wanted.add_argument("--repeats", type=int, default=9)
     wanted.add_argument("--held", type=int, default=200_000)
     asked = wanted.parse_args()
-    for work in (
-        lambda folder: commands(folder, asked.repeats),
-        lambda folder: tallies(folder, asked.held, 4 * asked.repeats),
-    ):
-        with tempfile.TemporaryDirectory() as scratch:
-            work(Path(scratch))
+    with tempfile.TemporaryDirectory() as scratch:
+        commands(Path(scratch), asked.repeats)
+    with tempfile.TemporaryDirectory() as scratch:
+        tallies(Path(scratch), asked.held, 4 * asked.repeats)
 
 
 if __name__ == "__main__":

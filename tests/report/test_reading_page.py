@@ -59,7 +59,7 @@ def test_each_column_is_named_with_what_it_is_taken_for() -> None:
 def test_a_heading_that_is_not_named_is_the_spreads() -> None:
     found = guess(spread=Spread("cut_on", "stems", below="grade_cm", unit=Unit.CM))
     wide = replace(found, reading=replace(found.reading, columns=COLUMNS[:1]))
-    said = dict(columns_table(wide).rows)
+    said = {row[0]: row[1] for row in columns_table(wide).rows}
     assert said["Day"] == "stems; the heading is the cut_on, and below it the grade_cm, in cm"
     plain = replace(found, reading=replace(found.reading, columns=(), spread=None))
     assert {is_ for _, is_ in columns_table(plain).rows} == {LEFT_OUT}

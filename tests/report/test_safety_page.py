@@ -11,7 +11,6 @@ from trials.report.safety_page import (
     check_lines,
     check_page,
     copies_table,
-    restore_command,
     restored_page,
     what_to_do_lines,
 )
@@ -91,4 +90,3 @@ def test_what_was_restored_says_where_the_store_before_it_went() -> None:
     assert "made 2026-10-12 09:05" in page
     assert "is now farm.before" in page
     assert "is now" not in restored_page(replace(done, kept_aside=None))
-    assert restore_command(Path("a b"), Path("farm")) == "tallybed restore 'a b' --to farm"

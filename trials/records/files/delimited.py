@@ -388,7 +388,8 @@ def _blank_rows(columns: Sequence[Spelled]) -> NDArray[np.bool_]:
     if not all(any(not text.strip() for text in column.texts) for column in columns):
         return np.zeros(len(columns[0].codes), dtype=bool)
     empty = [column.where(lambda text: not text.strip()) for column in columns]
-    return np.logical_and.reduce(empty)
+    blank: NDArray[np.bool_] = np.logical_and.reduce(empty)
+    return blank
 
 
 def spelled(column: object) -> Spelled:
