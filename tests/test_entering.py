@@ -69,7 +69,7 @@ def test_one_wrong_row_keeps_all_of_them_out(store: Path, plot: str) -> None:
 
 
 def test_a_character_that_cannot_be_seen_is_refused_in_its_field(store: Path, plot: str) -> None:
-    with pytest.raises(RecordsRefused, match="cannot be seen"):
+    with pytest.raises(RecordsRefused, match="an invisible character"):
         season.enter(store, {Sheet.SCORES: [score(plot, "8\x00")]}, SIGNED)
 
 

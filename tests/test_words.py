@@ -237,7 +237,8 @@ KNOWN_SHAPES = {
     *("struck-out", "CC-BY", "re-entry", "side-by-side", "season-to-season", "replication"),
     *("split-split-plot", "duplicate"),
     *("CSV", "XLSX", "XLS", "ODS", "PDF", "JSON", "TOML", "PEM", "QR", "UTF", "SHA", "TLS", "UTC"),
-    *("ISO", "README", "FOLDER", "MB", "CC", "BY", "EUR", "DAMAGED"),
+    *("ISO", "README", "FOLDER", "MB", "CC", "BY", "EUR", "DAMAGED", "ICS", "ZIP"),
+    *("base-uri", "default-src", "form-action", "style-src"),
 }
 SHAPE = re.compile(
     r"(?<![-\w./\"'])(?:[a-z]+isations?|[a-z]+variates?|[a-z]+icates?|[a-z]+ability"

@@ -27,7 +27,11 @@ FARM: Mapping[str, tuple[tuple[Sheet, ...], str]] = {
         (Sheet.SEED_ITEMS,),
         "One row for each packet size, and one more for each price break.",
     ),
-    "Seed lots": ((Sheet.SEED_LOTS,), "The packets you have, with their germination test."),
+    "Seed lots": ((Sheet.SEED_LOTS,), "The packets you have, with their germination."),
+    "Seed in stock": (
+        (Sheet.SEED_STOCK, Sheet.GERMINATION_TESTS),
+        "Count what is left of each lot, and test old seed before you rely on it.",
+    ),
     "Prices of stems, and costs": (
         (Sheet.PRICES, Sheet.COSTS),
         "With prices and costs, page Choose ranks the varieties by money.",

@@ -328,7 +328,7 @@ def test_hostile_scores(
     page.date_input[0].set_value(DAY)
     edited(page, monkeypatch, {"value": 4})
     only_text(tap(page, "Store the scores"))
-    assert "Everything is stored." in said(page) or "cannot be seen" in said(page)
+    assert "Everything is stored." in said(page) or "an invisible character" in said(page)
     page = form_of(show(hostile_farm.store, "records"), "Stand counts")
     page.date_input[0].set_value(DAY)
     edited(page, monkeypatch, {"living": 99})
@@ -350,7 +350,7 @@ def test_hostile_events(kind: str, hostile_farm: Any, show: Show) -> None:
     if unseen(text) is None:
         assert unicodedata.normalize("NFC", text) in notes, said(page)[-600:]
     else:
-        assert "cannot be seen" in said(page)
+        assert "an invisible character" in said(page)
         assert notes == []
 
 

@@ -31,7 +31,7 @@ MADE = Backup(
 def test_a_whole_store_is_said_to_be_undamaged_with_what_was_read() -> None:
     page = check_page(WHOLE)
     assert "1,234 in 2 tables" in page
-    assert "7 blocks, each compared with its checksum" in page
+    assert "7 file blocks, each compared with its checksum" in page
     assert page.endswith("\n\nThe store is undamaged.\n")
     assert "unknown to this program" not in page
     assert "unknown to this program" in check_page(replace(WHOLE, blocks=None))
@@ -71,7 +71,7 @@ def test_each_copy_is_a_row_with_how_it_was_verified() -> None:
     unknown = KeptCopy(Path("copies/farm-3"), None, "no list")
     table = copies_table((KeptCopy(MADE.folder, MADE), broken, unknown))
     fine, damaged, lost = table.rows
-    assert fine[:3] == ("2026-10-12 09:05", "asked for", "1,234")
+    assert fine[:3] == ("2026-10-12 09:05", "you asked for it", "1,234")
     assert fine[3].startswith("when it was made")
     assert damaged[3:] == ("DAMAGED: cut.parquet is missing", "farm-2")
     assert lost == ("not known", "", "", "DAMAGED: no list", "farm-3")

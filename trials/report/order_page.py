@@ -78,11 +78,8 @@ def together_sentence(joint: JointOrdering) -> str:
     saved = joint.apart - joint.order.total
     apart = money(joint.apart, currency)
     if not saved:
-        return f"Ordered crop by crop, the same seed would cost as much: {apart}."
-    return (
-        f"Ordered crop by crop, the same seed would cost {apart}: one order saves "
-        f"{money(saved, currency)}."
-    )
+        return f"Ordered crop by crop, it would cost as much: {apart}."
+    return f"Ordered crop by crop, it would cost {apart}: one order saves {money(saved, currency)}."
 
 
 def lists_sentence(ordering: Ordering) -> str:

@@ -108,6 +108,8 @@ LABELS: Mapping[str, str] = {
     "plot": "Plot",
     "counted_on": "Day of counting",
     "living": "Living plants",
+    "tested_on": "Day of the test",
+    "germinated": "Seeds that germinated",
     "cut_on": "Day of harvest",
     "stem": "Stem",
     "length_cm": "Length",
@@ -118,6 +120,10 @@ LABELS: Mapping[str, str] = {
     "other_plot": "The other plot",
     "reason": "Why, or a note",
     "season": "Season (year)",
+}
+_OF_ONE_SHEET: Mapping[tuple[Sheet, str], str] = {
+    (Sheet.SEED_STOCK, "seeds"): "Seeds left",
+    (Sheet.GERMINATION_TESTS, "seeds"): "Seeds laid out",
 }
 SHEET_WORDS: Mapping[Sheet, str] = {
     Sheet.SITES: "Fields and tunnels",
@@ -130,6 +136,8 @@ SHEET_WORDS: Mapping[Sheet, str] = {
     Sheet.SEED_HOUSES: "Seed houses",
     Sheet.SEED_ITEMS: "Price lists of seed",
     Sheet.SEED_LOTS: "Seed lots",
+    Sheet.SEED_STOCK: "Seed in stock",
+    Sheet.GERMINATION_TESTS: "Germination tests",
     Sheet.STAND_COUNTS: "Stand counts",
     Sheet.CUTS: "Harvests",
     Sheet.STEM_SAMPLES: "Stem samples",
@@ -152,9 +160,11 @@ def fields_of_sheet(sheet: Sheet, units: UnitSystem) -> tuple[Field, ...]:
     return tuple(_field(sheet, column, units) for column in FORMS[sheet].columns)
 
 
-def label_of(name: str, units: UnitSystem) -> str:
-    """The words of a column, with its unit."""
-    words = LABELS.get(name, name.replace("_", " ").capitalize())
+def label_of(sheet: Sheet, name: str, units: UnitSystem) -> str:
+    """The words of a sheet's column, with its unit."""
+    words = _OF_ONE_SHEET.get((sheet, name)) or LABELS.get(
+        name, name.replace("_", " ").capitalize()
+    )
     unit = _unit(name, units)
     return f"{words}, {unit}" if unit else words
 
@@ -182,7 +192,7 @@ def typed_sentences(
         sheet = Sheet(fault.file.removesuffix(".csv"))
         rows = typed.get(sheet)
         place = "" if rows is None or fault.row is None else rows.places[fault.row - 2]
-        label = label_of(fault.column, units) if fault.column else ""
+        label = label_of(sheet, fault.column, units) if fault.column else ""
         where = ", ".join(part for part in (SHEET_WORDS[sheet], place, label) if part)
         said.append(f"{where}: {fault.problem} {remedy_words(fault.by or fault.remedy, role)}")
     more = len(refused.faults) - SHOWN_AT_MOST
@@ -216,7 +226,7 @@ def _field(sheet: Sheet, column: Column, units: UnitSystem) -> Field:
     least, most = _ends(column.name, column.range, units)
     return Field(
         name=column.name,
-        label=label_of(column.name, units),
+        label=label_of(sheet, column.name, units),
         kind=_KINDS.get(column.kind, FieldKind.TEXT),
         needed=column.need is Need.FILLED and (sheet, column.name) not in _USUAL,
         choices=tuple(str(choice) for choice in column.choices),

@@ -198,8 +198,7 @@ class Store:
     def units(self) -> UnitSystem | None:
         """The units in which the farm reads its figures; None where nobody chose."""
         with self.turns.reading() as cursor:
-            found = rows(cursor, "units")
-        return UnitSystem(found[0][0]) if found else None
+            return next((UnitSystem(name) for (name,) in rows(cursor, "units")), None)
 
     def set_units(self, units: UnitSystem) -> None:
         """Read figures in these units from now on; what is stored stays metric."""
