@@ -618,9 +618,9 @@ function drawRecorded(plot) {
         ]
       : []),
     next === null ? done("Every plot you may enter is done for this day.") : "",
-    record?.state === "waiting"
-      ? ""
-      : part("p", {}, part("a", { class: "link", href: fullPage(plot) }, "Correct this")),
+    record === null
+      ? part("p", {}, part("a", { class: "link", href: fullPage(plot) }, "Correct this"))
+      : "",
   );
 }
 
