@@ -114,6 +114,14 @@ LIVE = re.compile(
 )
 
 
+def without_options(columns: str) -> str:
+    """A grid's columns without the choices of their boxes, which are drawn as they stand."""
+    told = json.loads(columns)
+    for column in told.values():
+        column.get("type_config", {}).pop("options", None)
+    return json.dumps(told)
+
+
 def only_text(page: AppTest) -> None:
     """Nothing on the page is made from what was typed, except its text."""
     assert not page.exception, [e.message for e in page.exception]
@@ -123,7 +131,8 @@ def only_text(page: AppTest) -> None:
         proto = getattr(node, "proto", None)
         if not hasattr(proto, "ListFields"):
             continue
-        for place, text in strings(proto, node.type):
+        for place, found in strings(proto, node.type):
+            text = without_options(found) if place == "dataframe.columns" else found
             assert is_plain(place) or not LIVE.search(text), (place, text)
 
 
