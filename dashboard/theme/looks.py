@@ -16,10 +16,6 @@ SOFT_INK = LIGHT[Ink.QUIET]
 LEAF = LIGHT[Ink.LEAF]
 CLAY = LIGHT[Ink.CLAY]
 STONE = LIGHT[Ink.STONE]
-# Saleable length grades, shortest first: from straw to leaf, each step darker.
-STRAW_TO_LEAF = ("#D8C77E", "#A9B266", "#6F9656", "#3D7747", "#1E5B3A", "#0F3F28")
-# Grades too short to sell, the longest first.
-CLAY_PALE = ("#E3BFA8", "#C98B69")
 
 BASE_FONT_PX = 18
 FONT = '"Source Sans", "Source Sans Pro", sans-serif'

@@ -526,6 +526,9 @@ def test_names_from_the_records_are_only_text(hostile_pages: HostilePages, visit
             main = page.locator("[data-testid=stMain]")
             assert main.locator("img:not(.tb-picture), script, strong, em, del").count() == 0
             if screen == "compare":
+                page.get_by_text("Statistics: every mean").click()
+                main.locator("h2", has_text="Every ").first.wait_for()
+                assert main.locator("img:not(.tb-picture), script, strong, em, del").count() == 0
                 said = main.inner_text()
                 assert all(name in said for name in farm.varieties)
 
