@@ -337,7 +337,7 @@ def test_a_spray_closes_its_plots_and_a_cut_made_anyway_is_stored_and_flagged(st
     assert [entry.who for entry in flagged] == ["Finn"]
     (line,) = [line for line in entry_lines(flagged[0]) if "Flagged" in line]
     assert "o1 was cut on 2026-08-05" in line
-    assert "soap 2%, which keeps people out until" in line
+    assert "before the re-entry time after a spray with soap 2% had passed" in line
     told = [
         each
         for each in season.compare_trial(store, "open", "stems_per_plant_set").cautions

@@ -103,8 +103,8 @@ def test_rows_of_a_day_become_one_in_the_order_of_their_keys() -> None:
         ([("A", DAY, "missed", None, 0, None)], "was missed, but has stems"),
         ([("A", DAY, "missed", 40, 3, None)], "was missed, but has stems"),
         ([("A", DAY, "picked", 40, 3, "bent")], "both marketable and culled"),
-        ([("A", DAY, "picked", None, 3, None)], "neither their grade nor a reason"),
-        ([("A", DAY, "picked", None, None, None)], "neither their grade nor a reason"),
+        ([("A", DAY, "picked", None, 3, None)], "stems without a grade or a reason"),
+        ([("A", DAY, "picked", None, None, None)], "stems without a grade or a reason"),
     ],
 )
 def test_rows_that_cannot_all_be_true_of_a_day_are_refused(
