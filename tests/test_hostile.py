@@ -200,6 +200,7 @@ def test_every_writer_of_tables_is_known_here() -> None:
         "paper/workbook.py",  # tests/paper/test_workbook.py
         "report/faults_file.py",  # above
         "report/order_csv.py",  # tests/report/test_order_csv.py
+        "report/pictures/figures_file.py",  # tests/report/test_pictures.py
         "package/reading.py",  # handed to the judge of records, and to no spreadsheet
         "package/writing.py",  # tests/package
         "pool/publication.py",  # each text of it passes inert

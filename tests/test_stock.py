@@ -67,7 +67,7 @@ def test_the_newest_count_holds_and_an_earlier_one_stays(farm: Path) -> None:
 
 REFUSALS = (
     (StockEntry(LOT, DAY, "many"), "'many' is not a number"),
-    (StockEntry(LOT, DAY, "-3"), "'-3' is less than nothing"),
+    (StockEntry(LOT, DAY, "-3"), "'-3' is below 0"),
     (StockEntry("2026-99", DAY, "3"), "There is no seed lot '2026-99'"),
     (StockEntry(LOT, DAY, "", (("51", "50"),)), "51 germinated of 50 seeds laid out"),
     (StockEntry(LOT, DAY, "3", (("5", ""),)), "empty"),
@@ -95,6 +95,6 @@ def test_the_same_count_again_adds_nothing_and_another_is_refused(farm: Path) ->
 def test_an_old_lot_without_a_test_and_replicates_that_differ_are_pointed_out(farm: Path) -> None:
     said = " ".join(stock_sentences(seed_in_stock(farm), 2027))
     assert "Seed lot 2025-15 is 2 years old and has no germination test" in said
-    assert "Seed lot 2026-20: 123 of 150 seeds germinated, 82 %" in said
+    assert "Seed lot 2026-20: 123 of 150 seeds germinated, 82%" in said
     assert "differ more than chance explains" in said
     assert "Seed lot 2026-02: 135 of 150 seeds germinated, 90 %" in said

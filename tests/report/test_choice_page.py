@@ -175,8 +175,8 @@ def test_every_reason_is_said_with_its_figures() -> None:
         said = reason_words(Reason(code, 0.25, 0.5), FIGURES)
         assert "{" not in said
         written = {
-            Quantity.CHANCE: ("25 %", "50 %"),
-            Quantity.SHARE: ("25 %", "50 %"),
+            Quantity.CHANCE: ("25%", "50%"),
+            Quantity.SHARE: ("25%", "50%"),
             Quantity.AMOUNT: (FIGURES.amount(0.25), FIGURES.amount(0.5)),
             Quantity.MONEY: ("0 stems", "0 stems"),
             Quantity.SEASONS: ("0", "0"),
@@ -204,13 +204,13 @@ def test_what_a_treatment_earns_is_said_with_the_price_it_holds_to() -> None:
     said = growing_sentence(GROWN, figures)
     assert said.startswith("Ember: spacing 23 cm earns about 1.50 EUR/m more than spacing 30 cm")
     assert "0.50 to 2.50" in said
-    assert "90 %" in said
+    assert "90%" in said
     assert "a 60 cm stem brings at least 1.2 times a 40 cm one (now 1.8)" in said
     assert "at most" in growing_sentence(replace(GROWN, pays_above=False), figures)
     assert growing_sentence(replace(GROWN, break_even=None), figures).endswith(
         "It pays at any price of long stems."
     )
-    assert growing_sentence(replace(GROWN, premium=None), figures).endswith("90 %).")
+    assert growing_sentence(replace(GROWN, premium=None), figures).endswith("90%).")
     named = growing_sentence(replace(GROWN, level="pinched", other="unpinched"), figures)
     assert named.startswith("Ember: pinched earns")
     heading = "How to grow the varieties to reorder"
@@ -222,9 +222,9 @@ def test_the_rules_say_the_limits_in_force() -> None:
     found = choice()
     said = "\n".join(rules_lines(found.rules, FIGURES, found))
     usual = found.outlook.terms.usual
-    assert "80 %" in said
+    assert "80%" in said
     assert f"within {FIGURES.apart.amount(0.05 * usual)} of it" in said
-    assert "at least 5 % of being the best" in said
+    assert "at least 5% of being the best" in said
     with_margin = choice(margin=Margin(2.5))
     assert f"within {FIGURES.apart.amount(2.5)} of it" in "\n".join(
         rules_lines(with_margin.rules, FIGURES, with_margin)

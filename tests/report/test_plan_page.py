@@ -69,7 +69,7 @@ def test_each_layout_is_a_row_under_its_number(asked: Proposed) -> None:
 def test_what_no_figures_tell_is_a_dash(asked: Proposed) -> None:
     silent = tuple(replace(offer, tells=()) for offer in asked.offers)
     table = proposals_table(replace(asked, offers=silent))
-    places = [i for i, each in enumerate(table.columns) if each.heading in ("real %", "found %")]
+    places = [i for i, each in enumerate(table.columns) if each.heading in ("LSD %", "detectable %")]
     assert len(places) == 2
     assert {row[i] for row in table.rows for i in places} == {"–"}
     told = proposals_table(asked).rows[0]
@@ -107,12 +107,12 @@ def test_the_chance_to_keep_the_best_is_said_of_many_entries(entries: int) -> No
     factor = {"name": "variety", "levels": [f"V{number}" for number in range(entries)]}
     beds = [{"name": f"Bed {n}", "length_m": 30, "width_m": 1.2} for n in range(4)]
     asked = season.propose(NO_STORE, small_plan(factors=[factor], beds=beds))
-    said = [line for line in decision_sentences(asked) if "first quarter" in line]
+    said = [line for line in decision_sentences(asked) if "top quarter" in line]
     assert len(said) == (entries >= MANY_ENTRIES)
     if said:
         low, high = min(g.best_kept for g in asked.gains), max(g.best_kept for g in asked.gains)
-        assert f"best of {entries} " in said[0]
-        assert f"{100 * low:.0f} to {100 * high:.0f} %" in said[0]
+        assert f"best of the {entries} entries" in said[0]
+        assert f"{100 * low:.0f}% to {100 * high:.0f}%" in said[0]
 
 
 def test_a_layout_is_chosen_by_a_line(asked: Proposed) -> None:
@@ -120,7 +120,7 @@ def test_a_layout_is_chosen_by_a_line(asked: Proposed) -> None:
 
 
 def test_the_star_is_explained_where_there_is_one(asked: Proposed) -> None:
-    assert table_notes(asked)[0].startswith("* ")
+    assert table_notes(asked)[0].startswith("*: ")
     others = replace(asked, offers=asked.offers[1:], gains=asked.gains[1:])
     assert not table_notes(others)[0].startswith("*")
 
@@ -151,8 +151,8 @@ def test_the_page_of_a_layout_says_what_was_laid_out(planned: Planned) -> None:
     assert "tallybed sheets" not in page
     stored = plan_page(replace(planned, store_made=False), dry_run=False)
     assert "tallybed sheets six-2026" in stored
-    assert "The store was made" not in stored
-    assert "The store was made" in plan_page(replace(planned, store_made=True), dry_run=False)
+    assert "A new store was made" not in stored
+    assert "A new store was made" in plan_page(replace(planned, store_made=True), dry_run=False)
     # 3 rows of 12 plants with one guard at each end of each of 12 plots.
     assert "144 that are picked and counted" in page
     assert "72 guard plants" in page
@@ -164,7 +164,7 @@ def test_guards_and_paths_are_told_where_there_are_some(planned: Planned) -> Non
     bare = replace(planned, layout=replace(layout, plan=replace(layout.plan, guard_plants=0)))
     guards = plan_page(bare, dry_run=True).partition("Guards")[2].splitlines()[0]
     assert guards.split() == ["none"]
-    assert "with their paths" not in plan_page(planned, dry_run=True)
+    assert "with paths" not in plan_page(planned, dry_run=True)
     offer = planned.taken
     beds = tuple(replace(bed, path_m=0.5) for bed in offer.plan.beds)
     with_paths = replace(offer, plan=replace(offer.plan, beds=beds))
@@ -173,8 +173,7 @@ def test_guards_and_paths_are_told_where_there_are_some(planned: Planned) -> Non
         replace(planned, number=1, proposed=replace(planned.proposed, offers=offers)), dry_run=True
     )
     # 30 m of 1.2 m are 36 square metres, 51 with a path of 0.5 m.
-    assert "36" in page.partition("beds of ")[2].split(" m²")[0]
-    assert "51" in page.partition("beds of ")[2].partition("with their paths")[0]
+    assert "all beds 36 m², 51 m² with paths" in page
 
 
 def test_the_files_written_are_listed() -> None:

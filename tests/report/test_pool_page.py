@@ -78,7 +78,7 @@ def test_what_was_published_stands_below() -> None:
     published = Published(Path("out/2026"), 5, (SUBJECT,))
     page = pooled_page(replace(DONE, published=published))
     assert page.rstrip().endswith(published_text(published))
-    assert "Published in out/2026; figures need 5 farms." in page
+    assert "Published in out/2026. Fewest farms per figure: 5." in page
     waits = Published(None, 5, (replace(SUBJECT, waits="Farms with trials of it: 3."),))
     said = published_text(waits)
     assert "Nothing was published" in said
@@ -115,9 +115,9 @@ def test_of_many_varieties_the_rest_is_counted(varieties: int, more: str | None)
 def test_where_a_trial_would_tell_most_comes_first() -> None:
     table = trials_wanted(SUBJECT)
     assert table.rows == (
-        ("Tallow", "12", "34", "40 %"),
-        ("Ember", "12", "34", "30 %"),
-        ("Fern", "12", "34", "20 %"),
+        ("Tallow", "12", "34", "40%"),
+        ("Ember", "12", "34", "30%"),
+        ("Fern", "12", "34", "20%"),
     )
     # Words lean left, figures right.
     assert [column.right for column in table.columns] == [False, True, True, True]

@@ -49,7 +49,7 @@ def guess(rows: Sequence[Sequence[str]] = ROWS, questions: Any = (), **reading: 
 
 def test_each_column_is_named_with_what_it_is_taken_for() -> None:
     assert columns_table(guess()).rows == (
-        ("Plot", "plot, a blank as above"),
+        ("Plot", "plot, a blank repeats the cell above"),
         ("Day", "cut_on"),
         ("16 in", "stems where grade_cm is 40, from inches"),
         ("Weather", LEFT_OUT),

@@ -45,7 +45,7 @@ def test_two_plots_a_level_say_how_wide_the_interval_is(plot_table: MakeTable) -
     found = compare(plot_table(columns, "entry", block="b"), Question())
     pair = found.all_pairs[0]
     reach = (pair.high - pair.low) / 2
-    assert f"± {reach:.3g} kg" in caution(found, "few-units").text
+    assert f"±{reach:.3g} kg" in caution(found, "few-units").text
 
 
 def test_lost_and_absent_plots_are_named(plot_table: MakeTable) -> None:
@@ -55,7 +55,7 @@ def test_lost_and_absent_plots_are_named(plot_table: MakeTable) -> None:
     found = compare(plot_table(columns, "entry", block="b"), Question())
     assert caution(found, "missing-plots").plots == ("P6",)
     assert "x in b 4" in caution(found, "absent-plots").text
-    assert "from 3 to 4 plots" in caution(found, "unequal-replication").text
+    assert "have 3 to 4 plots each" in caution(found, "unequal-replication").text
 
 
 def test_a_level_without_a_single_figure_is_named(plot_table: MakeTable) -> None:
@@ -147,7 +147,7 @@ def test_unequal_samples_name_the_plots_and_how_unequally_they_are_known(
     table = plot_table(columns, "entry", block="b", plot="plot")
     found = caution(compare(table, Question()), "unequal-samples")
     assert found.plots == ("b 3, entry v",)
-    assert "from 2 to 10 samples" in found.text
+    assert "have 2 to 10 samples" in found.text
     # The weights that the plots would have, worked out from the rows by loops and least squares.
     plots: dict[tuple[int, str], list[float]] = {}
     for b, entry, y in zip(columns["b"], columns["entry"], columns["yield"], strict=True):

@@ -58,7 +58,7 @@ def test_plot_numbers_that_repeat_in_blocks_are_different_plots(plot_table: Make
 def test_a_plot_with_two_entries_is_refused(plot_table: MakeTable) -> None:
     rows = [("a", "u", 1.0), ("a", "v", 2.0), ("b", "v", 3.0)]
     table = plot_table(columns_of(rows, "plot", "entry", "yield"), "entry", plot="plot")
-    with pytest.raises(ComparisonRefused, match="Plot 'a' carries both u and v of entry"):
+    with pytest.raises(ComparisonRefused, match="Plot 'a' has both u and v of entry"):
         plots_of(table)
 
 

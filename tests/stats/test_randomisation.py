@@ -420,4 +420,4 @@ def test_too_few_dealings_are_not_held_against_the_main_analysis() -> None:
     opinion = second_opinion(found, [TermTest("pinch", 1, 2, 90.0, 0.01)], 0.05)
     assert opinion is not None
     assert opinion.agrees
-    assert "4 different arrangements" in opinion.note
+    assert "only 4 possible randomisations" in opinion.note

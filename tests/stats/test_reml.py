@@ -310,7 +310,7 @@ def test_refuses_plots_that_agree_within_their_units() -> None:
 
 def test_says_so_where_the_search_is_cut_short(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(trials.stats.fit.residual_likelihood, "_MOST_STEPS", 1)
-    with pytest.raises(NotConverged, match="could not be settled"):
+    with pytest.raises(NotConverged, match="could not be estimated"):
         reml(incomplete(1))
 
 

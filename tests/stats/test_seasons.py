@@ -93,7 +93,7 @@ def test_a_season_that_cannot_be_compared_says_why(plot_table: MakeTable) -> Non
     once = some(three_seasons(), lambda row: row["b"] == 1)
     alone = seasons_of(plot_table(once, "variety", season="season"))
     assert all(part.method is Method.DESCRIPTION for part in alone.own)
-    assert all("one plot only" in part.why_not for part in alone.own)
+    assert all("only one plot" in part.why_not for part in alone.own)
     assert "the chance variation of plots" in alone.not_told_apart[0]
 
 
@@ -277,7 +277,7 @@ def test_seasons_within_sites(plot_table: MakeTable) -> None:
         "residual",
     ]
     assert found.over_seasons is not None
-    assert "Every season met one site only" in found.over_seasons.not_told_apart[0]
+    assert "Every season had one site only" in found.over_seasons.not_told_apart[0]
 
 
 def test_sites_of_one_season_leave_the_next_unknown(plot_table: MakeTable) -> None:

@@ -230,7 +230,7 @@ def test_the_remedy_counts_the_units(plot_table: MakeTable) -> None:
     columns["plot"] = list(range(18))
     found = structure(plot_table(columns, "pinch", "entry", plot="plot", on={"pinch": WHOLE}))
     (item,) = found.layout.not_replicated
-    assert "one whole plot only" in item.reason
+    assert "only one whole plot" in item.reason
     assert "6 whole plots in all" in item.remedy
 
 
