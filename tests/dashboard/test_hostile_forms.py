@@ -78,6 +78,7 @@ class OwnHtml(HTMLParser):
 PLAIN = {
     *("id", "form_id", "html.body", "vega_lite_chart.spec", "vega_lite_chart.alt"),
     *("selectbox.options", "multiselect.options", "placeholder", "default", "value", "raw_value"),
+    "dataframe.columns",  # what a column's cells may hold: the grid draws it as text on a canvas
     *(
         "icon",
         "set_value",
@@ -652,7 +653,7 @@ def test_hostile_winter(
         field(page, "Seeds left").set_value(text[:10])
         field(page, "Germination test").set_value(text[:100])
         only_text(tap(page, "Record"))
-        assert "Nothing was recorded yet" in said(page)
+        assert 'role="alert"' in said(page)
         field(page, "Germination test").set_value(f"{text[:9]}/{text[:9]}")
         only_text(tap(page, "Record"))
     for content in (TYPED[kind], f"site = {json.dumps(TYPED[kind])}", f"[x{TYPED[kind]}]"):
