@@ -24,7 +24,7 @@ def test_measured_stems_that_differ_in_number_are_a_caution_of_stem_length(
     here = plots[~plots["plot"].isin(events["plot"])]
     stems = pd.read_csv(FARM / "stem_samples.csv")
     counts = stems[stems["plot"].isin(here["plot"])].groupby("plot").size()
-    assert f"from {counts.min()} to {counts.max()} samples" in said.text
+    assert f"have {counts.min()} to {counts.max()} samples" in said.text
     assert set(said.plots) == set(counts[counts == counts.min()].index)
     # How much less sure the least sure plot is, from the files: each day's mean counts as often
     # as marketable stems were cut that day.

@@ -97,4 +97,4 @@ def test_an_old_lot_without_a_test_and_replicates_that_differ_are_pointed_out(fa
     assert "Seed lot 2025-15 is 2 years old and has no germination test" in said
     assert "Seed lot 2026-20: 123 of 150 seeds germinated, 82%" in said
     assert "differ more than chance explains" in said
-    assert "Seed lot 2026-02: 135 of 150 seeds germinated, 90 %" in said
+    assert "Seed lot 2026-02: 135 of 150 seeds germinated, 90%" in said

@@ -2,8 +2,8 @@
 
 Simulation: Machado, G. M., Oliveira, M. M. & Fernandes, L. A. F. (2009), A physiologically-based
 model for simulation of color vision deficiency, IEEE Transactions on Visualization and Computer
-Graphics 15(6):1291-1298, the matrices of severity 1.0, applied to linear RGB. Differences: CIE 1976
-L*a*b* (ISO/CIE 11664-4), white D65. Contrast: WCAG 2.2, success criteria 1.4.3 and 1.4.11.
+Graphics 15(6):1291-1298, the matrices of severity 1.0, applied to linear RGB. Differences: CIELAB
+(L*a*b*, ISO/CIE 11664-4), white D65. Contrast: WCAG 2.2, success criteria 1.4.3 and 1.4.11.
 """
 
 from __future__ import annotations

@@ -42,12 +42,12 @@ def test_a_test_disagrees_where_it_falls_on_the_other_side_of_alpha(found: Compa
 
 def test_a_doubt_says_what_the_other_test_finds(found: Comparison) -> None:
     (doubt,) = doubts_of(judged(found, opinion(0.4)), "cultivar", found=True)
-    assert doubt.startswith(f"But the {RANDOMISED} could put it down to chance (p = 0.4")
+    assert doubt.startswith(f"But the {RANDOMISED} does not rule out chance (p = 0.4")
     assert doubts_of(judged(found, opinion(0.01)), "cultivar", found=True) == []
     assert doubts_of(judged(found, opinion(0.4)), "block", found=True) == []
     strict = replace(judged(found, opinion(0.0001)), alpha=1e-3)
     (other,) = doubts_of(strict, "cultivar", found=False)
-    assert "finds cultivars that differ" in other
+    assert "finds that cultivars differ" in other
 
 
 def test_pairs_that_another_test_turns_are_counted(found: Comparison) -> None:

@@ -43,8 +43,8 @@ def ordering(**changed: Any) -> Ordering:
 def test_each_variety_has_a_row_from_its_bed_to_its_seeds() -> None:
     table = needs_table(ordering())
     assert table.rows == (
-        ("Ember", "12.5 m", "1,200", "80 %", "1,400 (100 on hand)", "150"),
-        ("Fern", "trial plots", "64", "75 % assumed", "90", "0"),
+        ("Ember", "12.5 m", "1,200", "80%", "1,400 (100 in stock)", "150"),
+        ("Fern", "trial plots", "64", "75% assumed", "90", "0"),
     )
     # Words lean left, figures right.
     assert [column.right for column in table.columns] == [False, *[True] * 5]
@@ -81,23 +81,23 @@ def test_stems_wanted_are_told_down_to_the_plants() -> None:
     wanted = StemsWanted(1800, 4.9, 0.92, 368, 400)
     said = beds_sentence(ordering(sowing=Sowing(12.5, wanted=wanted)))
     assert said.startswith("1,800 stems take 368 plants at 4.9 stems each")
-    assert "400 to set" in said
-    assert "92 %" in said
-    assert "The sowings give" not in said
+    assert "Set 400" in said
+    assert "92%" in said
+    assert "The sowings yield" not in said
     later = beds_sentence(ordering(sowing=Sowing(12.5, wanted=replace(wanted, shares=(1.0, 0.6)))))
-    assert "60 %" in later.partition("The sowings give")[2]
+    assert "60%" in later.partition("The sowings yield")[2]
 
 
 def test_the_total_says_what_it_covers_and_what_is_missing() -> None:
     whole = total_sentence(ordering())
-    assert whole.startswith("Total 19.95 EUR from 1 house, shipping included: the cheapest")
+    assert whole.startswith("Total 19.95 EUR from 1 seed house, shipping included: the cheapest")
     short = replace(
         ORDER,
         unfilled=(Unfilled("Fern", 90, 40, UnfilledReason.NOT_LISTED),),
         cost_in_full=Decimal("30.00"),
     )
     said = total_sentence(ordering(order=short)).splitlines()
-    assert said[0] == "Total 19.95 EUR from 1 house, shipping included."
+    assert said[0] == "Total 19.95 EUR from 1 seed house, shipping included."
     assert "50 of 90 seeds not ordered" in said[1]
     assert "10.05 EUR more" in said[2]
     assert "more" not in whole
@@ -110,7 +110,7 @@ def test_houses_lists_and_short_varieties_are_named_where_there_are_some() -> No
     dollars = replace(ORDER, left_out=(SeedHouse("Loft", "USD", 2.0, None, 0.0),))
     assert "Loft (USD)" in left_out_sentence(ordering(order=dollars))
     lists = ordering(price_lists=(("Barn", 2026), ("Loft", 2027)))
-    assert lists_sentence(lists) == "Price lists of 2026 (Barn)."
+    assert lists_sentence(lists) == "Price lists used: 2026 (Barn)."
     assert "Fern" in short_sentence(ordering(too_short=("Fern",)))
 
 

@@ -38,7 +38,7 @@ def test_a_whole_store_is_said_to_be_undamaged_with_what_was_read() -> None:
     lines = check_lines(WHOLE)
     assert "1,234 rows in 2 tables" in lines[0]
     assert "5 keys" in lines[1]
-    assert "7 blocks" in lines[2]
+    assert "7 file blocks" in lines[2]
 
 
 def test_damage_names_the_table_or_what_was_read() -> None:
@@ -74,7 +74,7 @@ def test_each_copy_is_a_row_with_how_it_was_verified() -> None:
     assert fine[:3] == ("2026-10-12 09:05", "you asked for it", "1,234")
     assert fine[3].startswith("when it was made")
     assert damaged[3:] == ("DAMAGED: cut.parquet is missing", "farm-2")
-    assert lost == ("not known", "", "", "DAMAGED: no list", "farm-3")
+    assert lost == ("unknown", "", "", "DAMAGED: no list", "farm-3")
     # Words lean left, figures right.
     assert [column.heading for column in table.columns if column.right] == ["rows"]
     again = copies_table((KeptCopy(MADE.folder, MADE), broken), {MADE.folder, broken.folder})

@@ -44,9 +44,11 @@ def test_check_reads_every_row_of_every_table(store: Store) -> None:
             "crop_figure",
             "cut",
             "event",
+            "germination_test",
             "planting",
             "score",
             "seed_price",
+            "seed_stock",
             "stand_count",
             "stem_sample",
         )

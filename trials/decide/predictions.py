@@ -15,8 +15,8 @@ posterior by quadrature, never plugged in, because a few seasons say little abou
 Formula: the model above; a figure is its mean over the posterior of the two SDs.
 Limits: The priors of the SDs are judgement (`spreads`); with one season they carry much of the
     weight.
-Source: Piepho et al. 2008, Euphytica 161:209; Smith, Cullis & Thompson 2005; Gelman 2006, Bayesian
-    Analysis 1:515.
+Source: Piepho, Möhring, Melchinger & Büchse 2008, Euphytica 161:209; Smith, Cullis & Thompson 2005;
+    Gelman 2006, Bayesian Analysis 1:515.
 """
 
 from __future__ import annotations

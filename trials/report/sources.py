@@ -27,8 +27,8 @@ SOURCES: Mapping[str, str] = {
     "Clewer & Scarisbrick 2001": "Practical Statistics and Experimental Design for Plant and Crop "
     "Science. Wiley.",
     "Clopper & Pearson 1934": "Biometrika 26:404.",
-    "Cochran 1977": "Sampling Techniques, 3rd edition. Wiley.",
     "Cochran & Cox 1957": "Experimental Designs, 2nd edition. Wiley.",
+    "Cochran 1977": "Sampling Techniques, 3rd edition. Wiley.",
     "Cohen 1988": "Statistical Power Analysis for the Behavioral Sciences, 2nd edition. Erlbaum.",
     "Cook & Weisberg 1982": "Residuals and Influence in Regression. Chapman and Hall.",
     "Cox & Snell 1989": "Analysis of Binary Data, 2nd edition. Chapman and Hall.",
@@ -49,6 +49,8 @@ SOURCES: Mapping[str, str] = {
     "Edgington & Onghena 2007": "Randomization Tests, 4th edition. Chapman and Hall.",
     "Fai & Cornelius 1996": "Journal of Statistical Computation and Simulation 54:363.",
     "Federer & Raghavarao 1975": "On augmented designs. Biometrics 31:29.",
+    "Feller 1968": "An Introduction to Probability Theory and Its Applications, volume 1, 3rd "
+    "edition. Wiley.",
     "Fieller 1954": "Journal of the Royal Statistical Society B 16:175.",
     "Fisher 1925": "Statistical Methods for Research Workers. Oliver and Boyd.",
     "Fisher 1935": "The Design of Experiments. Oliver and Boyd.",
@@ -77,6 +79,8 @@ SOURCES: Mapping[str, str] = {
     "page 274. Springer.",
     "Higgins, Thompson & Spiegelhalter 2009": "A re-evaluation of random-effects meta-analysis. "
     "Journal of the Royal Statistical Society A 172:137.",
+    "Hitchcock 1941": "The distribution of a product from several sources to numerous localities. "
+    "Journal of Mathematics and Physics 20:224.",
     "Hochberg & Tamhane 1987": "Multiple Comparison Procedures. Wiley.",
     "Hsu 1984": "Constrained simultaneous confidence intervals for multiple comparisons with the "
     "best. Annals of Statistics 12:1136.",
@@ -96,6 +100,8 @@ SOURCES: Mapping[str, str] = {
     "Kramer 1956": "Extension of multiple range tests to group means with unequal numbers of "
     "replications. Biometrics 12:307.",
     "Lidl & Niederreiter 1997": "Finite Fields, 2nd edition. Cambridge University Press.",
+    "Mahy, Van Eycken & Oosterlinck 1994": "Evaluation of uniform color spaces developed after the "
+    "adoption of CIELAB and CIELUV. Color Research and Application 19:105. From memory.",
     "McCullagh & Nelder 1989": "Generalized Linear Models, 2nd edition. Chapman and Hall.",
     "Mead, Curnow & Hasted 1993": "Statistical Methods in Agriculture and Experimental Biology, "
     "2nd edition. Chapman and Hall.",
@@ -143,6 +149,9 @@ SOURCES: Mapping[str, str] = {
     "Scheffe 1959": "The Analysis of Variance. Wiley.",
     "Schmidt, Hartung, Bennewitz & Piepho 2019": "Heritability in plant breeding on a "
     "genotype-difference basis. Genetics 212:991.",
+    "Schuirmann 1987": "A comparison of the two one-sided tests procedure and the power approach "
+    "for assessing the equivalence of average bioavailability. Journal of Pharmacokinetics and "
+    "Biopharmaceutics 15:657.",
     "Searle 1987": "Linear Models for Unbalanced Data. Wiley.",
     "Searle, Casella & McCulloch 1992": "Variance Components. Wiley.",
     "Shukla 1972": "Some statistical aspects of partitioning genotype-environmental components of "
@@ -163,6 +172,7 @@ SOURCES: Mapping[str, str] = {
     "variances are unequal. Biometrika 29:350.",
     "Westfall & Young 1993": "Resampling-Based Multiple Testing. Wiley.",
     "Wilson 1927": "Journal of the American Statistical Association 22:209.",
+    "Wolsey 1998": "Integer Programming. Wiley.",
     "Yates 1935": "Complex experiments. Supplement to the Journal of the Royal Statistical "
     "Society 2:181.",
     "Yates 1936": "Incomplete randomized blocks. Annals of Eugenics 7:121.",

@@ -7,8 +7,8 @@ letter: a cover of the edges of a graph by cliques, in as few cliques as can be 
 Formula: a letter is a clique in the graph of the pairs that are not shown to differ.
 Limits: A shared letter does not say that entries are equal; where errors differ, fewer letters
     might be possible.
-Source: Gramm et al. 2007, Comput. Stat. Data Anal. 52:725; Piepho 2004, J. Comput. Graph. Stat.
-    13:456.
+Source: Gramm, Guo, Hüffner, Niedermeier, Piepho & Schmid 2007, Comput. Stat. Data Anal. 52:725;
+    Piepho 2004, J. Comput. Graph. Stat. 13:456.
 """
 
 from __future__ import annotations
