@@ -91,6 +91,7 @@ def test_a_fault_names_the_row_and_heading_of_the_source(store: Path, tmp_path: 
     assert (fault.file, fault.row, fault.column) == ("july.csv", 3, "20.7.2026")
 
 
+@pytest.mark.slow
 def test_one_table_is_the_same_from_every_kind_of_file(store: Path, tmp_path: Path) -> None:
     rows = [("A1", "2026-07-20", 12), ("A2", "2026-07-20", 3)]
     frame = pd.DataFrame(rows, columns=["plot", "counted_on", "living"])

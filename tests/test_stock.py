@@ -74,6 +74,7 @@ REFUSALS = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("entry", "words"), REFUSALS)
 def test_what_cannot_be_is_refused_and_changes_nothing(
     farm: Path, entry: StockEntry, words: str

@@ -75,6 +75,7 @@ def test_the_html_file_stands_alone(report: Document, tmp_path: Path) -> None:
     assert text.count("<svg") == sum(isinstance(part, Picture) for part in report.parts)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", PaperSize)
 def test_the_pdf_has_every_section_and_plot(
     report: Document, demo_store: Path, tmp_path: Path, size: PaperSize
@@ -92,6 +93,7 @@ def test_the_pdf_has_every_section_and_plot(
     assert path.read_bytes() == again.read_bytes()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("code", ["plume-2026", "cosmos-bed-2026", "cosmos-2024"])
 def test_other_layouts_have_a_report_too(farm_store: Path, tmp_path: Path, code: str) -> None:
     """Open, unreplicated, of three factors: whatever the records allow is written."""

@@ -86,6 +86,7 @@ def test_help_reaches_the_commands_of_a_command() -> None:
     assert ran.output == helped("people", "add")
 
 
+@pytest.mark.slow
 def test_whatever_takes_over_a_second_has_a_bar(
     farm_store: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -15,6 +15,7 @@ def ran(*words: object) -> tuple[int, str]:
     return said.exit_code, said.output + str(said.exception or "")
 
 
+@pytest.mark.slow
 def test_both_files_are_written_in_one_go(farm_store: Path, tmp_path: Path) -> None:
     pdf, page = tmp_path / "r.pdf", tmp_path / "r.html"
     code, said = ran("plume-2025", "--pdf", pdf, "--html", page, "--store", farm_store)

@@ -220,6 +220,7 @@ def test_the_unlikely_waits_for_a_reason_under_the_same_key(pages: Pages) -> Non
     assert pages.held().stems == ((40, 90000),)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("typed", ["1x", "-3", "1e3", "\u200b4", "3.5"])
 def test_what_is_no_count_is_refused_and_stores_nothing(pages: Pages, typed: str) -> None:
     answer = pages.record(pages.made(stems=[[40, typed]]))
@@ -382,6 +383,7 @@ def at_the_farm(hour: int) -> datetime:
     return datetime(2026, 8, 5, hour, 0).astimezone()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("tapped", "flagged"), [(9, 1), (6, 0)])
 def test_a_cut_is_flagged_by_when_it_was_tallied_and_not_when_it_came(
     pages: Pages, tapped: int, flagged: int

@@ -279,6 +279,7 @@ def test_without_replication_the_reason_comes_first_and_no_interval(
     assert "one plot of each cannot show whether that is more than chance" in said
 
 
+@pytest.mark.slow
 def test_a_choice_for_one_trial_does_not_hold_in_the_next(demo_store: Path, show: Show) -> None:
     page = show(demo_store, "compare")
     page.toggle[0].set_value(True).run()
@@ -417,6 +418,7 @@ def test_without_a_variety_nothing_is_ordered(demo_store: Path, show: Show) -> N
     assert "Choose at least one variety" in words(page)
 
 
+@pytest.mark.slow
 def test_feet_of_bed_are_the_same_bed_as_metres(demo_store: Path, show: Show) -> None:
     page = show(demo_store, "order")
     widget(page, "bed_m").set_value(30.48).run()

@@ -126,6 +126,7 @@ def test_the_same_seed_gives_the_same_layout_and_another_seed_another(planner: P
         assert digest(layouts[0]) in digests
 
 
+@pytest.mark.slow
 def test_ground_is_sound_for_every_kind_and_many_beds(planner: Planner) -> None:
 
     lot = Lot.of(1, "beds")

@@ -81,6 +81,7 @@ def test_the_standard_s_own_library_finds_no_fault(farm: Path, tmp_path: Path) -
         assert report.stats["tasks"] == len(document(tmp_path / trial)["resources"])
 
 
+@pytest.mark.slow
 @pytest.mark.filterwarnings("ignore::DeprecationWarning")
 def test_the_library_does_find_faults(folder: Path) -> None:
     import frictionless

@@ -18,6 +18,7 @@ def test_every_figure_has_limits() -> None:
     assert set(LIMITS) == set(Fact)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("column", "cell", "problem", "remedy"),
     [

@@ -428,6 +428,7 @@ def every_picture(store: Path, code: str, width: int) -> list[Picture]:
     return pictures
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.parametrize("code", TRIALS)
 def test_every_picture_of_the_farm_stays_within_its_edges(

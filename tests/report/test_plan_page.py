@@ -69,11 +69,13 @@ def test_each_layout_is_a_row_under_its_number(asked: Proposed) -> None:
 def test_what_no_figures_tell_is_a_dash(asked: Proposed) -> None:
     silent = tuple(replace(offer, tells=()) for offer in asked.offers)
     table = proposals_table(replace(asked, offers=silent))
-    places = [i for i, each in enumerate(table.columns) if each.heading in ("LSD %", "detectable %")]
+    places = [
+        i for i, each in enumerate(table.columns) if each.heading in ("LSD %", "detectable %")
+    ]
     assert len(places) == 2
     assert {row[i] for row in table.rows for i in places} == {"–"}
-    told = proposals_table(asked).rows[0]
-    real, found = (float(told[i]) for i in places)
+    first = proposals_table(asked).rows[0]
+    real, found = (float(first[i]) for i in places)
     assert 0 < real < found
 
 
@@ -154,7 +156,7 @@ def test_the_page_of_a_layout_says_what_was_laid_out(planned: Planned) -> None:
     assert "A new store was made" not in stored
     assert "A new store was made" in plan_page(replace(planned, store_made=True), dry_run=False)
     # 3 rows of 12 plants with one guard at each end of each of 12 plots.
-    assert "144 that are picked and counted" in page
+    assert "144 to pick and count" in page
     assert "72 guard plants" in page
     assert "1 plant at each end of every row" in page
 

@@ -246,6 +246,7 @@ def test_the_opinion_says_how_the_variance_grows() -> None:
     assert "times its square" in found.method
 
 
+@pytest.mark.slow
 def test_terms_of_a_null_trial_err_as_often_as_promised() -> None:
     rng = np.random.default_rng(14)
     entry, block = np.tile(np.arange(5), 4), np.repeat(np.arange(4), 5)

@@ -243,6 +243,7 @@ IMPOSSIBLE: dict[str, tuple[type[TallybedError], str, Sheet, tuple[Any, ...]]] =
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("case", IMPOSSIBLE)
 def test_what_cannot_be_changes_nothing(
     store: Store, make_batch: MakeBatch, contents: Contents, case: str
@@ -334,6 +335,7 @@ def test_undo_restores_exactly_and_can_itself_be_undone(
     assert [entry.undone_by for entry in store.history()] == [None, 3, 4, None]
 
 
+@pytest.mark.slow
 def test_undo_of_a_load_takes_its_rows_out(store: Store, make_batch: MakeBatch) -> None:
     held = answers(store)
     store.add(make_batch({Sheet.CUTS: [("Z5", DAY_2, "picked", 40, 3, None)]}), ANN)
