@@ -52,6 +52,7 @@ class Verb(StrEnum):
     CLOSE = "close"
     PLANTED = "planted"
     PLAN = "plan"
+    ORDER = "order"
     BACKUP = "backup"
     RESTORE = "restore"
     INVITE = "people invite"

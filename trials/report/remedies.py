@@ -28,6 +28,7 @@ PLACES: Mapping[Verb, Place] = {
     Verb.CLOSE: Place("Home", WRITERS),
     Verb.PLANTED: Place("Plan", WRITERS),
     Verb.PLAN: Place("Plan", WRITERS),
+    Verb.ORDER: Place("Order", READERS),
     Verb.BACKUP: Place(None, WRITERS),
     Verb.RESTORE: Place(None, WRITERS),
     Verb.INVITE: Place("People", WRITERS),

@@ -8,17 +8,12 @@ from pathlib import Path
 from types import MappingProxyType
 
 from trials import decide
-from trials.errors import TrialState, UnknownName
+from trials.errors import Remedy, TrialState, UnknownName, Verb, quoted
 from trials.model.trial import SeedHouse, SeedItem
 from trials.season import field as ground
 from trials.season import yields
 from trials.season.stock import Tests, shelf
 from trials.store import Store
-
-_TOO_SHORT = (
-    "These varieties are too short to sell: {names}. Leave them out. To order them all the same, "
-    "choose to accept short varieties."
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +145,14 @@ def _wanted(
         )
     short = tuple(name for name in varieties if name in choice.too_short)
     if short and not accept_short:
-        raise TrialState(_TOO_SHORT.format(names=", ".join(short)))
+        raise TrialState(
+            f"These varieties are too short to sell: {', '.join(short)}. Leave them out.",
+            Remedy(
+                "To order them all the same, accept short varieties",
+                Verb.ORDER,
+                quoted(plan.choice.crop, "--accept-short"),
+            ),
+        )
     density = sowing.plants_per_metre or ground.plants_per_metre(kept, choice.trials)
     if plan.stems is not None:
         at_least = _at_least(choice, varieties)
