@@ -157,11 +157,13 @@ RIGHT: Mapping[str, Mapping[str, Sequence[str]]] = {
     "history": {},
     "compare": {"trial": ["Z25"]},
     "choose": {"crop": ["zinnia"]},
-    "order": {"crop": ["zinnia"], "bed_metres": ["10"]},
+    "order": {"crops": ["zinnia"], "bed_metres": ["10"]},
+    "report": {"trial": ["Z25"], "html_path": ["{given}/z25.html"]},
     "winter": {"file": ["{given}/winter.toml"]},
     "contribute": {"folder": ["{given}/shared"]},
     "pool": {"sources": ["{given}/packed"], "into": ["{given}/pooled"]},
     "dashboard": {},
+    "install-shortcut": {"into": ["{given}/shortcut"]},
     "people list": {},
     "people add": {"name": ["Finn"], "role": ["picker"], "email": ["finn@farm.example"]},
     "people invite": {"name": ["Finn"], "pages": ["http://farm.example"]},
@@ -293,9 +295,19 @@ NO_TEXT = os.fsdecode(b"a\xff\xfeb")
 FIRST_OF = {field: verb for verb, field in reversed(FIELDS)}
 QUICK = set(RIGHT) - {
     *("demo", "sheets", "plan", "unpack", "package", "restore", "verify"),
-    *("winter", "contribute", "pool"),
+    *("winter", "contribute", "pool", "report"),
 }
-OUTPUTS = {"into", "to", "store", "csv_path", "pdf_path", "faults", "publish_to", "folder"}
+OUTPUTS = {
+    "into",
+    "to",
+    "store",
+    "csv_path",
+    "pdf_path",
+    "html_path",
+    "faults",
+    "publish_to",
+    "folder",
+}
 
 
 def harmless(ran: Ran) -> bool:

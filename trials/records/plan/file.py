@@ -8,6 +8,7 @@ takes the place of its metric one and is converted exactly: 1 in = 2.54 cm, 1 ft
 from __future__ import annotations
 
 import tomllib
+import unicodedata
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
 from datetime import date
@@ -104,6 +105,7 @@ def written_plan(text: str, file: str) -> WrittenPlan:
         _judge(part, keys, above, file, faults)
     faults.refuse_if_any()
     for part, keys, _ in parts:
+        part |= {name: _as_cells(value) for name, value in part.items()}
         _in_metric(part, keys)
     happened = cast("dict[str, date]", found.get("happened", {}))
     return WrittenPlan(
@@ -131,6 +133,16 @@ def _parts(
         part = found.get(name)
         if isinstance(part, dict):
             yield part, keys, f"{name}."
+
+
+def _as_cells(value: object) -> object:
+    """Texts as cells of the records are stored: a plan's names and theirs must be the same."""
+    if isinstance(value, list):
+        return [_as_cells(each) for each in value]
+    if not isinstance(value, str):
+        return value
+    plain = unicodedata.normalize("NFC", value).strip()
+    return plain if len(plain.splitlines()) > 1 else " ".join(plain.split())
 
 
 def _in_metric(part: dict[str, object], keys: Mapping[str, Key]) -> None:
