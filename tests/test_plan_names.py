@@ -46,6 +46,17 @@ def test_an_empty_store_is_given_the_names_of_the_plan(store: Path) -> None:
     assert entry.who == "Ann"
 
 
+def test_a_plan_s_names_are_stored_as_cells_of_records_are(store: Path) -> None:
+    """One plain space between words, and one form of each character."""
+    text = OWN_SEASON.replace("Heronlap Field", "Heronlap  Fie\u0301ld")
+    season.plan_from_text(store, text.replace("Tall pink", " Tall  pink "))
+    assert names(store, Sheet.SITES, "site") == ["Heronlap Fi\u00e9ld"]
+    assert names(store, Sheet.VARIETIES, "variety") == SORTS
+    (trial,) = season.trials(store)
+    assert trial.site == "Heronlap Fi\u00e9ld"
+    assert set(season.plots(store, trial.code)["variety"]) == set(SORTS)
+
+
 def test_seed_can_be_priced_for_varieties_that_only_a_plan_named(store: Path) -> None:
     season.plan_from_text(store, OWN_SEASON)
     house = {"house": "Loft", "currency": "EUR", "carriage": "4", "minimum_order": "0"}
