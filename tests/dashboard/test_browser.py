@@ -223,8 +223,11 @@ def test_the_trial_shows_what_the_command_line_prints(
         seen = 0
         for factor in ("variety", "pinch"):
             page.get_by_role("radio", name=factor, exact=True).click()
-            page.get_by_text("Statistics: every mean").click()
-            page.locator("h2", has_text=f"Every {factor}").wait_for()
+            heading = page.locator("h2", has_text=f"Every {factor}")
+            heading.wait_for(state="attached")
+            if not heading.is_visible():
+                page.get_by_text("Statistics: every mean").click()
+            heading.wait_for()
             shown = {row[0]: row[2] for row in rows_of(page, factor)}
             for mean in printed["means"]:
                 if mean["term"] == factor:
@@ -321,7 +324,7 @@ def test_compare_works_from_the_keyboard_alone(demo_pages: str, visit: Visit) ->
         page.wait_for_function(
             "before => document.querySelector('h2.tb-answer').innerText !== before", arg=answer
         )
-        assert page.locator("h2.tb-answer").inner_text().startswith("In stems per plant, pinched")
+        assert page.locator("h2.tb-answer").inner_text().startswith("Pinched gave about")
 
 
 def test_pictures_and_reports_are_saved(demo_pages: str, visit: Visit) -> None:
