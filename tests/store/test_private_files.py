@@ -220,7 +220,7 @@ def test_a_command_that_is_shown_can_be_pasted(tmp_path: Path) -> None:
     folder = tmp_path / "my farm's $HOME *(2)"
     store = Store.create(folder / "farm & field.tallybed")
     shown = backup_page(store.backup())
-    (line,) = re.findall(r"Back in  (.*) --to STORE$", shown, re.MULTILINE)
+    (line,) = re.findall(r"Restore  (.*) --to STORE$", shown, re.MULTILINE)
     again = tmp_path / "again.tallybed"
     program = f"{shlex.quote(sys.executable)} -m trials.cli"
     command = f"{line.replace('tallybed', program, 1)} --to {again}"
