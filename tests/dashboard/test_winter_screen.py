@@ -89,7 +89,7 @@ def test_a_count_and_a_test_are_recorded_on_the_page(farm: Path, show: Show) -> 
     widget(page, "stock_tested").set_value("40/50, 42/50")
     said = words(tap(page, "Record"))
     assert "Recorded." in said
-    assert "2026-03 Quernshaw 2026 75 82 % 100 seeds tested" in said
+    assert "2026-03 Quernshaw 2026 75 82% 100 seeds tested" in said
     (lot,) = [each for each in season.seed_in_stock(farm) if each.lot == "2026-03"]
     assert (lot.seeds, lot.germination) == (75, 0.82)
 

@@ -5,14 +5,16 @@ from __future__ import annotations
 import json
 from itertools import product
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pandas as pd
 import pytest
 import statsmodels.formula.api as smf
 
-from trials.pool.network import Network, together
-from trials.pool.network_model import NetworkModel, TrialMeans
+from trials.pool.network import Network, _heterogeneity, together
+from trials.pool.network_model import Fitted, NetworkModel, TrialMeans
 from trials.stats.comparison import adjusted_means
 from trials.stats.design.table import Floats, Labels, PlotTable, Question, Treatment
 
@@ -182,3 +184,10 @@ def test_order_and_units_do_not_matter() -> None:
         assert a.new_high is not None
         assert b.new_high is not None
         assert b.new_high == pytest.approx(10 * a.new_high, rel=1e-5)
+
+
+def test_a_variance_that_is_hardly_known_has_no_limits() -> None:
+    """Its chi-squared has so few degrees of freedom that its quantiles are lost in rounding."""
+    fitted = SimpleNamespace(sources=("variety × farm",), variances=np.array([1e-4]))
+    (found,) = _heterogeneity(cast(Fitted, fitted), np.array([[4e-3]]), 0.05)
+    assert (found.low, found.high) == (None, None)

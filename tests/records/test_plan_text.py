@@ -53,7 +53,7 @@ def test_a_question_may_run_over_lines_and_a_name_may_not() -> None:
     values["question"] = "two\nlines"
     assert plan_of(plan_text_of(values), "the form").question == "two\nlines"
     values["beds"][0]["name"] = "two\nlines"
-    with pytest.raises(RecordsRefused, match=r"beds\[1\].name: 'two\\nlines' cannot be right"):
+    with pytest.raises(RecordsRefused, match=r"beds\[1\].name: 'two\\nlines' is not valid here"):
         plan_of(plan_text_of(values), "the form")
 
 

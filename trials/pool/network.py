@@ -247,6 +247,9 @@ def _heterogeneity(fitted: Fitted, spread: Floats, alpha: float) -> tuple[Hetero
             continue
         df = 2.0 * variance**2 / sampling
         upper, lower = (2.0 * float(gammaincinv(df / 2, q)) for q in (alpha / 2, 1 - alpha / 2))
+        if lower <= 0.0:  # so little is known of it that both limits are lost in rounding
+            found.append(Heterogeneity(source, variance, None, None))
+            continue
         high = df * variance / upper if upper > _HARDLY * lower else None
         found.append(Heterogeneity(source, variance, df * variance / lower, high))
     return tuple(found)

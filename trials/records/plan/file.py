@@ -206,7 +206,7 @@ def _wrong(value: object, kind: Kind) -> Wrong:
     remedy = kind.remedy
     if kind.remedy.startswith("Write one of: ") and isinstance(value, str):
         remedy = hint(value, names, kind.remedy)
-    return Wrong(f"{shown(str(value))} cannot be right.", remedy)
+    return Wrong(f"{shown(str(value))} is not valid here.", remedy)
 
 
 def _plan(found: Mapping[str, object]) -> TrialPlan:
