@@ -25,6 +25,7 @@ AT_THE_TERMINAL = {"cli", "report", "pool"}
 NO_MESSAGES = {
     "records/mapping/remembered.py",  # a remark in a file
     "season/demo.py",  # a command alone
+    "season/shortcut.py",  # made at the command line alone
     "store/copies/backup.py",  # the page in a copy's folder
     "records/plan/keys.py",  # the plan's documented keys
     # A table of no store is compared at the command line and from Python, never on a page.
