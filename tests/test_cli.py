@@ -166,6 +166,7 @@ def test_a_comparison_of_the_store_keeps_to_its_schema(run: Run, farm_store: Pat
         jsonschema.validate(ran.document, schema())
 
 
+@pytest.mark.slow
 def test_plots_with_missed_picks_can_be_left_out(run: Run, farm_store: Path) -> None:
     whole = run("compare", "cosmos-2026", "--json", "--store", farm_store).document
     cautions = whole["cautions"]

@@ -43,6 +43,7 @@ def test_at_most_twenty_are_found(farm_store: Path) -> None:
     assert len(season.find(farm_store, "c")) == 20
 
 
+@pytest.mark.slow
 def test_the_records_tell_what_the_next_steps_rest_on(farm_store: Path) -> None:
     now = season.trials_now(farm_store, date(2026, 8, 1))
     assert set(now) == {trial.code for trial in season.trials(farm_store)}

@@ -62,6 +62,7 @@ def stems(store: Path) -> dict[tuple[str, str], float]:
     }
 
 
+@pytest.mark.slow
 def test_a_sheet_of_ones_own_is_asked_about_agreed_on_and_kept(store: Path, tmp_path: Path) -> None:
     path = write(tmp_path, "july.csv", WIDE)
     before = store.read_bytes()

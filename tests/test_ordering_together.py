@@ -36,6 +36,7 @@ def plans(choices: tuple[Choice, ...]) -> list[CropPlan]:
     return [CropPlan(each, Sowing(bed_metres=METRES[each.crop])) for each in choices]
 
 
+@pytest.mark.slow
 def test_one_order_covers_every_crop_and_saves_shipping(
     demo_store: Path, choices: tuple[Choice, ...], joint: JointOrdering
 ) -> None:

@@ -34,6 +34,7 @@ def names(store: Path, sheet: Sheet, column: str) -> list[str]:
     return sorted(season.stored(store, sheet)[column])
 
 
+@pytest.mark.slow
 def test_an_empty_store_is_given_the_names_of_the_plan(store: Path) -> None:
     season.plan_from_text(store, OWN_SEASON, signed=SIGNED)
     assert names(store, Sheet.VARIETIES, "variety") == SORTS
@@ -69,6 +70,7 @@ def test_seed_can_be_priced_for_varieties_that_only_a_plan_named(store: Path) ->
     assert names(store, Sheet.SEED_ITEMS, "variety") == ["Tall pink"]
 
 
+@pytest.mark.slow
 def test_a_second_plan_adds_only_what_is_new(store: Path) -> None:
     season.plan_from_text(store, OWN_SEASON)
     again = OWN_SEASON.replace("aster-2026", "aster-again").replace("Late blue", "Red")
@@ -77,6 +79,7 @@ def test_a_second_plan_adds_only_what_is_new(store: Path) -> None:
     assert len(season.stored(store, Sheet.SITES)) == 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ask", [season.plan_from_text, season.propose])
 def test_another_spelling_of_a_variety_is_refused_by_its_key(
     store: Path, ask: Callable[[Path, str], object]

@@ -55,6 +55,7 @@ def store(tmp_path: Path) -> Path:
     return path
 
 
+@pytest.mark.slow
 def test_the_grades_of_the_plan_are_told_at_the_plot(store: Path) -> None:
     season.plan(store, EXAMPLE)
     plot = str(season.plots(store, "aster-2026")["plot"][0])

@@ -30,6 +30,7 @@ def cosmos(demo_store: Path) -> Choice:
     return season.choose(demo_store, "cosmos")
 
 
+@pytest.mark.slow
 def test_a_recorded_count_lessens_the_next_order(farm: Path, cosmos: Choice) -> None:
     (before,) = [n for n in season.order(farm, cosmos, SOWING).needs if n.variety == VARIETY]
     assert before.on_hand == 0
@@ -56,6 +57,7 @@ def test_what_is_named_for_an_order_takes_the_place_of_what_is_stored(
         season.order(farm, cosmos, SOWING, on_hand={"2026-99": 10})
 
 
+@pytest.mark.slow
 def test_the_newest_count_holds_and_an_earlier_one_stays(farm: Path) -> None:
     record_stock(farm, StockEntry(LOT, DAY, "100"), Signed("Ann"))
     record_stock(farm, StockEntry(LOT, date(2027, 2, 1), "0"), Signed("Ann"))

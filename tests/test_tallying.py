@@ -280,6 +280,7 @@ def test_a_correction_replaces_the_day_and_keeps_what_was(store: Path) -> None:
     assert cuts(store) == [("o1", "missed", None, None, None)]
 
 
+@pytest.mark.slow
 def test_an_unlikely_correction_waits_for_somebody_to_answer_for_it(store: Path) -> None:
     tallying.tally(store, counted(g40="12"), FINN)
     seen = tallying.plot_on_day(store, "open", "o1", DAY).last_entry

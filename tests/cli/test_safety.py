@@ -34,6 +34,7 @@ def test_check_says_what_it_read(store: Path) -> None:
     assert sum(table["rows"] for table in found["tables"]) > 9_000
 
 
+@pytest.mark.slow
 def test_check_of_a_damaged_store_says_what_to_do(store: Path) -> None:
     content = bytearray(store.read_bytes())
     content[BLOCK + 40] ^= 1
@@ -48,6 +49,7 @@ def test_check_of_a_damaged_store_says_what_to_do(store: Path) -> None:
     assert [each["part"] for each in json.loads(found.output)["findings"]][-1] == "file"
 
 
+@pytest.mark.slow
 def test_a_copy_is_made_and_put_back(store: Path, tmp_path: Path) -> None:
     made = json.loads(run("backup", "--store", store, "--json", "--to", tmp_path / "c").output)
     assert Path(made["folder"]).parent == tmp_path / "c"

@@ -49,6 +49,7 @@ def said(store: Path, *typed: str) -> str:
     return done.output
 
 
+@pytest.mark.slow
 def test_the_units_chosen_are_those_of_the_next_command(farm: Path) -> None:
     assert "45 cm above the soil" in said(farm, "calendar", "six-2026")
     assert "inches and feet" in said(farm, "units", "us")

@@ -67,6 +67,7 @@ def test_a_wide_sheet_is_asked_about_and_then_stored(store: Path, show: Show) ->
     assert cuts["stems"].sum() == 12 + 0 + 3 + 4
 
 
+@pytest.mark.slow
 def test_the_unlikely_is_stored_once_somebody_says_why(store: Path, show: Show) -> None:
     page = bring(show(store), "stands.csv", "plot,counted_on,living\nA1,2026-06-20,17\n")
     assert not page.exception

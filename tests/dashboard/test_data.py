@@ -17,6 +17,7 @@ def stage(code: str) -> TrialStage:
     return next(trial.stage for trial in data.trials() if trial.code == code)
 
 
+@pytest.mark.slow
 def test_an_answer_is_kept_until_the_store_changes(
     hostile_farm: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:

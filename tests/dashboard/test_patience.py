@@ -104,6 +104,7 @@ def test_strangers_cannot_shut_anybody_out_of_where_they_are_known(clock: Clock)
     patience.admit("Ada", "127.0.0.1")  # on the farm's machine, known or not
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("address", ["127.0.0.1", "::1", "10.0.0.8"])
 def test_where_somebody_is_known_guessing_is_slowed_all_the_same(
     clock: Clock, address: str

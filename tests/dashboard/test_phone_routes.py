@@ -166,6 +166,7 @@ def test_without_a_network_the_grower_of_this_machine_records(here: Pages) -> No
     assert here.held().who == visitor.HERE
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("what", "outcome"), [("nothing to cut", Outcome.PICKED), ("not picked", Outcome.MISSED)]
 )

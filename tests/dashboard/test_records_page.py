@@ -69,6 +69,7 @@ def stored(farm: Any, sheet: Sheet, *columns: str) -> list[Sequence[object]]:
     return [tuple(row) for row in rows[list(columns)].itertuples(index=False)]
 
 
+@pytest.mark.slow
 def test_every_form_opens(hostile_farm: Any, show: Show) -> None:
     page = show(hostile_farm.store, "records")
     for name in (*FARM, *TRIAL):
@@ -130,6 +131,7 @@ def test_plots_that_were_not_counted_stay_without_a_count(
     assert dict(zip(counted["plot"], counted["living"], strict=True)) == {PLOT: 0, "P39": 11}
 
 
+@pytest.mark.slow
 def test_an_unlikely_count_waits_for_its_reason(
     hostile_farm: Any, show: Show, type_rows: Callable[..., None]
 ) -> None:
@@ -145,6 +147,7 @@ def test_an_unlikely_count_waits_for_its_reason(
     assert (PLOT, 99) in stored(hostile_farm, Sheet.STAND_COUNTS, "plot", "living")
 
 
+@pytest.mark.slow
 def test_measured_stems_are_numbered_on(
     hostile_farm: Any, show: Show, type_rows: Callable[..., None]
 ) -> None:
@@ -159,6 +162,7 @@ def test_measured_stems_are_numbered_on(
     assert sorted(mine["stem"]) == [1, 2, 3, 4, 5]
 
 
+@pytest.mark.slow
 def test_a_score_needs_its_trait(
     hostile_farm: Any, show: Show, type_rows: Callable[..., None]
 ) -> None:
@@ -177,6 +181,7 @@ def test_a_score_needs_its_trait(
 EVENT_FORM = "Events: frost, spray, loss, swap, note"
 
 
+@pytest.mark.slow
 def test_events_are_stored_for_the_trial_and_for_plots(hostile_farm: Any, show: Show) -> None:
     page = form(show(hostile_farm.store, "records"), EVENT_FORM)
     page.date_input[0].set_value(date(2026, 10, 2))

@@ -132,6 +132,7 @@ def test_a_second_visitor_learns_that_the_trial_is_closed(hostile_farm: Any, sho
         season.close(hostile_farm.store, hostile_farm.open_trial, FROST, "again")
 
 
+@pytest.mark.slow
 def test_a_day_before_the_last_cut_is_refused_with_the_remedy(
     hostile_farm: Any, show: Show
 ) -> None:
@@ -191,6 +192,7 @@ def test_what_was_taken_back_is_brought_in_again_by_the_same_upload(
     assert "Nothing new: every row was already stored." in words(page)
 
 
+@pytest.mark.slow
 def test_faulty_records_are_listed_with_their_place_and_nothing_is_stored(
     hostile_farm: Any, show: Show
 ) -> None:
@@ -214,6 +216,7 @@ def test_an_empty_store_says_how_to_begin(tmp_path: Path, show: Show) -> None:
 # ------------------------------------------------------------------------------- the trial
 
 
+@pytest.mark.slow
 def test_a_closed_trial_says_what_its_figures_rest_on(demo_store: Path, show: Show) -> None:
     said = words(show(demo_store, "compare"))
     found = season.records_digest(demo_store, "cosmos-2026")
@@ -250,6 +253,7 @@ def test_another_factor_can_be_looked_at(demo_store: Path, show: Show) -> None:
     assert len(table_rows(page, "pinch")) == 2
 
 
+@pytest.mark.slow
 def test_lengths_are_in_the_readers_unit(demo_store: Path, show: Show) -> None:
     page = show(demo_store, "compare")
     widget(page, "measure of cosmos-2026").select("stem_length_cm").run()
@@ -291,6 +295,7 @@ def test_a_choice_for_one_trial_does_not_hold_in_the_next(demo_store: Path, show
     assert page.toggle[0].value is True, "that trial's own choice is as it was"
 
 
+@pytest.mark.slow
 def test_an_unknown_trial_in_the_address_is_said(demo_store: Path, show: Show) -> None:
     said = words(show(demo_store, "compare", trial="cosmo-2026"))
     assert "No trial is called 'cosmo-2026'. Did you mean 'cosmos-2026'?" in said
@@ -334,6 +339,7 @@ def test_names_from_the_records_are_never_markup(
 # --------------------------------------------------------------------------- the standings
 
 
+@pytest.mark.slow
 def test_the_standings_give_every_verdict_with_its_reasons(demo_store: Path, show: Show) -> None:
     said = words(show(demo_store, "choose"))
     choice = season.choose(demo_store, "cosmos")
@@ -378,6 +384,7 @@ def test_the_order_covers_the_varieties_to_reorder(demo_store: Path, show: Show)
     ]
 
 
+@pytest.mark.slow
 def test_a_budget_that_does_not_reach_says_what_is_left_out(demo_store: Path, show: Show) -> None:
     page = show(demo_store, "order")
     widget(page, "budget").set_value(15.0).run()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from pathlib import Path
 
+import pytest
 from starlette.types import Message, Receive, Scope, Send
 
 from dashboard.access.service_door import ServiceDoor
@@ -56,6 +57,7 @@ def test_a_stranger_does_not_make_this_machine_ask_there_without_end(tmp_path: P
     assert gone(door, "10.0.0.8", 1) == [302], "others go meanwhile"
 
 
+@pytest.mark.slow
 def test_who_comes_back_as_somebody_may_go_again(tmp_path: Path) -> None:
     store = tmp_path / "farm.tallybed"
     people.add_person(store, "Wren", Role.ADVISER, None, "wren@farm.example")

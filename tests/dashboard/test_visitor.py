@@ -53,6 +53,7 @@ def links(page: AppTest) -> list[str]:
     return [element.proto.label for element in page.get("page_link")]
 
 
+@pytest.mark.slow
 def test_the_grower_of_this_machine_signs_in_nowhere(demo_store: Path, show: Show) -> None:
     page = show(demo_store)
     assert "Sign out" not in said(page)
@@ -69,6 +70,7 @@ def test_a_picker_sees_the_tally_and_nothing_else(
     assert "&lt;b&gt;Finn&lt;/b&gt; (picker)" in said(page)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "screen", ["compare", "choose", "order", "history", "home", "people", "backups", "winter"]
 )

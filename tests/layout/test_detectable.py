@@ -251,6 +251,7 @@ def test_larger_units_enter_each_error_as_they_do_plot_by_plot(
         assert row.difference.sed_percent == pytest.approx(np.sqrt(contrast @ cov @ contrast))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("kind", "factors"), IN_UNITS)
 def test_degrees_of_freedom_are_those_the_comparison_will_have(
     kind: LayoutKind, factors: list[Factor]

@@ -86,6 +86,7 @@ def test_square_lattices_have_their_efficiency(k: int, replicates: int) -> None:
     assert meetings(found.blocks, k * k) == (0, 1)
 
 
+@pytest.mark.slow
 def test_at_least_as_efficient_as_the_published_oats_design() -> None:
     """24 entries, 3 replicates, blocks of 4: John & Williams 1995, p. 146."""
     held: dict[tuple[str, str], list[int]] = {}
@@ -98,6 +99,7 @@ def test_at_least_as_efficient_as_the_published_oats_design() -> None:
     assert meetings(found.blocks, 24) == (0, 1)
 
 
+@pytest.mark.slow
 def test_thirty_entries_in_blocks_of_five_come_near_the_bound() -> None:
     found = incomplete_blocks(30, 4, 5)
     assert found.efficiency > 0.99 * found.bound

@@ -180,6 +180,7 @@ def test_factorials_in_blocks_hold_each_combination_once(planner: Planner, parts
         assert sorted(tuple(value for _, value in p.levels) for p in plots) == wanted
 
 
+@pytest.mark.slow
 def test_completely_randomised_plots_repeat_each_treatment(planner: Planner) -> None:
     for seed in range(200):
         plan = planner.plan(K.COMPLETELY_RANDOMISED, planner.factor(5), seed=seed)

@@ -113,6 +113,7 @@ def test_the_legend_tells_what_the_map_shows(
     assert "guard plants" not in bare
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("bearing", "right", "up"), [(0, 1, 0), (90, 0, 1), (180, -1, 0), (270, 0, -1)]
 )

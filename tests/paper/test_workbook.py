@@ -22,6 +22,7 @@ ON = date(2027, 3, 1)
 FORMS_SENT = (Sheet.STAND_COUNTS, Sheet.CUTS, Sheet.STEM_SAMPLES, Sheet.EVENTS)
 
 
+@pytest.mark.slow
 def test_worksheets_mirror_the_printed_sheets(layouts: Layouts, tmp_path: Path) -> None:
     layout = layouts.blocks(6, 8)
     write_workbook(layout, tmp_path / "z27.xlsx", on=ON)

@@ -86,6 +86,7 @@ def test_only_what_changed_is_done_again(network: Path, tmp_path: Path) -> None:
     assert not (tmp_path / "pool" / "results" / gone.parent.name / gone.name).exists()
 
 
+@pytest.mark.slow
 def test_a_bad_partition_is_refused_with_its_reason_and_stops_nothing(
     network: Path, tmp_path: Path
 ) -> None:

@@ -87,6 +87,7 @@ def without(source: Path, farms: list[str]) -> None:
             shutil.rmtree(folder)
 
 
+@pytest.mark.slow
 def test_publications_one_after_another(source: Path, network: Path, tmp_path: Path) -> None:
     into, folder = tmp_path / "pool", tmp_path / "published"
     farms = sorted({path.name.removeprefix("site=") for path in network.glob("season=*/site=*")})
@@ -120,6 +121,7 @@ def test_publications_one_after_another(source: Path, network: Path, tmp_path: P
     assert not given_away(dict(_stacked(releases)), 3)
 
 
+@pytest.mark.slow
 def test_the_manifest_says_which_records_went_in(source: Path, tmp_path: Path) -> None:
     done = season.pool(
         [str(source)],

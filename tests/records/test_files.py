@@ -113,6 +113,7 @@ def test_line_ends_of_any_system_are_accepted(farm: Farm, end: str) -> None:
     assert len(farm.read().frames[Sheet.CUTS]) == 6
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("content", "problem"),
     [

@@ -49,6 +49,7 @@ def test_a_number_spelled_otherwise_is_the_same_row(farm: Farm, known: Known) ->
     assert not farm.read(known).frames
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("file", "row", "column", "cell", "problem"),
     [

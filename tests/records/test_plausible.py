@@ -35,6 +35,7 @@ def test_every_rule_says_why_in_plain_words() -> None:
         assert rule.usual.low <= rule.usual.high
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "line", "column", "said"),
     [

@@ -36,6 +36,7 @@ def test_seeds_of_a_packet_are_said_or_worked_out(farm: Farm, row: str, seeds: i
     assert items.loc["T1", "seeds"] == seeds
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("row", "column", "problem"),
     [
@@ -69,6 +70,7 @@ def test_price_breaks_are_of_one_weight(farm: Farm) -> None:
     assert "says grams 2.5" in fault.problem
 
 
+@pytest.mark.slow
 def test_loading_packets_by_weight_twice_adds_nothing(farm: Farm) -> None:
     sell(farm, "Barn Seeds,T1,Tallow,,9.00,1,yes,2.5,320")
     batch = farm.read()

@@ -58,6 +58,7 @@ TELLING_CELLS = (
 cell_text = st.text(max_size=12) | st.sampled_from(TELLING_CELLS)
 
 
+@pytest.mark.slow
 @fuzz
 @given(data=st.data(), form=st.sampled_from(list(FORMS.values())))
 def test_any_cells_under_right_headings_are_read_or_refused(
@@ -99,6 +100,7 @@ lines = st.dictionaries(
 )
 
 
+@pytest.mark.slow
 @fuzz
 @given(lines=lines)
 def test_right_rows_come_back_as_they_were_written(

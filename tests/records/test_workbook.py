@@ -479,6 +479,7 @@ def test_codes_that_look_like_formulas_come_back_as_they_were(sent: Path, tmp_pa
     assert cells.row(0) == ("=1+1", "2026-08-10", "15")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("cells", "column", "words"),
     [

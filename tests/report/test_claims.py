@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -589,6 +590,7 @@ def sentences_of(found: Comparison) -> list[str]:
     return [part for part in parts if WORDS.search(part)]
 
 
+@pytest.mark.slow
 @settings(max_examples=100, deadline=None, derandomize=True)
 @given(trial=grown())
 def test_every_claim_about_all_is_true_of_its_result(trial: Grown) -> None:

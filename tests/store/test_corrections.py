@@ -268,6 +268,7 @@ def test_a_withdrawn_event_and_its_effect_are_gone(store: Store, make_batch: Mak
     assert store.as_known_at(1).completeness("Z").lost_plots == (("Z5", "voles"),)
 
 
+@pytest.mark.slow
 def test_a_day_goes_with_its_last_row(store: Store, make_batch: MakeBatch) -> None:
     lines = [("Z6", DAY_1, "picked", 50, 8, None)]
     store.withdraw(make_batch({Sheet.CUTS: lines}), ANN, seen(store))
@@ -343,6 +344,7 @@ def test_undo_of_a_load_takes_its_rows_out(store: Store, make_batch: MakeBatch) 
     assert same(answers(store), held)
 
 
+@pytest.mark.slow
 def test_undo_of_a_closing_opens_the_trial_again(store: Store) -> None:
     store.close("Z", FROST, "frost", ANN)
     store.undo(None, ANN)
@@ -363,6 +365,7 @@ def test_without_a_number_the_newest_of_one_s_own_is_taken(
         store.undo(None, BEN)
 
 
+@pytest.mark.slow
 def test_undo_is_refused_where_later_entries_touched_the_rows_and_names_them(
     store: Store, make_batch: MakeBatch, contents: Contents
 ) -> None:
@@ -484,6 +487,7 @@ except ChangedMeanwhile as refusal:
 """
 
 
+@pytest.mark.slow
 def test_of_two_processes_that_correct_at_once_one_is_told(store: Store) -> None:
     hands = [
         subprocess.Popen(

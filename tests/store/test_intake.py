@@ -219,6 +219,7 @@ def test_a_row_held_with_other_content_is_refused_and_nothing_is_stored(
         steadfast.add(make_batch(new | {sheet: [row]}))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("sheet", "row"), IMPOSSIBLE.values(), ids=list(IMPOSSIBLE))
 def test_the_database_itself_refuses_what_cannot_be(
     steadfast: Store, make_batch: MakeBatch, sheet: Sheet, row: tuple[Any, ...]

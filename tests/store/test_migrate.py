@@ -161,6 +161,7 @@ os._exit(0)
 """
 
 
+@pytest.mark.slow
 def test_steps_that_are_only_in_the_journal_are_read_back(tmp_path: Path, batch: Batch) -> None:
     path = tmp_path / "farm.tallybed"
     subprocess.run([sys.executable, "-c", CRASH_AFTER_STEPS, str(path)], check=True)

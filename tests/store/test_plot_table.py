@@ -156,6 +156,7 @@ def row_of(plots: pd.DataFrame, code: str) -> dict[str, Any]:
     return {str(name): value for name, value in row.items()}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("code", EXPECTED)
 def test_a_plot_has_the_totals_and_measures_worked_by_hand(store: Store, code: str) -> None:
     row = row_of(store.plots(code[0]), code)
