@@ -83,7 +83,7 @@ def plan_from_text(
     known = None if kept is None else kept.known()
     if known is not None and written.plan.code in set(known.frames[Sheet.TRIALS]["trial"]):
         raise TrialState(
-            f"There is already a trial {written.plan.code} , and its layout cannot change. "
+            f"There is already a trial {written.plan.code}, and its layout cannot change. "
             "Give the plan another code. Record changes in the field as events."
         )
     first = 1 if known is None else _first_number(written.plan.season, known)
