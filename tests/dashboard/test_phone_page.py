@@ -91,7 +91,7 @@ class Pages:
             context.add_cookies([cookie])
         context.on("request", self._note)
         page = context.new_page()
-        page.set_default_timeout(20_000)
+        page.set_default_timeout(45_000)
         page.on("console", lambda said: self._hear(said.text))
         page.on("pageerror", lambda problem: self.complaints.append(str(problem)))
         try:
