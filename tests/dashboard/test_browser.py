@@ -387,17 +387,18 @@ def test_a_plot_is_tallied_with_two_taps_and_a_reload(
     hostile_pages: HostilePages, visit: Visit
 ) -> None:
     """At the bed: a page that is loaded again loses nothing, two taps record one tally."""
+    from playwright.sync_api import expect
+
     farm = hostile_pages.farm
     address = f"{hostile_pages.address}/tally?plot=P37&day=2026-08-05"
     with visit.page(address, PHONE) as page:
         page.get_by_label("40 cm", exact=True).fill("12")
         page.get_by_label("bent", exact=True).fill("2")
-        page.wait_for_timeout(1500)
+        typed_is_kept(page, farm.store, {"grade 40": "12", "cull bent": "2"})
         page.reload()
-        page.get_by_role("button", name="Record", exact=True).wait_for()
-        assert page.get_by_label("40 cm", exact=True).input_value() == "12"
-        assert page.get_by_label("bent", exact=True).input_value() == "2"
-        assert page.get_by_label("50 cm", exact=True).input_value() == ""
+        for label, typed in (("40 cm", "12"), ("bent", "2"), ("50 cm", "")):
+            # A field is drawn a moment before what was typed into it comes back.
+            expect(page.get_by_label(label, exact=True)).to_have_value(typed, timeout=15_000)
         for place in ("Record", "Nothing to cut (0)", "Not picked"):
             box = page.get_by_role("button", name=place, exact=True).bounding_box()
             assert box["height"] >= 48
@@ -447,9 +448,7 @@ def test_what_is_typed_survives_the_death_of_the_server(
         page.wait_for_timeout(1500)  # a person opens the next part a moment later
         page.get_by_text("A note, or the plot is lost").click()
         page.get_by_label("What happened").fill("hail at noon")
-        until = time.monotonic() + 30
-        while typed_on_this_machine(farm.store) != [expected] and time.monotonic() < until:
-            page.wait_for_timeout(100)
+        typed_is_kept(page, farm.store, expected)
         process.kill()
         process.wait()
     assert typed_on_this_machine(farm.store) == [expected]
@@ -469,6 +468,14 @@ def test_what_is_typed_survives_the_death_of_the_server(
     told = season.plot_on_day(farm.store, farm.open_trial, "P37", date(2026, 8, 5))
     assert (told.stems, told.culls) == (((40, 12),), (("bent", 2),))
     assert typed_on_this_machine(farm.store) == []
+
+
+def typed_is_kept(page: Any, store: Path, expected: dict[str, str]) -> None:
+    """Wait until the store has what was typed: the page writes it a moment after the typing."""
+    until = time.monotonic() + 30
+    while typed_on_this_machine(store) != [expected]:
+        assert time.monotonic() < until, typed_on_this_machine(store)
+        page.wait_for_timeout(100)
 
 
 def typed_on_this_machine(store: Path) -> list[dict[str, str]]:
