@@ -9,6 +9,7 @@ import numpy as np
 from scipy.special import gammaincinv
 
 from trials.errors import ComparisonRefused
+from trials.pool.error_variances import moderated, own_error, with_common_error
 from trials.pool.network_model import Fitted, NetworkModel, TrialMeans
 from trials.stats.design.table import Floats
 from trials.stats.distributions.quadrature import t_quantile
@@ -84,8 +85,8 @@ def together(
     """Take the trials of a crop and measure together.
 
     ``varieties`` of the trials number ``names``. With ``common_error`` all trials share one error
-    variance, which makes the two stages equal one model of all plots; without it each trial keeps
-    its own.
+    variance, which makes the two stages equal one model of all plots; without it each trial's is
+    moved towards what all of them say, by what they tell.
 
     Limits follow Satterthwaite: the variance of a lead is a function of the variances between
     farms, known by their information, and of each trial's error with its degrees of freedom.
@@ -108,8 +109,7 @@ def together(
     inside = [
         replace(t, varieties=place[t.varieties]) for t in trials if place[t.varieties[0]] >= 0
     ]
-    if common_error:
-        inside = _with_common_error(inside)
+    inside = with_common_error(inside) if common_error else moderated(inside)
     fitted = NetworkModel(inside, len(kept)).fitted()
     centre = np.eye(len(kept)) - 1.0 / len(kept)
     leads, cov = centre @ fitted.effects, centre @ fitted.cov @ centre
@@ -128,7 +128,7 @@ def together(
     grown = [[t for t in inside if v in t.varieties] for v in range(len(kept))]
     several = len(inside) > 1
     # One more trial of it tells about its lead with the variance between trials and a trial's own.
-    once = float(np.mean([_own_error(t) for t in inside])) + float(fitted.variances.sum())
+    once = float(np.mean([own_error(t) for t in inside])) + float(fitted.variances.sum())
     narrower = 1.0 - np.sqrt(once / (once + variance))
     return Network(
         crop,
@@ -179,23 +179,6 @@ def _connected(trials: Sequence[TrialMeans], count: int) -> tuple[list[int], lis
         sets.setdefault(top(v), []).append(v)
     largest = max(sets.values(), key=len)
     return largest, [v for v in seen if v not in set(largest)]
-
-
-def _with_common_error(trials: Sequence[TrialMeans]) -> list[TrialMeans]:
-    """The trials with one error variance, the mean of theirs weighted by degrees of freedom."""
-    own = np.array([_own_error(t) for t in trials])
-    df = np.array([t.df for t in trials])
-    mean = float(own @ df / df.sum())
-    return [
-        replace(t, cov=t.cov * mean / each, df=float(df.sum()))
-        for t, each in zip(trials, own.tolist(), strict=True)
-    ]
-
-
-def _own_error(trial: TrialMeans) -> float:
-    """The mean variance of a trial's means about their mean: half that of a difference."""
-    k = len(trial.cov)
-    return float(np.trace(trial.cov) - trial.cov.sum() / k) / (k - 1)
 
 
 def _slopes(fitted: Fitted, contrasts: Floats) -> tuple[Floats, Floats]:
