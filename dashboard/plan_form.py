@@ -32,7 +32,7 @@ FIELDS = {
     "season": "Season (year)",
     "site": "Field or tunnel",
     "crop": "Crop",
-    "margin": "Difference that does not matter to you",
+    "equivalence_margin": "Difference that does not matter to you",
     "checks": "The one you grow now (the check)",
     "levels": "Its levels, one per line",
     "name": "Another factor",
@@ -41,7 +41,7 @@ FIELDS = {
     "block_size": "Most plots in a small block",
     "plants_per_plot": "Plants to pick and count per plot",
     "guards": "Guard plants at each end of a row",
-    "seed": "Randomisation number",
+    "randomisation_number": "Randomisation number",
     "grades_cm": "Length grades",
     "grades_in": "Length grades",
     "detect": "Difference you want to find",
@@ -143,7 +143,7 @@ def _question(trials: tuple[Trial, ...]) -> Mapping[str, object]:
             format_func=labels.__getitem__,
             key="plan_measure",
         )
-        margin = _text(FIELDS["margin"], "margin", "for example: 10%, or 3")
+        margin = _text(FIELDS["equivalence_margin"], "equivalence_margin", "for example: 10%, or 3")
     return {
         "trial": code,
         "question": question,
@@ -151,7 +151,7 @@ def _question(trials: tuple[Trial, ...]) -> Mapping[str, object]:
         "site": _tidy(site),
         "crop": _tidy(crop),
         "primary_measure": measure,
-        "margin": margin,
+        "equivalence_margin": margin,
     }
 
 
@@ -210,11 +210,13 @@ def _plots() -> Mapping[str, object]:
     with middle:
         plants = _whole(FIELDS["plants_per_plot"], "plants", 16, least=1)
         guards = _whole(FIELDS["guards"], "guards", 1)
-        seed = _whole(FIELDS["seed"], "seed", int(f"{date.today():%Y%m%d}"))
+        number = _whole(
+            FIELDS["randomisation_number"], "randomisation_number", int(f"{date.today():%Y%m%d}")
+        )
     with right:
         us = units() is UnitSystem.US
         shortest = st.number_input(
-            "Shortest stem you can sell " + ("(in)" if us else "(cm)"),
+            "Minimum saleable length " + ("(in)" if us else "(cm)"),
             min_value=1.0,
             value=16.0 if us else 40.0,
             format="%.1f",
@@ -234,8 +236,8 @@ def _plots() -> Mapping[str, object]:
         "block_size": None if block is None else int(block),
         "plants_per_plot": plants,
         "guards": guards,
-        "seed": seed,
-        "shortest_length_in" if us else "shortest_length_cm": shortest,
+        "randomisation_number": number,
+        "minimum_length_in" if us else "minimum_length_cm": shortest,
         "grades_in" if us else "grades_cm": sorted(grades),
         "detect": detect,
     }

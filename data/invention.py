@@ -269,8 +269,8 @@ class House:
 
     initial: str
     name: str
-    carriage: float
-    free_carriage_from: float | None
+    shipping: float
+    free_shipping_from: float | None
     minimum_order: float
     cents: dict[str, dict[int, int]]  # crop -> seeds in a packet -> usual price
     breaks: tuple[tuple[int, int], ...]  # from how many packets, per cent of the price

@@ -113,8 +113,8 @@ def write_seed(sheets: Sheets, draws: Draws) -> dict[tuple[int, str], str]:
             "seed_houses",
             house.name,
             "EUR",
-            f"{house.carriage:.2f}",
-            None if house.free_carriage_from is None else f"{house.free_carriage_from:.2f}",
+            f"{house.shipping:.2f}",
+            None if house.free_shipping_from is None else f"{house.free_shipping_from:.2f}",
             f"{house.minimum_order:.2f}",
         )
         for number, variety in enumerate(VARIETIES):
@@ -162,13 +162,13 @@ HEADINGS = {
     "currencies": "currency,own,rate",
     "prices": "year,market,crop,grade_cm,from_week,to_week,stem_price",
     "costs": "year,crop,cost,amount",
-    "seed_houses": "house,currency,carriage,free_carriage_from,minimum_order",
+    "seed_houses": "house,currency,shipping,free_shipping_from,minimum_order",
     "seed_items": "house,item,variety,seeds,price,from_packs,available",
     "seed_lots": "lot,house,item,packed_for,germination",
     "seed_stock": "lot,counted_on,seeds",
     "germination_tests": "lot,tested_on,replicate,seeds,germinated",
-    "trials": "trial,season,site,crop,question,factors,check,primary_measure,alpha,margin,"
-    "shortest_length_cm",
+    "trials": "trial,season,site,crop,question,factors,check,primary_measure,alpha,"
+    "equivalence_margin,minimum_length_cm",
     "plots": "trial,plot,block,whole_plot,bed,position,variety,pinch,netting,spacing_cm,lot,"
     "plants_set,net_length_m,net_area_m2,transplanted_on",
     "stand_counts": "plot,counted_on,living",

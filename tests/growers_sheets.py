@@ -53,8 +53,8 @@ FARM: Mapping[str, str] = {
     "sites.csv": "site,place,bed_width_m\nHill House,above the brook,1.2\n",
     "seasons.csv": "season,site,starts_on,ends_on\n2026,Hill House,2026-03-25,2026-10-31\n",
     "varieties.csv": "variety,crop\n" + "".join(f"{name},zinnia\n" for name in VARIETIES),
-    "trials.csv": "trial,season,site,crop,question,factors,check,primary_measure,alpha,margin,"
-    "shortest_length_cm\n"
+    "trials.csv": "trial,season,site,crop,question,factors,check,primary_measure,alpha,"
+    "equivalence_margin,minimum_length_cm\n"
     + "".join(
         f"{trial},2026,Hill House,zinnia,Which?,variety on plots,Ember,stems_per_plant,0.05,"
         "10 %,40\n"

@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
+from trials.layout.plan import TrialPlan
+from trials.records.plan.file import written_plan
 from trials.records.plan.text import plan_text_of
 
 SMALL: dict[str, Any] = {
@@ -18,9 +20,9 @@ SMALL: dict[str, Any] = {
     "primary_measure": "stems_per_plant",
     "plants_per_plot": 12,
     "guards": 1,
-    "shortest_length_cm": 40,
+    "minimum_length_cm": 40,
     "grades_cm": [30, 40, 50],
-    "seed": 1,
+    "randomisation_number": 1,
     "transplant_on": date(2026, 5, 15),
     "factors": [{"name": "variety", "levels": ["A", "B", "C", "D"]}],
     "beds": [{"name": "Bed 1", "length_m": 30, "width_m": 1.2}],
@@ -38,3 +40,8 @@ SMALL: dict[str, Any] = {
 def small_plan(**values: Any) -> str:
     """The text of a plan's file with other ``values`` by its keys; None leaves a key out."""
     return plan_text_of({**SMALL, **values})
+
+
+def plan_of(text: str, file: str) -> TrialPlan:
+    """The plan in a text; ``file`` is what faults call it."""
+    return written_plan(text, file).plan

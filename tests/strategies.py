@@ -23,8 +23,9 @@ FARM: dict[str, str] = {
     "sites.csv": "site,place,bed_width_m\nLow Field,by the brook,1.2\n",
     "seasons.csv": "season,site,starts_on,ends_on\n2026,Low Field,2026-03-25,2026-10-31\n",
     "varieties.csv": "variety,crop\nEmber,zinnia\nFrost Fern,zinnia\n",
-    "trials.csv": "trial,season,site,crop,question,factors,check,primary_measure,alpha,margin,"
-    "shortest_length_cm\nZ26,2026,Low Field,zinnia,Which?,variety on plots,Ember,stems_per_plant,"
+    "trials.csv": "trial,season,site,crop,question,factors,check,primary_measure,alpha,"
+    "equivalence_margin,minimum_length_cm\n"
+    "Z26,2026,Low Field,zinnia,Which?,variety on plots,Ember,stems_per_plant,"
     "0.05,10 %,40\n",
     "plots.csv": "trial,plot,block,bed,position,variety,plants_set,net_length_m,net_area_m2,"
     "transplanted_on\nZ26,A1,1,North,1,Ember,16,1.2,1.44,2026-05-20\n"

@@ -27,7 +27,7 @@ def trial(margin: Margin | None) -> Trial:
         primary_measure="stems_per_plant",
         alpha=0.05,
         margin=margin,
-        shortest_length_cm=40.0,
+        minimum_length_cm=40.0,
         stage=TrialStage.CLOSED,
         plots=8,
         closed_on=date(2025, 10, 9),

@@ -258,7 +258,7 @@ def test_the_demo_runs_the_whole_job(run: Run, tmp_path: Path) -> None:
     parcels = order["parcels"]
     assert isinstance(parcels, list)
     total = sum(line["cost"] for parcel in parcels for line in parcel["lines"])
-    total += sum(parcel["carriage"] for parcel in parcels)
+    total += sum(parcel["shipping"] for parcel in parcels)
     assert order["total"] == pytest.approx(total)
     ordered: dict[str, int] = {}
     for parcel in parcels:

@@ -93,7 +93,7 @@ class Farm:
         self.write("varieties", "variety crop", [[name, "aster"] for name in VARIETIES])
         self.write(
             "trials",
-            "trial season site crop question factors primary_measure alpha shortest_length_cm",
+            "trial season site crop question factors primary_measure alpha minimum_length_cm",
             [
                 [
                     *("T", 2026, "F", "aster", "Which?"),
@@ -170,7 +170,9 @@ def test_swapped_plants_give_the_figures_of_the_trial_as_it_stood(new_farm: NewF
     for farm in (swapped, stood):
         farm.load()
     require_same(swapped, stood, "plants-swapped")
-    (caution,) = [c for c in swapped.compare("tall_share").cautions if c.code == "plants-swapped"]
+    (caution,) = [
+        c for c in swapped.compare("saleable_length_share").cautions if c.code == "plants-swapped"
+    ]
     assert caution.plots == ("P1", "P2")
     assert "P1 and P2" in caution.text
 

@@ -26,7 +26,7 @@ FACTORS = (
     SimpleNamespace(name="pinch", levels=("no", "yes")),
 )
 NEWEST: Any = SimpleNamespace(
-    season=2026, code="Z26", crop="zinnia", alpha=0.05, shortest_length_cm=40.0, factors=FACTORS
+    season=2026, code="Z26", crop="zinnia", alpha=0.05, minimum_length_cm=40.0, factors=FACTORS
 )
 
 

@@ -72,7 +72,7 @@ EVERYWHERE = {
         [["T a", "T", "T", "T"], ["T b", "T", "T", "T"]],
     ),
     "seed_houses": (
-        ["house", "currency", "carriage", "free_carriage_from", "minimum_order"],
+        ["house", "currency", "shipping", "free_shipping_from", "minimum_order"],
         [["T", "EUR", "1", "", "0"]],
     ),
     "seed_items": (
@@ -85,7 +85,7 @@ EVERYWHERE = {
     ),
     "trials": (
         ["trial", "season", "site", "crop", "question", "factors", "check", "primary_measure",
-         "alpha", "margin", "shortest_length_cm"],
+         "alpha", "equivalence_margin", "minimum_length_cm"],
         [["T", "2026", "T", "T", "T", "variety on plots", "T a", "stems_per_plant", "0.05", "",
           "40"]],
     ),

@@ -60,10 +60,10 @@ def test_a_plan_s_names_are_stored_as_cells_of_records_are(store: Path) -> None:
 
 def test_seed_can_be_priced_for_varieties_that_only_a_plan_named(store: Path) -> None:
     season.plan_from_text(store, OWN_SEASON)
-    house = {"house": "Loft", "currency": "EUR", "carriage": "4", "minimum_order": "0"}
+    house = {"house": "Loft", "currency": "EUR", "shipping": "4", "minimum_order": "0"}
     item = {"house": "Loft", "item": "1", "variety": "Tall pink", "seeds": "50", "price": "3"}
     tables = {
-        Sheet.SEED_HOUSES: [{**house, "free_carriage_from": ""}],
+        Sheet.SEED_HOUSES: [{**house, "free_shipping_from": ""}],
         Sheet.SEED_ITEMS: [{**item, "from_packs": "1", "available": "yes"}],
     }
     season.enter(store, tables, SIGNED)

@@ -16,13 +16,14 @@ from click.testing import CliRunner
 
 from tests.conftest import FARM, table_of
 from tests.decide.test_substitutes import GONE, LARGE, SMALL, ordering
+from tests.plans import plan_of
 from trials import season
 from trials.cli import tallybed
 from trials.decide import Reason, ReasonCode
 from trials.errors import Fault, PlanRefused, RecordsHeld, RecordsRefused, SignInRefused
 from trials.layout import lay_out
 from trials.model.trial import MEASURES, AppliedTo, Role
-from trials.records.plan.file import plan_of, plan_text
+from trials.records.plan.file import plan_text
 from trials.report.choice_page import choice_page, reason_words
 from trials.report.comparison_page import comparison_page
 from trials.report.figures import measure_figures

@@ -167,7 +167,7 @@ class Farm:
             "trials.csv",
             [
                 *("trial", "season", "site", "crop", "question", "factors"),
-                *("primary_measure", "alpha", "shortest_length_cm"),
+                *("primary_measure", "alpha", "minimum_length_cm"),
             ],
             iter([("T", 2026, "Low Field", "rice", "Which?", given, measure, 0.05, 0)]),
         )

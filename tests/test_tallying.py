@@ -31,8 +31,8 @@ FILES = {
     "sites": "site,place,bed_width_m\nTop,Hill,1.2\n",
     "seasons": "season,site,starts_on,ends_on\n2026,Top,2026-03-01,2026-11-30\n",
     "varieties": "variety,crop\nOne,aster\nTwo,aster\n",
-    "trials": "trial,season,site,crop,question,factors,check,primary_measure,alpha,margin,"
-    "shortest_length_cm\n"
+    "trials": "trial,season,site,crop,question,factors,check,primary_measure,alpha,"
+    "equivalence_margin,minimum_length_cm\n"
     "open,2026,Top,aster,Which?,variety on plots,,stems_per_plant,0.05,,40\n"
     "shut,2026,Top,aster,Which?,variety on plots,,stems_per_plant,0.05,,40\n",
     "plots": "trial,plot,block,bed,position,variety,plants_set,net_length_m,net_area_m2,"

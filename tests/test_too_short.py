@@ -24,8 +24,8 @@ SHEETS = {
     "seasons": "season,site,starts_on,ends_on\n2026,Top,2026-04-01,2026-10-31\n",
     "varieties": "variety,crop\nDwarfkin,zinnia\nLongshanks,zinnia\nMidling,zinnia\n",
     "trials": (
-        "trial,season,site,crop,question,factors,check,primary_measure,alpha,margin,"
-        "shortest_length_cm\n"
+        "trial,season,site,crop,question,factors,check,primary_measure,alpha,"
+        "equivalence_margin,minimum_length_cm\n"
         "T,2026,Top,zinnia,Which is best?,variety on plots,,stems_per_plant,0.05,,40\n"
     ),
 }
@@ -77,12 +77,14 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_short_stems_are_in_no_measure_but_length_and_shares(store: Path) -> None:
     plots = season.plots(store, "T").set_index("plot")
     assert list(plots.loc[["D1", "D2", "D3"], "stems_per_plant"]) == [1, 1, 1]
-    assert plots.loc["D1", "tall_share"] == 0.2
+    assert plots.loc["D1", "saleable_length_share"] == 0.2
     assert plots.loc["D1", "days_to_first_cut"] == 49  # 20 May to 8 July, not to 1 July
     assert plots.loc["L2", "stems_per_plant"] == 3.5
 
 
-@pytest.mark.parametrize("measure", ["stems_per_plant", "days_to_first_cut", "tall_share"])
+@pytest.mark.parametrize(
+    "measure", ["stems_per_plant", "days_to_first_cut", "saleable_length_share"]
+)
 def test_a_comparison_takes_it_out_of_the_running(store: Path, measure: str) -> None:
     found = season.compare_trial(store, "T", measure, Asked(second_opinions=False))
     assert [(each.level, each.share) for each in found.too_short] == [("Dwarfkin", 0.2)]

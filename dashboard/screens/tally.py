@@ -164,7 +164,7 @@ def show(here: PlotOfWalk, walk: tuple[PlotOfWalk, ...], day: date) -> None:
     elif told.outcome is not None:
         show_recorded(here, told)
     else:
-        show_form(told, here.shortest_length_cm)
+        show_form(told, here.minimum_length_cm)
         return
     show_next(walk, here)
 

@@ -37,7 +37,7 @@ def day_document(
     asking: Asking, walk: Sequence[PlotOfWalk], counts_by: Mapping[str, GradesAndReasons]
 ) -> dict[str, object]:
     """The plots in walking order, and what each trial counts by; times in ms since 1970 (UTC)."""
-    shortest = {plot.trial: plot.shortest_length_cm for plot in walk}
+    shortest = {plot.trial: plot.minimum_length_cm for plot in walk}
     return {
         "person": asking.person,
         "seesMore": asking.sees_more,

@@ -53,7 +53,7 @@ def show_recorded(here: PlotOfWalk, told: PlotOnDay) -> None:
     if told.lengths_cm:
         measured = [measured_words(length, units()) for length in told.lengths_cm]
         lengths = f" Measured: {listed(measured, 20)}."
-    st.html(markup.done(f"{recorded_words(told, here.shortest_length_cm)}{lengths}{by}"))
+    st.html(markup.done(f"{recorded_words(told, here.minimum_length_cm)}{lengths}{by}"))
     of = bed.draft_place(told.plot, told.day)
     draft = bed.drafts().at(of)
     if st.session_state.get(CORRECTING) == (told.plot, told.day):
@@ -124,7 +124,7 @@ def _show_correction(here: PlotOfWalk, told: PlotOnDay, token: str) -> None:
     what = kinds[chosen or "counted"]
     entry = TallyEntry(told.plot, told.day, what)
     if what is Tally.COUNTED:
-        entry = show_counts(fields, told, here.shortest_length_cm)
+        entry = show_counts(fields, told, here.minimum_length_cm)
     why = fields.words(WHY, "What was wrong")
     show_refusal(token)
     accept = fields.words(TRUE, "Why it is true") if is_held(token) else ""

@@ -32,8 +32,9 @@ def write_farm(folder: Path) -> None:
         "sites.csv": "site,place,bed_width_m\nField,east,1.2\n",
         "seasons.csv": "season,site,starts_on,ends_on\n2026,Field,2026-03-01,2026-11-30\n",
         "varieties.csv": "variety,crop\n" + "".join(f"V{i},zinnia\n" for i in range(20)),
-        "trials.csv": "trial,season,site,crop,question,factors,check,primary_measure,alpha,margin,"
-        "shortest_length_cm\nT,2026,Field,zinnia,Which?,variety on plots,V0,stems_per_plant,0.05,"
+        "trials.csv": "trial,season,site,crop,question,factors,check,primary_measure,alpha,"
+        "equivalence_margin,minimum_length_cm\n"
+        "T,2026,Field,zinnia,Which?,variety on plots,V0,stems_per_plant,0.05,"
         "10 %,40\n",
         "plots.csv": "trial,plot,block,bed,position,variety,plants_set,net_length_m,net_area_m2,"
         "transplanted_on\n"

@@ -20,7 +20,7 @@ import tempfile
 import time
 from pathlib import Path
 
-MEASURES = ("stems_per_plant", "stems_per_metre", "tall_share", "days_to_first_cut")
+MEASURES = ("stems_per_plant", "stems_per_metre", "saleable_length_share", "days_to_first_cut")
 HERE = Path(__file__).parent
 _RUN = """
 import json, resource, sys, time

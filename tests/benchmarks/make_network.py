@@ -102,8 +102,8 @@ def _partition(
             "check_level": trials["check"],
             "primary_measure": ["stems_per_plant"] * count,
             "alpha": [0.05] * count,
-            "margin": ["5 %"] * count,
-            "shortest_length_cm": [40.0] * count,
+            "equivalence_margin": ["5 %"] * count,
+            "minimum_length_cm": [40.0] * count,
         }
     )
     tables["factor"] = pa.table(

@@ -33,11 +33,11 @@ FARM = {
     "seasons": "season,site,starts_on,ends_on\n2025,Home,2025-03-01,2025-11-30\n"
     "2026,Home,2026-03-01,2026-11-30\n",
     "varieties": "variety,crop\nEmber,zinnia\nFern,zinnia\nSky,aster\nDew,aster\n",
-    "seed_houses": "house,currency,carriage,free_carriage_from,minimum_order\nSeedery,EUR,4,,0\n",
+    "seed_houses": "house,currency,shipping,free_shipping_from,minimum_order\nSeedery,EUR,4,,0\n",
     "seed_items": "house,item,variety,seeds,price,from_packs,available\n"
     "Seedery,E1,Ember,50,2,1,yes\nSeedery,F1,Fern,50,3,1,yes\n",
-    "trials": "trial,season,site,crop,question,factors,check,primary_measure,alpha,margin,"
-    "shortest_length_cm\n"
+    "trials": "trial,season,site,crop,question,factors,check,primary_measure,alpha,"
+    "equivalence_margin,minimum_length_cm\n"
     + "".join(
         f"{code},20{code[1:]},Home,{crop},Which?,variety on plots,{check},stems_per_plant,0.05,"
         "10 %,40\n"

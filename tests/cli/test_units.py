@@ -14,9 +14,9 @@ from tests.plans import small_plan
 from trials.cli import tallybed
 
 PLAN = small_plan(
-    shortest_length_cm=None,
+    minimum_length_cm=None,
     grades_cm=None,
-    shortest_length_in=16,
+    minimum_length_in=16,
     grades_in=[12, 16, 20],
     beds=[{"name": "Bed 1", "length_ft": 100, "width_ft": 4}],
     planting={"rows": 4, "spacing_in": 9},

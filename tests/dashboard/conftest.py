@@ -80,8 +80,8 @@ def write_ground(folder: Path) -> None:
     write(
         folder,
         "trials",
-        "trial,season,site,crop,question,factors,check,primary_measure,alpha,margin,"
-        "shortest_length_cm",
+        "trial,season,site,crop,question,factors,check,primary_measure,alpha,"
+        "equivalence_margin,minimum_length_cm",
         rows,
     )
 

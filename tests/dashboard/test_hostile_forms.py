@@ -550,7 +550,7 @@ def test_hostile_plan(
         each.set_value(TYPED[kind])
     only_text(tap(page, "Show the layouts"))
     assert "Nothing was stored" in said(page)
-    for key in ("margin", "detect"):
+    for key in ("equivalence_margin", "detect"):
         assert f"“{FIELDS[key]}”" in said(page)
         widget(page, f"plan_{key}").set_value("")
     code = " ".join(TYPED[kind].split())
@@ -591,7 +591,7 @@ def ordering_farm(hostile_original: Any, tmp_path_factory: pytest.TempPathFactor
     more = [
         farm.write(
             "seed_houses",
-            "house,currency,carriage,free_carriage_from,minimum_order",
+            "house,currency,shipping,free_shipping_from,minimum_order",
             [(house, "EUR", 4, "", 0)],
         ),
         farm.write(

@@ -45,7 +45,9 @@ def published(tmp_path: Path) -> Path:
             ("Variety 7",),
             (),
         ),
-        Subject("aster", "tall_share", 2, 2, 0, (), (), (), (), "Farms with trials of it: 2."),
+        Subject(
+            "aster", "saleable_length_share", 2, 2, 0, (), (), (), (), "Farms with trials of it: 2."
+        ),
     ]
     folder = tmp_path / "published" / "001"
     folder.mkdir(parents=True)

@@ -24,7 +24,7 @@ def plot(code: str = "P1", **other: Any) -> PlotOfWalk:
     told = {
         "trial": "t-2026",
         "crop": "aster",
-        "shortest_length_cm": 40.0,
+        "minimum_length_cm": 40.0,
         "plot": code,
         "bed": "Bed 1",
         "position": 1,

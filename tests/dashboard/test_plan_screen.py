@@ -129,7 +129,7 @@ def test_feet_and_inches_are_converted_exactly(farm: Path, show: Show) -> None:
     written = season.propose(farm, page.session_state["plan_text"]).written.plan
     assert written.planting.spacing_cm == pytest.approx(9 * 2.54, abs=1e-12)
     assert written.beds[0].length_m == pytest.approx(100 * 0.3048, abs=1e-12)
-    assert written.shortest_length_cm == 41  # 16 in, as the grade that starts there
+    assert written.minimum_length_cm == 41  # 16 in, as the grade that starts there
     assert written.grades_cm == (30, 41, 51, 61)  # 12, 16, 20 and 24 in
 
 

@@ -398,7 +398,7 @@ def test_the_order_takes_a_year_of_prices_and_a_currency(
     store = tmp_path / "farm.tallybed"
     shutil.copy(demo_store, store)
     houses, items = tmp_path / "seed_houses.csv", tmp_path / "seed_items.csv"
-    terms = "house,currency,carriage,free_carriage_from,minimum_order\n"
+    terms = "house,currency,shipping,free_shipping_from,minimum_order\n"
     houses.write_text(f"{terms}Thistlemere Seeds,USD,4.00,,0.00\n")
     choice = season.choose(store, "cosmos")
     heading = "house,item,variety,seeds,price,from_packs,available,price_year\n"

@@ -16,9 +16,9 @@ from trials.model.trial import SeedHouse, SeedItem
 
 
 def house(
-    name: str, carriage: float = 0, free_from: float | None = None, minimum: float = 0
+    name: str, shipping: float = 0, free_from: float | None = None, minimum: float = 0
 ) -> SeedHouse:
-    return SeedHouse(name, "EUR", carriage, free_from, minimum)
+    return SeedHouse(name, "EUR", shipping, free_from, minimum)
 
 
 def item(
@@ -34,9 +34,9 @@ def bought(result: SeedOrder) -> list[tuple[str, str, int]]:
 def test_packet_sizes_are_mixed_to_the_lowest_cost() -> None:
     # 250 seeds: two hundreds and a fifty cost 11.00, three hundreds 12.00, five fifties 15.00
     items = [item("H", "big", "v", 100, 4.0), item("H", "small", "v", 50, 3.0)]
-    result = order([Need("v", 250)], items, [house("H", carriage=2.5)])
+    result = order([Need("v", 250)], items, [house("H", shipping=2.5)])
     assert bought(result) == [("H", "big", 2), ("H", "small", 1)]
-    assert (result.goods, result.carriage, result.total) == (
+    assert (result.goods, result.shipping, result.total) == (
         Decimal("11.00"),
         Decimal("2.50"),
         Decimal("13.50"),
@@ -77,7 +77,7 @@ def test_an_item_sold_by_the_case_is_bought_by_the_case() -> None:
     assert bought(order([Need("v", 100)], items, [house("H")])) == [("H", "case", 5)]
 
 
-def test_carriage_decides_how_many_houses_are_used() -> None:
+def test_shipping_decides_how_many_houses_are_used() -> None:
     items = [
         item("A", "u", "u", 100, 4.0),
         item("A", "v", "v", 100, 6.0),
@@ -85,19 +85,19 @@ def test_carriage_decides_how_many_houses_are_used() -> None:
         item("C", "v", "v", 100, 5.0),
     ]
     needs = [Need("u", 100), Need("v", 100)]
-    dear = [house(name, carriage=3.0) for name in "ABC"]
+    dear = [house(name, shipping=3.0) for name in "ABC"]
     assert bought(order(needs, items, dear)) == [("A", "u", 1), ("A", "v", 1)]
-    cheap = [house(name, carriage=1.0) for name in "ABC"]
+    cheap = [house(name, shipping=1.0) for name in "ABC"]
     assert bought(order(needs, items, cheap)) == [("A", "u", 1), ("B", "v", 1)]
 
 
-def test_a_pack_more_can_free_the_carriage() -> None:
-    # 3 x 9.00 + 6.00 carriage is 33.00; a fourth pack reaches 36.00 with carriage free: dearer.
-    # With free carriage from 30.00 and small packs of 3.00, 27.00 + 3.00 = 30.00 wins.
+def test_a_pack_more_can_free_the_shipping() -> None:
+    # 3 x 9.00 + 6.00 shipping is 33.00; a fourth pack reaches 36.00 with shipping free: dearer.
+    # With free shipping from 30.00 and small packs of 3.00, 27.00 + 3.00 = 30.00 wins.
     items = [item("H", "p", "v", 100, 9.0), item("H", "s", "v", 10, 3.0)]
-    result = order([Need("v", 300)], items, [house("H", carriage=6.0, free_from=30.0)])
+    result = order([Need("v", 300)], items, [house("H", shipping=6.0, free_from=30.0)])
     assert result.total == Decimal("30.00")
-    assert result.parcels[0].carriage == 0
+    assert result.parcels[0].shipping == 0
 
 
 def test_a_minimum_order_is_reached_or_the_house_left_out() -> None:
@@ -110,7 +110,7 @@ def test_a_minimum_order_is_reached_or_the_house_left_out() -> None:
 
 def test_equal_costs_go_to_the_earlier_house_however_the_list_is_sorted() -> None:
     items = [item(name, "p", "v", 100, 4.0) for name in "CAB"]
-    houses = [house(name, carriage=2.0) for name in "BCA"]
+    houses = [house(name, shipping=2.0) for name in "BCA"]
     for shuffle in (items, items[::-1], [items[1], items[0], items[2]]):
         assert bought(order([Need("v", 200)], shuffle, houses)) == [("A", "p", 2)]
 
@@ -139,7 +139,7 @@ def test_varieties_nobody_can_send_are_refused_by_name_or_left_unfilled() -> Non
 
 
 def test_nothing_needed_orders_nothing() -> None:
-    result = order([Need("v", 0)], [item("A", "a", "v", 1, 1.0)], [house("A", carriage=3.0)])
+    result = order([Need("v", 0)], [item("A", "a", "v", 1, 1.0)], [house("A", shipping=3.0)])
     assert result.parcels == ()
     assert result.total == 0
     assert order([Need("x", 5)], [], [], allow_unfilled=True).currency is None
@@ -173,7 +173,7 @@ def test_houses_of_another_currency_are_left_out_and_named() -> None:
 def test_a_budget_that_does_not_reach_buys_what_matters_most() -> None:
     items = [item("A", "u", "u", 100, 4.0), item("A", "v", "v", 100, 4.0)]
     needs = [Need("u", 100, weight=1), Need("v", 100, weight=2)]
-    result = order(needs, items, [house("A", carriage=1.0)], budget=6.0)
+    result = order(needs, items, [house("A", shipping=1.0)], budget=6.0)
     assert bought(result) == [("A", "v", 1)]
     assert [(u.variety, u.seeds_short, u.reason) for u in result.unfilled] == [
         ("u", 100, UnfilledReason.OVER_BUDGET)
@@ -184,10 +184,10 @@ def test_a_budget_that_does_not_reach_buys_what_matters_most() -> None:
         Decimal("4.00"),
     )
     assert result.budget == Decimal("6.00")
-    enough = order(needs, items, [house("A", carriage=1.0)], budget=9.0)
+    enough = order(needs, items, [house("A", shipping=1.0)], budget=9.0)
     assert enough.unfilled == ()
     assert enough.cost_of_the_rest == 0
-    nothing = order(needs, items, [house("A", carriage=1.0)], budget=0.0)
+    nothing = order(needs, items, [house("A", shipping=1.0)], budget=0.0)
     assert nothing.parcels == ()
     assert len(nothing.unfilled) == 2
 
@@ -260,7 +260,7 @@ def tried_out(
         first = rows[code][0]
         wanted = next(n.seeds for n in needs if n.variety == first.variety)
         terms = next(h for h in houses if h.name == first.house)
-        reach = max(terms.minimum_order, terms.free_carriage_from or 0)
+        reach = max(terms.minimum_order, terms.free_shipping_from or 0)
         cheapest = min(i.price for i in rows[code])
         breaks = max(i.from_packs for i in rows[code])
         tops.append(int(max(-(-wanted // first.seeds), breaks, -(-reach // cheapest))) + 1)
@@ -285,8 +285,8 @@ def tried_out(
         for column, code in enumerate(codes):
             used |= (code[0] == terms.name) & (counts[:, column] > 0)
         legal &= ~used | (here >= terms.minimum_order)
-        free = terms.free_carriage_from is not None and here >= terms.free_carriage_from
-        cost += here + np.where(used & ~np.asarray(free), terms.carriage, 0)
+        free = terms.free_shipping_from is not None and here >= terms.free_shipping_from
+        cost += here + np.where(used & ~np.asarray(free), terms.shipping, 0)
     short = np.zeros(len(counts))
     for need in needs:
         short += need.weight * np.maximum(need.seeds - seeds[need.variety], 0)
@@ -304,7 +304,7 @@ def markets(draw: st.DrawFn) -> tuple[list[Need], list[SeedItem], list[SeedHouse
     houses = [
         house(
             name,
-            carriage=draw(st.integers(0, 6)),
+            shipping=draw(st.integers(0, 6)),
             free_from=draw(st.none() | st.integers(4, 15)),
             minimum=draw(st.integers(0, 8)),
         )

@@ -23,7 +23,7 @@ def test_totals_add_up_to_the_cent() -> None:
     assert parcels[0].goods == Decimal("13.15")
     assert parcels[0].total == Decimal("20.10")
     assert whole.goods == Decimal("15.17")
-    assert whole.carriage == Decimal("6.95")
+    assert whole.shipping == Decimal("6.95")
     assert whole.total == Decimal("22.12")
     assert whole.cost_of_the_rest == Decimal("7.88")
     assert whole.seeds_of("u") == 170

@@ -43,7 +43,7 @@ class Planner:
             "primary_measure": "stems_per_plant",
             "alpha": 0.05,
             "margin": None,
-            "shortest_length_cm": 40.0,
+            "minimum_length_cm": 40.0,
             "grades_cm": (30, 40, 50),
             "seed": 1,
         }

@@ -59,7 +59,7 @@ def plan_of(
         primary_measure="stems_per_plant",
         alpha=0.05,
         margin=None,
-        shortest_length_cm=40.0,
+        minimum_length_cm=40.0,
         grades_cm=(40, 50),
         seed=1,
         block_size=block_size,

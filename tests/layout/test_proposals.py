@@ -113,7 +113,7 @@ def test_hours_of_picking_follow_from_plots_and_stems(planner: Planner) -> None:
     """24 plots of 16 plants: 384 x 10 / 8 / 150 = 3.2 h of cutting, 24 x 2 / 60 = 0.8 h walking."""
     assumed = Assumptions(stems_per_plant=10)
     found = proposals(planner.plan(K.COMPLETE_BLOCKS, planner.factor(6)), assumed=assumed)
-    assert found[0].picking_hours_a_week == pytest.approx(4.0)
+    assert found[0].picking_hours_per_week == pytest.approx(4.0)
 
 
 def test_nothing_that_fits_is_refused_in_words(planner: Planner) -> None:

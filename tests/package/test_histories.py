@@ -164,7 +164,7 @@ def test_the_standard_s_own_library_finds_no_fault(packed: Path) -> None:
     assert report.valid, report.flatten(["name", "rowNumber", "fieldName", "message"])
     document = json.loads((packed / "datapackage.json").read_text(encoding="utf-8"))
     named = {resource["name"] for resource in document["resources"]}
-    assert {"entries", "history_cuts", "history_closings", "history_events"} <= named
+    assert {"changes", "history_cuts", "history_closings", "history_events"} <= named
     for resource in document["resources"]:
         for field in resource["schema"]["fields"]:
             assert field["description"]
@@ -173,7 +173,7 @@ def test_the_standard_s_own_library_finds_no_fault(packed: Path) -> None:
 def test_what_was_known_when_can_be_told_by_the_rule_it_states(packed: Path, farm: Path) -> None:
     rows = pd.read_csv(packed / "history_cuts.csv")
     at = 4  # the correction was taken back
-    held = rows[(rows["entry"] <= at) & ~(rows["superseded_by"] <= at)]
+    held = rows[(rows["change"] <= at) & ~(rows["superseded_by"] <= at)]
     cuts = Store.open(farm).as_known_at(at).cuts(TRIAL)
     assert held["stems"][held["grade_cm"].notna()].sum() == cuts["stems"].sum()
     now = rows[rows["superseded_by"].isna()]
@@ -190,11 +190,11 @@ def test_persons_are_numbered_unless_the_grower_names_them(
         text = file.read_text(encoding="utf-8")
         assert ADA not in text
         assert FINN not in text
-    entries = pd.read_csv(packed / "entries.csv")
-    who = dict(zip(entries["entry"], entries["who"], strict=True))
+    changes = pd.read_csv(packed / "changes.csv")
+    who = dict(zip(changes["change"], changes["who"], strict=True))
     assert (who[2], who[3], who[4]) == (f"person 1 of {TRIAL}",) * 2 + (f"person 2 of {TRIAL}",)
     season.package(farm, TRIAL, tmp_path / "named", names=True)
-    assert set(pd.read_csv(tmp_path / "named" / "entries.csv")["who"].dropna()) == {ADA, FINN}
+    assert set(pd.read_csv(tmp_path / "named" / "changes.csv")["who"].dropna()) == {ADA, FINN}
 
 
 def test_the_newest_entry_of_somebody_of_that_name_elsewhere_is_not_theirs(
@@ -250,7 +250,7 @@ def test_a_package_without_a_history_is_read_as_ever(folder: Path, tmp_path: Pat
     document["resources"] = [
         each
         for each in document["resources"]
-        if each["name"] != "entries" and not each["name"].startswith("history_")
+        if each["name"] != "changes" and not each["name"].startswith("history_")
     ]
     (folder / "datapackage.json").write_text(json.dumps(document), encoding="utf-8")
     unpacked = season.unpack(folder, tmp_path / "again.tallybed")
@@ -299,7 +299,7 @@ def _odd_day(rows: list[dict[str, str]]) -> None:
 
 
 def _of_no_entry(rows: list[dict[str, str]]) -> None:
-    next(row for row in rows if row["superseded_by"])["entry"] = "77"
+    next(row for row in rows if row["superseded_by"])["change"] = "77"
 
 
 def _other_figures(rows: list[dict[str, str]]) -> None:
@@ -366,11 +366,11 @@ def test_entries_out_of_order_or_still_to_come_are_refused(folder: Path, tmp_pat
             rows[1]["recorded_at"],
         )
 
-    rewritten(folder, "entries", later)
+    rewritten(folder, "changes", later)
     with pytest.raises(HistoryRefused, match="a date in the future"):
         season.unpack(folder, store)
-    rewritten(folder, "entries", lambda rows: rows[-1].update(recorded_at=rows[-2]["recorded_at"]))
-    rewritten(folder, "entries", swapped)
+    rewritten(folder, "changes", lambda rows: rows[-1].update(recorded_at=rows[-2]["recorded_at"]))
+    rewritten(folder, "changes", swapped)
     with pytest.raises(HistoryRefused, match="comes before change"):
         season.unpack(folder, store)
 
@@ -379,6 +379,6 @@ def test_names_of_sheets_and_columns_stay_those_of_the_sheets(packed: Path) -> N
     with (packed / "history_cuts.csv").open(encoding="utf-8") as file:
         assert next(csv.reader(file)) == [
             "plot", "cut_on", "outcome", "grade_cm", "stems", "cull_reason",
-            "entry", "superseded_by",
+            "change", "superseded_by",
         ]  # fmt: skip
     assert (packed / f"history_{Sheet.PLOTS.value}.csv").exists()

@@ -47,7 +47,7 @@ class Layouts:
             primary_measure="stems_per_plant",
             alpha=0.05,
             margin=None,
-            shortest_length_cm=40,
+            minimum_length_cm=40,
             grades_cm=(30, 40, 50, 60),
             seed=7,
             transplant_on=date(2027, 5, 20),

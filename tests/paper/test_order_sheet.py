@@ -24,12 +24,12 @@ needs_reader = pytest.mark.skipif(
 
 
 def an_order(lines_each: int = 2) -> SeedOrder:
-    def parcel(house: str, carriage: str) -> Parcel:
+    def parcel(house: str, shipping: str) -> Parcel:
         lines = tuple(
             OrderLine(house, f"{house[0]}-{i}", LONG if i == 0 else f"Variety {i}", 3, 250, price)
             for i, price in enumerate([Decimal("4.35")] * lines_each)
         )
-        return Parcel(house, lines, Decimal(carriage))
+        return Parcel(house, lines, Decimal(shipping))
 
     return SeedOrder(
         parcels=(parcel("Hollow Lane Seeds", "6.90"), parcel("Petal & Pod", "0.00")),

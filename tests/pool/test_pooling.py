@@ -17,7 +17,7 @@ from trials.errors import ComparisonRefused, FileRefused, TrialState
 from trials.pool.result_rows import Table
 from trials.season.comparing import Asked
 
-MEASURES = ("stems_per_plant", "tall_share")
+MEASURES = ("stems_per_plant", "saleable_length_share")
 
 
 def codes(into: Path) -> dict[str, str]:

@@ -49,7 +49,7 @@ year,crop,cost,amount
 2026,zinnia,picking,0.05
 """,
     "seed_houses.csv": """\
-house,currency,carriage,free_carriage_from,minimum_order
+house,currency,shipping,free_shipping_from,minimum_order
 Barn Seeds,EUR,4.50,60,10
 """,
     "seed_items.csv": """\
@@ -73,7 +73,7 @@ L1,2026-11-20,1,50,44
 L1,2026-11-20,2,50,42
 """,
     "trials.csv": """\
-trial,season,site,crop,question,factors,check,primary_measure,alpha,margin,shortest_length_cm
+trial,season,site,crop,question,factors,check,primary_measure,alpha,equivalence_margin,minimum_length_cm
 Z26,2026,Low Field,zinnia,Which zinnia?,variety on plots,Ember,stems_per_plant,0.05,10 %,40
 P26,2026,Low Field,zinnia,Does pinching pay?,\
 pinch on whole plots; variety on plots,,stems_per_metre,0.1,3,40

@@ -64,8 +64,8 @@ DAY = Column("day", Kind.DATE)
         ("seed_items.csv", 2, "available", "maybe", "not one of this column's words", "yes, no"),
         ("trials.csv", 2, "alpha", "0.5", "out of range", "less than 0.5"),
         ("trials.csv", 2, "alpha", "5", "out of range", "0.05 for 5%"),
-        ("trials.csv", 2, "margin", "some", "not an equivalence margin", "10%"),
-        ("trials.csv", 2, "margin", "-3", "not an equivalence margin", "above 0"),
+        ("trials.csv", 2, "equivalence_margin", "some", "not an equivalence margin", "10%"),
+        ("trials.csv", 2, "equivalence_margin", "-3", "not an equivalence margin", "above 0"),
         (
             "trials.csv",
             2,
@@ -162,7 +162,7 @@ def test_choices_are_read_in_any_case() -> None:
     ("text", "value"), [("3", "3"), ("2.50", "2.50"), ("10%", "10 %"), ("10   %", "10 %")]
 )
 def test_margins_keep_their_spelling(text: str, value: str) -> None:
-    assert judge_cell(text, FORMS[Sheet.TRIALS].column("margin")) == value
+    assert judge_cell(text, FORMS[Sheet.TRIALS].column("equivalence_margin")) == value
 
 
 def test_an_empty_cell_is_nothing_where_it_may_be() -> None:

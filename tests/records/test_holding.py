@@ -59,7 +59,7 @@ def test_a_number_spelled_otherwise_is_the_same_row(farm: Farm, known: Known) ->
         ("seasons.csv", 2, "first_autumn_frost", "2026-10-14", "nothing there, 2026-10-14 here."),
         ("plots.csv", 3, "lot", "", "'L2' there, nothing here."),
         ("plots.csv", 4, "pinch", "not pinched", "'pinched' there, 'not pinched' here."),
-        ("trials.csv", 2, "margin", "12 %", "'10 %' there, '12 %' here."),
+        ("trials.csv", 2, "equivalence_margin", "12 %", "'10 %' there, '12 %' here."),
     ],
 )
 def test_a_row_that_differs_from_what_is_stored(

@@ -5,12 +5,13 @@ from pathlib import Path
 
 import pytest
 
+from tests.plans import plan_of
 from trials.errors import FileRefused, RecordsRefused
 from trials.layout import Bed, Planting, TrialPlan, lay_out
 from trials.layout.field.beds import spacings_cm
 from trials.model.trial import AppliedTo, Margin
 from trials.model.units import grade_in_inches
-from trials.records.plan.file import plan_of, plan_text
+from trials.records.plan.file import plan_text, stored_plan
 from trials.stats.results import LayoutKind
 
 EXAMPLE = Path(__file__).parents[2] / "data" / "plan-example.toml"
@@ -54,13 +55,13 @@ def test_every_fault_is_listed_under_its_key(tmp_path: Path) -> None:
         TEXT.replace("replicates = 4", 'replicates = "four"')
         .replace("rows = 3\n", "")
         .replace('name = "Bed 2"\nlength_m = 20', 'name = "Bed 2"\nlength_m = -20')
-        .replace('margin = "10 %"', 'margin = "a lot"')
+        .replace('equivalence_margin = "10 %"', 'equivalence_margin = "a lot"')
     )
     assert set(faults(tmp_path, text)) == {
         "replicates",
         "planting.rows",
         "beds[2].length_m",
-        "margin",
+        "equivalence_margin",
     }
 
 
@@ -76,7 +77,7 @@ def test_a_misspelt_kind_is_told_the_nearest(tmp_path: Path) -> None:
 
 
 def test_what_may_be_left_out_is_filled_in(tmp_path: Path) -> None:
-    gone = ("alpha", "margin", "guards", "checks", "sow_on", "transplant_on", "on =")
+    gone = ("alpha", "equivalence_margin", "guards", "checks", "sow_on", "transplant_on", "on =")
     kept = [line for line in TEXT.splitlines() if not line.startswith(gone)]
     plan = read_plan(written(tmp_path, "\n".join(kept)))
     assert (plan.alpha, plan.margin, plan.guard_plants, plan.checks) == (0.05, None, 0, ())
@@ -97,14 +98,14 @@ def test_a_missing_file_is_refused(tmp_path: Path) -> None:
 def test_inches_and_feet_are_converted_exactly() -> None:
     """1 in = 2.54 cm and 1 ft = 0.3048 m (international yard and pound agreement, 1959)."""
     us = (
-        TEXT.replace("shortest_length_cm = 40", "shortest_length_in = 16")
+        TEXT.replace("minimum_length_cm = 40", "minimum_length_in = 16")
         .replace("grades_cm = [30, 40, 50]", "grades_in = [12, 16, 20]")
         .replace("length_m = 20", "length_ft = 66")
         .replace("width_m = 1.2", "width_ft = 4")
         .replace("spacing_cm = 20", "spacing_in = 9")
     )
     plan = plan_of(us, "plan")
-    assert plan.shortest_length_cm == 41  # as the grade that starts there
+    assert plan.minimum_length_cm == 41  # as the grade that starts there
     assert plan.grades_cm == (30, 41, 51)
     assert [grade_in_inches(grade) for grade in plan.grades_cm] == [12, 16, 20]
     assert plan.planting.spacing_cm == pytest.approx(22.86)
@@ -123,3 +124,14 @@ def test_spacings_are_compared_in_inches_as_they_are_written() -> None:
     plan = plan_of(TEXT.replace("[[factors]]", f"{factor}[[factors]]", 1), "plan")
     assert spacings_cm(plan) == pytest.approx([15.24, 22.86])
     assert plan.factors[0].levels == ("6", "9")
+
+
+def test_a_former_key_is_refused_with_its_name_today() -> None:
+    text = TEXT.replace("randomisation_number", "seed") + "\n[assume]\nstems_an_hour = 120\n"
+    with pytest.raises(RecordsRefused) as refusal:
+        plan_of(text, "plan")
+    remedies = {fault.column: fault.remedy for fault in refusal.value.faults}
+    assert remedies["seed"] == "It is now called randomisation_number."
+    assert remedies["assume.stems_an_hour"] == "It is now called stems_per_hour."
+    stored = stored_plan(text, "plan")
+    assert (stored.plan.seed, stored.assumed.stems_per_hour) == (20260301, 120)

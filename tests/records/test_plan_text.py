@@ -9,10 +9,11 @@ from pathlib import Path
 
 import pytest
 
+from tests.plans import plan_of
 from trials.errors import PlanRefused, RecordsRefused
 from trials.layout.calendar import TaskKind
 from trials.model.trial import AppliedTo
-from trials.records.plan.file import plan_of, written_plan
+from trials.records.plan.file import written_plan
 from trials.records.plan.keys import PARTS, PLAN, REPEATED
 from trials.records.plan.text import plan_text_of, with_taken
 from trials.report.file_reference import plan_keys_page
@@ -77,7 +78,7 @@ def test_halves_of_characters_are_replaced_in_a_form_s_text() -> None:
 
 
 def test_what_was_not_filled_in_is_left_out() -> None:
-    values = {**tomllib.loads(TEXT), "margin": None, "assume": {"cv_percent": None}}
+    values = {**tomllib.loads(TEXT), "equivalence_margin": None, "assume": {"cv_percent": None}}
     read = written_plan(plan_text_of(values), "the form")
     assert read.plan.margin is None
     assert read.assumed.cv_percent is None

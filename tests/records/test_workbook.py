@@ -347,7 +347,7 @@ def sent(tmp_path: Path) -> Path:
         primary_measure="stems_per_plant",
         alpha=0.05,
         margin=None,
-        shortest_length_cm=40,
+        minimum_length_cm=40,
         grades_cm=(30, 40, 50),
         seed=1,
     )

@@ -5,7 +5,13 @@ from __future__ import annotations
 from trials.errors import Fault, RecordsRefused
 from trials.report.form_words import form_sentences
 
-FIELDS = {"crop": "Crop", "site": "Field", "margin": "Margin", "beds": "Beds", "rows": "Rows"}
+FIELDS = {
+    "crop": "Crop",
+    "site": "Field",
+    "equivalence_margin": "Margin",
+    "beds": "Beds",
+    "rows": "Rows",
+}
 
 
 def refused(*faults: tuple[str, str, str]) -> list[str]:
@@ -20,7 +26,7 @@ def test_empty_fields_are_one_sentence() -> None:
 
 
 def test_what_cannot_be_right_goes_by_its_label_and_without_quotes() -> None:
-    assert refused(("margin", "'3 x' cannot be right.", 'Write "3" or "10%".')) == [
+    assert refused(("equivalence_margin", "'3 x' cannot be right.", 'Write "3" or "10%".')) == [
         "“Margin”: '3 x' cannot be right. Write 3 or 10%."
     ]
     wrong = ("beds[1].length_m", "cannot be right.", "Write it in quotes on one line.")

@@ -58,7 +58,7 @@ def test_a_parcel_has_a_row_for_each_item() -> None:
     assert seeds_a_pack(replace(LINE, seeds_per_pack=1200, grams_per_pack=2.5)) == "1,200 (2.5 g)"
     said = parcel_sentence(PARCEL, "EUR")
     assert said == "goods 13.05 EUR, shipping 6.90 EUR, together 19.95 EUR"
-    assert "shipping free" in parcel_sentence(replace(PARCEL, carriage=Decimal(0)), "EUR")
+    assert "shipping free" in parcel_sentence(replace(PARCEL, shipping=Decimal(0)), "EUR")
 
 
 def test_the_beds_are_told_with_who_shares_them_and_what_the_trial_takes() -> None:

@@ -322,7 +322,7 @@ def test_grades_too_short_to_sell_have_another_ink_than_the_others() -> None:
 
 def test_the_saleable_grades_add_up_to_the_plain_mean_of_the_plots(demo_store: Path) -> None:
     (trial,) = (each for each in season.trials(demo_store) if each.code == "cosmos-2026")
-    lowest = shortest_grade(trial.shortest_length_cm)
+    lowest = shortest_grade(trial.minimum_length_cm)
     plots = season.plots(demo_store, "cosmos-2026")
     found = season.length_grades(demo_store, "cosmos-2026", "variety")
     plain = plots.groupby("variety")["stems_per_plant"].mean()

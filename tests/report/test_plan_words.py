@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.plans import plan_of
 from trials.layout.calendar import (
     CropDays,
     DateSource,
@@ -25,7 +26,7 @@ from trials.layout.power.plot_size_variation import TrialSpread, sized_spread
 from trials.layout.power.variation import Spread, SpreadSource, assumed_spread
 from trials.model.trial import AppliedTo, Factor
 from trials.model.units import UnitSystem, feet_to_m, inches_to_cm
-from trials.records.plan.file import plan_of, plan_text
+from trials.records.plan.file import plan_text
 from trials.records.plan.proposed import Note, NoteKind
 from trials.report.calendar_page import TASK_WORDS, calendar_table, days_to_print, guide_words
 from trials.report.plan_words import (

@@ -45,14 +45,14 @@ HEADINGS: Mapping[Sheet, str] = {
     Sheet.CURRENCIES: "currency own rate",
     Sheet.PRICES: "year market crop grade_cm from_week to_week stem_price",
     Sheet.COSTS: "year crop cost amount",
-    Sheet.SEED_HOUSES: "house currency carriage free_carriage_from minimum_order",
+    Sheet.SEED_HOUSES: "house currency shipping free_shipping_from minimum_order",
     Sheet.SEED_ITEMS: "house item variety seeds price from_packs available grams "
     "seeds_per_gram price_year",
     Sheet.SEED_LOTS: "lot house item packed_for germination",
     Sheet.SEED_STOCK: "lot counted_on seeds",
     Sheet.GERMINATION_TESTS: "lot tested_on replicate seeds germinated",
-    Sheet.TRIALS: "trial season site crop question factors check primary_measure alpha margin "
-    "shortest_length_cm",
+    Sheet.TRIALS: "trial season site crop question factors check primary_measure alpha "
+    "equivalence_margin minimum_length_cm",
     Sheet.PLOTS: "trial plot block whole_plot bed position variety spacing_cm lot plants_set "
     "net_length_m net_area_m2 transplanted_on split_plot incomplete_block row column",
     Sheet.STAND_COUNTS: "plot counted_on living",
@@ -74,9 +74,9 @@ WHOLE = {
     "germinated",
 }
 WHOLE |= {"grade_cm", "stems", "stem", "year", "from_week", "to_week"}
-FRACTIONS = {"bed_width_m", "carriage", "free_carriage_from", "minimum_order", "price"}
+FRACTIONS = {"bed_width_m", "shipping", "free_shipping_from", "minimum_order", "price"}
 FRACTIONS |= {"rate", "stem_price", "amount"}
-FRACTIONS |= {"germination", "alpha", "shortest_length_cm", "net_length_m", "net_area_m2"}
+FRACTIONS |= {"germination", "alpha", "minimum_length_cm", "net_length_m", "net_area_m2"}
 FRACTIONS |= {"length_cm", "value", "grams", "seeds_per_gram", "re_entry_hours"}
 
 

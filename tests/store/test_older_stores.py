@@ -3,15 +3,17 @@
 ``step_NNNN.tallybed.gz`` holds the small farm of ``conftest`` with trial Z closed, made by the
 program whose last step was NNNN. ``early_NNNN.tallybed.gz`` stands before the first step at which
 records had a place: the farm and its seed (1), and its trials and plots (2), put in by the code of
-that time.
+that time. ``backup_0020.zip`` is a backup of such a store of step 20, in which trial Z is decided
+by its share of saleable length and aster-2026 was laid out from a plan.
 """
 
 from __future__ import annotations
 
 import gzip
+import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +23,9 @@ import pytest
 
 from trials.errors import HistoryRefused, TrialState
 from trials.model.rows import NOBODY, Batch, Sheet
-from trials.store import Store
+from trials.model.trial import Margin
+from trials.season.planning import drawn_again
+from trials.store import Store, put_back
 from trials.store.migrate import all_migrations
 
 pytestmark = pytest.mark.slow
@@ -198,3 +202,18 @@ def test_a_store_of_the_first_steps_takes_the_rest_of_the_records(
     assert brought.trials() == store.trials()
     for trial in ("X", "Y", "Z"):
         pd.testing.assert_frame_equal(brought.plots(trial), store.plots(trial))
+
+
+def test_a_backup_of_an_earlier_version_is_restored_with_today_s_names(tmp_path: Path) -> None:
+    with zipfile.ZipFile(Path(__file__).with_name("fixtures") / "backup_0020.zip") as packed:
+        packed.extractall(tmp_path / "backup")
+    put_back(tmp_path / "backup", tmp_path / "farm.tallybed", datetime(2026, 11, 1))
+    store = Store.open(tmp_path / "farm.tallybed")
+    assert store.check().whole
+    assert not store.digest("Z").changed_after_closing
+    assert store.trial("Z").primary_measure == "saleable_length_share"
+    assert store.trial("Z").margin == Margin(10, percent=True)
+    houses = store.known().frames[Sheet.SEED_HOUSES].set_index("house")
+    assert houses.loc["Hollow Seeds", "shipping"] == 4.5
+    assert houses.loc["Hollow Seeds", "free_shipping_from"] == 60
+    assert drawn_again(store.path, "aster-2026").plan.seed == 20260301

@@ -34,7 +34,7 @@ EXPECTED: dict[str, dict[str, Any]] = {
         "stems_per_plant_set": 2.1,
         "stems_per_metre": 10.5,
         "stem_length_cm": 54,  # 10 stems (4 short) at (40 + 50)/2 = 45, 15 at (50 + 60 + 70)/3 = 60
-        "tall_share": 0.84,  # 21 of 25
+        "saleable_length_share": 0.84,  # 21 of 25
         "marketable_share": 21 / 28,  # of 21 + 4 + 3
         "days_to_first_cut": 40,
     },
@@ -50,7 +50,7 @@ EXPECTED: dict[str, dict[str, Any]] = {
         "stems_per_plant_set": 0.6,
         "stems_per_metre": 3,
         "stem_length_cm": None,  # never sampled
-        "tall_share": 1,
+        "saleable_length_share": 1,
         "marketable_share": 6 / 9,
         "days_to_first_cut": 54,
     },
@@ -66,7 +66,7 @@ EXPECTED: dict[str, dict[str, Any]] = {
         "stems_per_plant_set": 0,
         "stems_per_metre": 0,
         "stem_length_cm": None,
-        "tall_share": None,  # of no stems
+        "saleable_length_share": None,  # of no stems
         "marketable_share": None,
         "days_to_first_cut": None,
     },
@@ -103,7 +103,7 @@ EXPECTED: dict[str, dict[str, Any]] = {
         "stems_per_plant_set": 0.8,
         "stems_per_metre": 4,
         "stem_length_cm": 34,  # of the short stems; the 8 of 10 July were not sampled
-        "tall_share": 8 / 12,
+        "saleable_length_share": 8 / 12,
         "marketable_share": 8 / 12,
         "days_to_first_cut": 40,
     },
@@ -119,7 +119,7 @@ EXPECTED: dict[str, dict[str, Any]] = {
         "stems_per_plant_set": 0.2,
         "stems_per_metre": 1,
         "stem_length_cm": 42,  # the stem of 24 July stands for no stem that was cut
-        "tall_share": 1,
+        "saleable_length_share": 1,
         "marketable_share": 1,
         "days_to_first_cut": 47,
     },
@@ -135,7 +135,7 @@ EXPECTED: dict[str, dict[str, Any]] = {
         "stems_per_plant_set": 0.3,
         "stems_per_metre": 1.5,
         "stem_length_cm": None,
-        "tall_share": 1,
+        "saleable_length_share": 1,
         "marketable_share": None,
         "days_to_first_cut": 40,
     },
@@ -145,7 +145,7 @@ EXPECTED: dict[str, dict[str, Any]] = {
         "short_stems": 3,
         "culled_stems": None,
         "stems_per_plant": None,
-        "tall_share": 0.25,
+        "saleable_length_share": 0.25,
         "marketable_share": None,
     },
 }

@@ -27,7 +27,7 @@ def test_a_trial_is_read_back_whole(store: Store) -> None:
     assert trial.check == "Amberwick"
     assert trial.primary_measure == "stems_per_plant"
     assert trial.alpha == 0.05
-    assert trial.shortest_length_cm == 40
+    assert trial.minimum_length_cm == 40
     assert trial.plots == 7
     assert trial.margin == Margin(10, percent=True)
 

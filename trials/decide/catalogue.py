@@ -34,10 +34,10 @@ class Offer:
 
 @dataclass(frozen=True, slots=True)
 class HouseTerms:
-    """A house's charges, in cents; ``free_from`` None where carriage is never free."""
+    """A house's charges, in cents; ``free_from`` None where shipping is never free."""
 
     name: str
-    carriage: int
+    shipping: int
     free_from: int | None
     minimum: int
 
@@ -131,10 +131,10 @@ def _currency(
 
 
 def _terms(house: SeedHouse) -> HouseTerms:
-    free = house.free_carriage_from
+    free = house.free_shipping_from
     return HouseTerms(
         name=house.name,
-        carriage=cents(house.carriage, f"the shipping of {house.name}"),
+        shipping=cents(house.shipping, f"the shipping of {house.name}"),
         free_from=None if free is None else cents(free, f"free shipping at {house.name}"),
         minimum=cents(house.minimum_order, f"the minimum order of {house.name}"),
     )
@@ -159,7 +159,7 @@ def _most_packs(seeds: int, wanted: int, last_break: int, price: int, house: Hou
     """More packs than this never pay.
 
     One pack fewer would still cover the whole need alone, keep the lowest price, and reach the
-    house's minimum and its free carriage alone.
+    house's minimum and its free shipping alone.
     """
     threshold = max(house.minimum, house.free_from or 0)
     to_threshold = -(-threshold // price) if price else 0

@@ -30,7 +30,7 @@ class Choice:
     next_season: int
     measure: Measure
     check: str | None
-    shortest_length_cm: float
+    minimum_length_cm: float
     trials: tuple[str, ...]
     outlook: Outlook
     standings: tuple[Standing, ...]

@@ -30,15 +30,15 @@ def order(
     currency: str | None = None,
     allow_unfilled: bool = False,
 ) -> SeedOrder:
-    """The cheapest order that meets ``needs``, carriage included.
+    """The cheapest order that meets ``needs``, shipping included.
 
     Several rows of an item are its price breaks: all packs cost the price of the highest
-    ``from_packs`` that is reached. A house used is paid its carriage, unless the goods from it
-    reach its free carriage, and its goods reach its minimum order. Items not available are passed
+    ``from_packs`` that is reached. A house used is paid its shipping, unless the goods from it
+    reach its free shipping, and its goods reach its minimum order. Items not available are passed
     over and listed. Among orders of equal cost the one with fewer and alphabetically earlier
     items is taken, so that the same catalogue gives the same order however it is sorted.
 
-    Where ``budget`` (carriage included) does not buy all, the seeds short, each times its need's
+    Where ``budget`` (shipping included) does not buy all, the seeds short, each times its need's
     weight, are as few as it allows, and then the cost as low as it can be; what was cut stands
     in ``unfilled`` and the cost of the whole in ``cost_in_full``.
 
@@ -110,7 +110,7 @@ def _parcels(packs: Sequence[int], offered: Catalogue) -> tuple[Parcel, ...]:
         if lines:
             goods = int(sum(line.cost for line in lines) * 100)
             free = house.free_from is not None and goods >= house.free_from
-            parcels.append(Parcel(house.name, lines, _money(0 if free else house.carriage)))
+            parcels.append(Parcel(house.name, lines, _money(0 if free else house.shipping)))
     return tuple(parcels)
 
 

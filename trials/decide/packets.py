@@ -59,7 +59,7 @@ class Parcel:
 
     house: str
     lines: tuple[OrderLine, ...]
-    carriage: Decimal
+    shipping: Decimal
 
     @property
     def goods(self) -> Decimal:
@@ -67,7 +67,7 @@ class Parcel:
 
     @property
     def total(self) -> Decimal:
-        return self.goods + self.carriage
+        return self.goods + self.shipping
 
 
 class UnfilledReason(StrEnum):
@@ -122,12 +122,12 @@ class SeedOrder:
         return sum((parcel.goods for parcel in self.parcels), NOTHING)
 
     @property
-    def carriage(self) -> Decimal:
-        return sum((parcel.carriage for parcel in self.parcels), NOTHING)
+    def shipping(self) -> Decimal:
+        return sum((parcel.shipping for parcel in self.parcels), NOTHING)
 
     @property
     def total(self) -> Decimal:
-        return self.goods + self.carriage
+        return self.goods + self.shipping
 
     @property
     def cost_of_the_rest(self) -> Decimal:

@@ -153,17 +153,17 @@ class _Form:
             self._builder.row({**dict.fromkeys(chosen, 1), house_used: -1}, high=0)
 
     def _charge(self, house: HouseTerms, used: int, goods: Terms, *, padded: bool) -> None:
-        self._cost[used] = house.carriage
-        free_pays = house.free_from is not None and house.carriage > 0
+        self._cost[used] = house.shipping
+        free_pays = house.free_from is not None and house.shipping > 0
         reached = dict(goods)
         if padded and (house.minimum or free_pays):
             padding = self._builder.unknown(UNBOUNDED, whole=False)
             self._cost[padding] = reached[padding] = 1
             self._padding[house.name] = padding
         self._builder.row({**reached, used: -house.minimum}, low=0)
-        if house.free_from is not None and house.carriage:
+        if house.free_from is not None and house.shipping:
             free = self._builder.unknown(1)
-            self._cost[free] = -house.carriage
+            self._cost[free] = -house.shipping
             self._builder.row({**reached, free: -house.free_from}, low=0)
             self._builder.row({free: 1, used: -1}, high=0)
 

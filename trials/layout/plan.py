@@ -68,7 +68,7 @@ class TrialPlan:
     primary_measure: str
     alpha: float
     margin: Margin | None
-    shortest_length_cm: float
+    minimum_length_cm: float
     grades_cm: tuple[int, ...]
     seed: int
     block_size: int | None = None

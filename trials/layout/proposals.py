@@ -100,7 +100,7 @@ class Proposal:
     entries: tuple[EntryNeeds, ...]
     bed_m: float
     bed_m_there: float
-    picking_hours_a_week: float
+    picking_hours_per_week: float
     efficiency: float | None = None
     tells: tuple[Detectable, ...] = ()
 
@@ -286,7 +286,7 @@ def proposal(
         needs,
         round(total * plot_ground(plan).length_m, 6),
         sum(bed.length_m for bed in plan.beds),
-        assumed.hours_a_week(plan.crop, total, net),
+        assumed.hours_per_week(plan.crop, total, net),
         efficiency,
         () if spread is None else told(plan, spread, efficiency),
     )

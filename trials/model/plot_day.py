@@ -21,7 +21,7 @@ class PlotOfWalk:
 
     trial: str
     crop: str
-    shortest_length_cm: float
+    minimum_length_cm: float
     plot: str
     bed: str
     position: int

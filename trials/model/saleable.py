@@ -12,9 +12,9 @@ from math import floor
 LEAST_SALEABLE_SHARE = 0.5
 
 
-def shortest_grade(shortest_length_cm: float) -> int:
+def shortest_grade(minimum_length_cm: float) -> int:
     """The lowest length grade that can be sold, in whole cm as grades are.
 
     Both are rounded alike: where 12 in (30.48 cm) is the shortest length, so is the grade of 12 in.
     """
-    return floor(shortest_length_cm + 0.5)
+    return floor(minimum_length_cm + 0.5)

@@ -111,7 +111,7 @@ class Trial:
     primary_measure: str
     alpha: float
     margin: Margin | None
-    shortest_length_cm: float
+    minimum_length_cm: float
     stage: TrialStage
     plots: int
     closed_on: date | None = None
@@ -173,7 +173,7 @@ MEASURES: tuple[Measure, ...] = (
         "mean of the sampled stems, weighted by the stems graded each day, short ones too",
     ),
     Measure(
-        "tall_share",
+        "saleable_length_share",
         "share of saleable length",
         "share",
         Better.HIGHER,
@@ -325,8 +325,8 @@ class SeedHouse:
 
     name: str
     currency: str
-    carriage: float
-    free_carriage_from: float | None
+    shipping: float
+    free_shipping_from: float | None
     minimum_order: float
 
 

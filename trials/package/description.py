@@ -10,8 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from trials.model.rows import Sheet
+from trials.package.histories import CHANGE_COLUMNS, CHANGES, DOUBT_COLUMNS
 from trials.package.histories import CLOSING_COLUMNS as CLOSED
-from trials.package.histories import DOUBT_COLUMNS, ENTRY_COLUMNS
 from trials.package.terms import FACTOR_TERM, TERMS
 from trials.records.rules.forms import FORMS, Column, Form, Kind, Need
 from trials.store.history.export import KINDS
@@ -93,27 +93,30 @@ def described_table(table: str, columns: Mapping[str, str], meant: Meanings) -> 
     return {"description": meant[table, ""], "schema": schema}
 
 
-def described_entries(meant: Meanings) -> Any:
-    """The same of the entries of the history."""
-    called = {"entry": "number"}
+def described_changes(meant: Meanings) -> Any:
+    """The same of the changes in the history."""
+    called = {"change": "number"}
     empty = {"who", "why", "undoes"}
     fields = [
         _plain_field(name, kind, meant["entry", called.get(name, name)], filled=name not in empty)
-        for name, kind in ENTRY_COLUMNS.items()
+        for name, kind in CHANGE_COLUMNS.items()
     ]
     return {
         "description": meant["entry", ""],
-        "schema": {"fields": fields, "primaryKey": ["entry"]},
+        "schema": {"fields": fields, "primaryKey": ["change"]},
     }
 
 
 def described_doubts(meant: Meanings) -> Any:
-    """The same of unlikely records that somebody answered for."""
+    """The same of unlikely records that somebody confirmed."""
+    called = {"change": "entry"}
     fields = [
-        _plain_field(name, kind, meant["accepted", name], filled=name != "column_name")
+        _plain_field(
+            name, kind, meant["accepted", called.get(name, name)], filled=name != "column_name"
+        )
         for name, kind in DOUBT_COLUMNS.items()
     ]
-    schema = {"fields": fields, "foreignKeys": [_to_entry("entry")]}
+    schema = {"fields": fields, "foreignKeys": [_to_change("change")]}
     return {"description": meant["accepted", ""], "schema": schema}
 
 
@@ -130,25 +133,23 @@ def described_history(kind: str, meant: Meanings) -> Any:
         fields = [_field(FORMS[sheet], name, meant) for name in held.columns]
         about = _rows_meant(sheet, meant)
     came, went = meant["closing", "entry"], meant["seed_price_was", "superseded_by"]
-    fields.append(_plain_field("entry", "integer", came, filled=True))
+    fields.append(_plain_field("change", "integer", came, filled=True))
     fields.append(
-        _plain_field(
-            "superseded_by", "integer", f"{went} Empty if the row still holds.", filled=False
-        )
+        _plain_field("superseded_by", "integer", f"{went} Empty = not superseded.", filled=False)
     )
-    references = [_to_entry("entry"), _to_entry("superseded_by")]
+    references = [_to_change("change"), _to_change("superseded_by")]
     target = Sheet.PLOTS if "plot" in held.columns else None
     if target is not None:
         references.append(_reference("plot", target))
     text = (
-        f"Every row that was ever stored. The records as of change E are the rows whose entry is "
-        f"at most E and that no entry up to E has superseded. Each row is: {about}"
+        f"Every row that was ever stored. The records as of change N are the rows whose change is "
+        f"at most N and that no change up to N has superseded. Each row is: {about}"
     )
     return {"description": text, "schema": {"fields": fields, "foreignKeys": references}}
 
 
-def _to_entry(name: str) -> Any:
-    return {"fields": [name], "reference": {"resource": "entries", "fields": ["entry"]}}
+def _to_change(name: str) -> Any:
+    return {"fields": [name], "reference": {"resource": CHANGES, "fields": ["change"]}}
 
 
 def _reference(name: str, target: Sheet) -> Any:

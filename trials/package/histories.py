@@ -10,6 +10,7 @@ from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Any
 
 from trials.errors import FileRefused
+from trials.model.former_names import column_today
 from trials.model.formula_escaping import live
 from trials.model.rows import Sheet
 from trials.records.rules.already_stored import judge_once_held
@@ -22,9 +23,10 @@ if TYPE_CHECKING:
 
     Row = tuple[object, ...]
 
-ENTRIES, DOUBTS = "entries", "accepted"
-ENTRY_COLUMNS: Mapping[str, str] = {
-    "entry": "integer",
+CHANGES, DOUBTS = "changes", "accepted"
+_FORMER = "entries"  # the file of changes in packages of earlier versions
+CHANGE_COLUMNS: Mapping[str, str] = {
+    "change": "integer",
     "recorded_at": "datetime",
     "who": "string",
     "what": "string",
@@ -32,7 +34,7 @@ ENTRY_COLUMNS: Mapping[str, str] = {
     "undoes": "integer",
 }
 DOUBT_COLUMNS: Mapping[str, str] = {
-    "entry": "integer",
+    "change": "integer",
     "sheet": "string",
     "column_name": "string",
     "doubt": "string",
@@ -45,7 +47,8 @@ CLOSING_COLUMNS: Mapping[str, str] = {
     "recorded_at": "datetime",
     "digest": "string",
 }
-CAME_AND_WENT = ("entry", "superseded_by")
+# Headings of the changes that added and superseded a row, and the names that the store has.
+CAME_AND_WENT: Mapping[str, str] = {"change": "entry", "superseded_by": "superseded_by"}
 
 
 def file_of(kind: str) -> str:
@@ -83,7 +86,7 @@ def kind_rows(kind: str, table: pd.DataFrame) -> list[Row]:
     """The rows of a kind that were ever held."""
     if kind == CLOSINGS:
         table = table.assign(recorded_at=table["recorded_at"].map(time_text))
-    names = [*KINDS[kind].columns, *CAME_AND_WENT]
+    names = [*KINDS[kind].columns, *CAME_AND_WENT.values()]
     return list(table[names].itertuples(index=False, name=None))
 
 
@@ -102,10 +105,11 @@ def read_history(folder: str, files: Mapping[str, str]) -> Carried | None:
     RecordsRefused
         A cell cannot be right.
     """
-    if ENTRIES not in files:
+    made = files.get(CHANGES, files.get(_FORMER))
+    if made is None:
         return None
     try:
-        entries = tuple(map(_entry, _dicts(files[ENTRIES])))
+        entries = tuple(map(_entry, _dicts(made)))
         doubts = tuple(map(_doubt, _dicts(files.get(DOUBTS, ""))))
         found = {
             name: _closings(files[file_of(name)])
@@ -126,6 +130,8 @@ def _judged(name: str, sheet: Sheet, names: Sequence[str], text: str) -> pd.Data
     headings = [live(heading) for heading in next(reader, [])]
     columns = list(zip(*reader, strict=True)) or [()] * len(headings)
     cells: dict[str, Sequence[str]] = dict(zip(headings, columns, strict=True))
+    if "entry" in cells:  # packages of earlier versions
+        cells["change"] = cells.pop("entry")
     if sheet is Sheet.SEED_ITEMS:  # packages from before price lists had a year
         cells.setdefault("price_year", [""] * len(cells["house"]))
     for heading in names:
@@ -144,18 +150,18 @@ def _closings(text: str) -> pd.DataFrame:
             live(row["reason"]),
             _time(row["recorded_at"]),
             live(row["digest"]) or None,
-            int(row["entry"]),
+            _number(row),
             _whole(row["superseded_by"]),
         )
         for row in _dicts(text)
     ]
-    table = pd.DataFrame(read, columns=[*CLOSING_COLUMNS, *CAME_AND_WENT], dtype=object)
+    table = pd.DataFrame(read, columns=[*CLOSING_COLUMNS, *CAME_AND_WENT.values()], dtype=object)
     return table.astype({"entry": "Int64", "superseded_by": "Int64"})
 
 
 def _entry(row: Mapping[str, str]) -> CarriedEntry:
     return CarriedEntry(
-        int(row["entry"]),
+        _number(row),
         _time(row["recorded_at"]),
         live(row["who"]) or None,
         What(live(row["what"])),
@@ -165,13 +171,19 @@ def _entry(row: Mapping[str, str]) -> CarriedEntry:
 
 
 def _doubt(row: Mapping[str, str]) -> CarriedDoubt:
+    sheet, column = Sheet(live(row["sheet"])), live(row["column_name"])
     return CarriedDoubt(
-        int(row["entry"]),
-        Sheet(live(row["sheet"])).value,
-        live(row["column_name"]) or None,
+        _number(row),
+        sheet.value,
+        column_today(sheet, column) or None,
         live(row["doubt"]),
         live(row["reason"]),
     )
+
+
+def _number(row: Mapping[str, str]) -> int:
+    """The number of a row's change; packages of earlier versions call it an entry."""
+    return int(row["change"] if "change" in row else row["entry"])
 
 
 def _dicts(text: str) -> Iterable[dict[str, Any]]:

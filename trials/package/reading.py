@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from trials import records
 from trials.errors import FileRefused, Remedy, Verb
+from trials.model.former_names import MEASURES, column_today
 from trials.model.formula_escaping import live
 from trials.model.rows import Added, Sheet, Signed
 from trials.package.histories import read_history
@@ -153,18 +154,28 @@ def _rows(text: str) -> Rows:
 
 
 def _live(sheet: Sheet, text: str) -> str:
-    """The file with its text as it was before it was made harmless to spreadsheets."""
+    """The file with its text as it was before it was made harmless to spreadsheets.
+
+    Columns and measures of an earlier version get their names of today.
+    """
     reader = csv.reader(io.StringIO(text, newline=""))
-    names = [live(name) for name in next(reader, [])]
+    names = [column_today(sheet, live(name)) for name in next(reader, [])]
+    measures = [name == "primary_measure" for name in names]
     texts = [FORMS[sheet].column(name).kind in TEXTS for name in names]
     out = io.StringIO(newline="")
     writer = csv.writer(out)  # with its own ends of lines it quotes any in a cell
     writer.writerow(names)
     for row in reader:
         writer.writerow(
-            live(cell) if is_text else cell for cell, is_text in zip(row, texts, strict=False)
+            _cell(cell, is_text=is_text, is_measure=is_measure)
+            for cell, is_text, is_measure in zip(row, texts, measures, strict=False)
         )
     return out.getvalue()
+
+
+def _cell(cell: str, *, is_text: bool, is_measure: bool) -> str:
+    plain = live(cell) if is_text else cell
+    return MEASURES.get(plain, plain) if is_measure else plain
 
 
 def _plan(files: Mapping[str, str]) -> KeptPlan | None:

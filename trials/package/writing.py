@@ -22,8 +22,8 @@ from trials.package import histories
 from trials.package.contents import contents
 from trials.package.description import (
     described,
+    described_changes,
     described_doubts,
-    described_entries,
     described_history,
     described_table,
 )
@@ -182,10 +182,10 @@ def _history(parcel: Parcel, *, names: bool) -> list[_File]:
     made = histories.entry_rows(entries)
     files = [
         _File(
-            histories.ENTRIES,
+            histories.CHANGES,
             len(made),
-            _csv(histories.ENTRY_COLUMNS, made),
-            described_entries(meant),
+            _csv(histories.CHANGE_COLUMNS, made),
+            described_changes(meant),
         )
     ]
     for name, table in carried.rows.items():

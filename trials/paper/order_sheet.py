@@ -65,7 +65,7 @@ def _parcel(sheet: Sheet, parcel: Parcel, currency: str) -> None:
         )
         for line in parcel.lines
     ]
-    shipping = "free" if not parcel.carriage else _money(parcel.carriage)
+    shipping = "free" if not parcel.shipping else _money(parcel.shipping)
     sheet.grid(
         (
             Column("", 3),
@@ -100,8 +100,8 @@ def _sum(sheet: Sheet, order: SeedOrder, currency: str) -> None:
             Column("Shipping", 8, figures=True),
             Column(f"To pay {currency}".strip(), 8, figures=True),
         ),
-        [(p.house, _money(p.goods), _money(p.carriage), _money(p.total)) for p in order.parcels],
-        [("Total", _money(order.goods), _money(order.carriage), _money(order.total))],
+        [(p.house, _money(p.goods), _money(p.shipping), _money(p.total)) for p in order.parcels],
+        [("Total", _money(order.goods), _money(order.shipping), _money(order.total))],
     )
     if order.budget is not None:
         sheet.ln(2)

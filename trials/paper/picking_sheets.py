@@ -63,7 +63,7 @@ def _by_length(plan: TrialPlan, units: UnitSystem) -> tuple[Boxes, ...]:
     """The boxes of the length grades, those that cannot be sold apart from the stems to sell."""
     steps = sorted(set(plan.grades_cm))
     headings = grade_headings(steps, units)
-    short = sum(step < shortest_grade(plan.shortest_length_cm) for step in steps)
+    short = sum(step < shortest_grade(plan.minimum_length_cm) for step in steps)
     parts = (
         ("Too short to sell", headings[:short]),
         ("Stems to sell, by length", headings[short:]),

@@ -24,7 +24,7 @@ def choice_document(choice: Choice, as_known_at: datetime | int | None = None) -
             "measure": choice.measure.key,
             "unit": choice.measure.unit,
             "check": choice.check,
-            "shortest_length_cm": choice.shortest_length_cm,
+            "minimum_length_cm": choice.minimum_length_cm,
             "trials": choice.trials,
             "rules": choice.rules,
             "lacking_for_money": choice.lacking,
@@ -120,7 +120,7 @@ def _parcels(order: SeedOrder) -> list[dict[str, object]]:
                 for line in parcel.lines
             ],
             "goods": parcel.goods,
-            "carriage": parcel.carriage,
+            "shipping": parcel.shipping,
             "total": parcel.total,
         }
         for parcel in order.parcels

@@ -52,8 +52,11 @@ NOTES: Mapping[tuple[Sheet, str], str] = {
     (Sheet.GERMINATION_TESTS, "seeds"): "seeds laid out",
     (Sheet.TRIALS, "factors"): "what is varied on what: pinch on whole plots; variety on plots",
     (Sheet.TRIALS, "check"): "the variety you grow now",
-    (Sheet.TRIALS, "margin"): "difference that does not matter: 3 in the measure's unit, or 10%",
-    (Sheet.TRIALS, "shortest_length_cm"): "shortest stem you can sell",
+    (
+        Sheet.TRIALS,
+        "equivalence_margin",
+    ): "difference that does not matter: 3 in the measure's unit, or 10%",
+    (Sheet.TRIALS, "minimum_length_cm"): "minimum saleable length",
     (Sheet.PLOTS, "plot"): "a code that is used once on the whole farm",
     (Sheet.PLOTS, "transplanted_on"): "empty until it is planted",
     (Sheet.CUTS, "grade_cm"): "shortest stem of the grade: 30 holds 30 to 39 cm",

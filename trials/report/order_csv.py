@@ -53,5 +53,5 @@ def order_csv(order: SeedOrder) -> str:
                     line.cost,
                 )
             )
-        writer.writerow((house, "shipping", "", "", "", "", "", currency, "", parcel.carriage))
+        writer.writerow((house, "shipping", "", "", "", "", "", currency, "", parcel.shipping))
     return text.getvalue()

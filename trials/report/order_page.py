@@ -269,7 +269,7 @@ def seeds_a_pack(line: OrderLine) -> str:
 
 def parcel_sentence(parcel: Parcel, currency: str) -> str:
     """What one house's parcel costs."""
-    shipping = "free" if not parcel.carriage else money(parcel.carriage, currency)
+    shipping = "free" if not parcel.shipping else money(parcel.shipping, currency)
     return (
         f"goods {money(parcel.goods, currency)}, shipping {shipping}, "
         f"together {money(parcel.total, currency)}"

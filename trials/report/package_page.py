@@ -24,9 +24,9 @@ def packed_page(packed: Packed) -> str:
         licence = f"Licence: {packed.licence.title}, {packed.licence.path}"
     head = f"{packed.trial} packed in {packed.folder}"
     persons = (
-        "People are named in entries.csv."
+        "People are named in changes.csv."
         if packed.names
-        else "People are numbered in entries.csv, not named."
+        else "People are numbered in changes.csv, not named."
     )
     history = (
         f"{persons} It contains reasons word for word:\nread them before you share the package."

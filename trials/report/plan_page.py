@@ -68,7 +68,7 @@ def proposals_table(
                 f"{offer.plants:,}",
                 f"{offer.seeds:,}",
                 f"{m_to_feet(offer.bed_m) if us else offer.bed_m:.0f}",
-                f"{offer.picking_hours_a_week:.1f}",
+                f"{offer.picking_hours_per_week:.1f}",
                 real,
                 found,
                 *_gain_cells(asked, number),
@@ -146,8 +146,8 @@ def table_notes(asked: Proposed) -> tuple[str, ...]:
     picking = (
         "h/week: hours of picking and tallying per week of cutting. Assumed: "
         f"{assumed.stems_of(plan.crop):g} stems per plant over {assumed.weeks_of_cutting:g} "
-        f"weeks, {assumed.stems_an_hour:g} stems per hour, {assumed.picks_a_week:g} harvests "
-        f"per week, {assumed.minutes_a_plot:g} min per plot. Change them in [assume]."
+        f"weeks, {assumed.stems_per_hour:g} stems per hour, {assumed.harvests_per_week:g} harvests "
+        f"per week, {assumed.minutes_per_plot:g} min per plot. Change them in [assume]."
     )
     within = [spread_sentence(asked.spread, plan.plants_per_plot)]
     if any(factor.applied_to is not AppliedTo.PLOT for factor in plan.factors):

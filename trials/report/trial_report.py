@@ -108,7 +108,7 @@ def _question(facts: TrialFacts, system: UnitSystem) -> Iterator[Part]:
     lines = [
         f"Compared: {listed(compared)}.",
         f"Main measure, fixed before the season: {measure.label}: {measure.meaning}.",
-        f"Shortest stem that is sold: {length_words(trial.shortest_length_cm, system)}.",
+        f"Minimum saleable length: {length_words(trial.minimum_length_cm, system)}.",
         f"Accepted risk of a false alarm: {100 * trial.alpha:g}%.",
     ]
     if trial.check is not None:

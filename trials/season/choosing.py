@@ -65,7 +65,7 @@ def choose(
         _require_closed(trial)
     newest = max(usable, key=lambda trial: (trial.season, trial.code))
     # Every season is read with what can be sold now, so that a variety's seasons compare.
-    shortest = newest.shortest_length_cm
+    shortest = newest.minimum_length_cm
     plots = {trial.code: kept.plots(trial.code, shortest) for trial in usable}
     lacks = net.lacking(kept, usable, plots)
     deciding = measure_named(measure or (newest.primary_measure if lacks else net.NET))
@@ -85,7 +85,7 @@ def choose(
         next_season=newest.season + 1,
         measure=net.in_currency(deciding, kept),
         check=newest.check,
-        shortest_length_cm=newest.shortest_length_cm,
+        minimum_length_cm=newest.minimum_length_cm,
         trials=tuple(trial.code for trial in usable),
         outlook=outlook,
         standings=ranked,
@@ -171,7 +171,7 @@ def choose_again(choice: decide.Choice, rules: decide.Rules) -> decide.Choice:
 def _practices(
     newest: Trial, plots: pd.DataFrame, deciding: Measure
 ) -> tuple[decide.Practice, ...]:
-    keys = (STEM_LENGTH, "tall_share", "marketable_share")
+    keys = (STEM_LENGTH, "saleable_length_share", "marketable_share")
     measures = [deciding, *(measure_named(key) for key in keys if key != deciding.key)]
     quick = Asked(second_opinions=False)
     recorded = [measure for measure in measures if plots[measure.key].notna().any()]

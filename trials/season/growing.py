@@ -80,7 +80,7 @@ def _between(
 
 def _premium(kept: Store, trial: Trial) -> decide.Premium | None:
     """The longest and the shortest saleable grade, and their prices where stems are paid least."""
-    rows = [row for row in kept.prices(trial.crop) if row.grade_cm >= trial.shortest_length_cm]
+    rows = [row for row in kept.prices(trial.crop) if row.grade_cm >= trial.minimum_length_cm]
     least: dict[int, float] = {}
     for row in rows:
         least[row.grade_cm] = min(row.stem_price, least.get(row.grade_cm, row.stem_price))

@@ -17,7 +17,7 @@ from trials.layout.plan import PlannedLayout
 from trials.layout.proposals import told
 from trials.model.rows import NOBODY, Batch, Sheet, Signed
 from trials.model.trial import EventKind, Margin
-from trials.records.plan.file import plan_of, plan_text, written_plan
+from trials.records.plan.file import plan_text, stored_plan, written_plan
 from trials.records.plan.proposed import Dates, Planned
 from trials.records.plan.text import with_taken
 from trials.records.rules.factors import say_factors
@@ -117,7 +117,7 @@ def calendar(store: Path, trial: str) -> Dates:
     the first cut, and the closing as the last one.
     """
     kept = Store.open(store)
-    written = written_plan(kept.plan(trial).text, f"the plan of {trial}")
+    written = stored_plan(kept.plan(trial).text, f"the plan of {trial}")
     return plan_dates(kept, written, _seen(kept, trial))
 
 
@@ -138,8 +138,8 @@ def _seen(kept: Store, trial: str) -> dict[TaskKind, date]:
 def drawn_again(store: Path, trial: str) -> PlannedLayout:
     """The layout of a planned trial, drawn from its plan and proved to be the one stored."""
     kept = Store.open(store).plan(trial)
-    asked = plan_of(kept.text, f"the plan of {trial}")
-    layout = lay_out(replace(asked, first_number=kept.first_number))
+    asked = stored_plan(kept.text, f"the plan of {trial}")
+    layout = lay_out(replace(asked.plan, first_number=kept.first_number))
     if digest(layout) != kept.digest:
         raise StoreDamaged(
             f"The plan of trial {trial} no longer gives the stored layout. Its plots are "
@@ -172,8 +172,8 @@ def _batch(layout: PlannedLayout, names: Batch, planted_on: date | None) -> Batc
         "check": asked.checks[0] if asked.checks else None,
         "primary_measure": asked.primary_measure,
         "alpha": asked.alpha,
-        "margin": _margin_text(asked.margin),
-        "shortest_length_cm": asked.shortest_length_cm,
+        "equivalence_margin": _margin_text(asked.margin),
+        "minimum_length_cm": asked.minimum_length_cm,
     }
     plots = [
         {

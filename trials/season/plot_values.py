@@ -24,7 +24,7 @@ EXPOSURE = {
     "stems_per_plant": ("living",),
     "stems_per_plant_set": ("plants_set",),
     "stems_per_metre": ("net_length_m",),
-    "tall_share": ("marketable_stems", "short_stems"),
+    "saleable_length_share": ("marketable_stems", "short_stems"),
     "marketable_share": ("marketable_stems", "short_stems", "culled_stems"),
 }
 

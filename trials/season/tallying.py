@@ -19,7 +19,7 @@ from trials.model.trial import EventKind, Outcome
 from trials.records.faults import shown
 from trials.records.mapping.numbers import length
 from trials.records.mapping.reading import DecimalMark, Unit
-from trials.records.plan.file import plan_of
+from trials.records.plan.file import stored_plan
 from trials.records.rules.cells import unseen
 from trials.store import DraftPlace, Purpose, Store
 from trials.store.history.changes import What
@@ -100,7 +100,7 @@ def _planned_grades_cm(kept: Store, trial: str) -> tuple[int, ...]:
 
 @cache
 def _grades_of_plan(text: str) -> tuple[int, ...]:
-    return plan_of(text, "the stored plan").grades_cm
+    return stored_plan(text, "the stored plan").plan.grades_cm
 
 
 def tally(store: Path, entry: TallyEntry, signed: Signed, accept: str | None = None) -> Recorded:

@@ -68,7 +68,7 @@ def candidates(
     }
     for wish in wishes.sowings:
         choice = choices[wish.crop]
-        plots, grades = plot_curves(kept, choice.trials, choice.shortest_length_cm)
+        plots, grades = plot_curves(kept, choice.trials, choice.minimum_length_cm)
         table = kept.varieties(wish.crop)
         colours = dict(zip(table["variety"], table["colour"], strict=True))
         known |= set(colours)

@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trials.errors import FileRefused
+from trials.model.former_names import MEASURES, column_then
+from trials.model.rows import Sheet
 from trials.store import trial_list
 from trials.store.file.connection import SETTINGS
 from trials.store.questions import frame, question
@@ -32,8 +34,8 @@ TABLES: Mapping[str, Mapping[str, str]] = {
         "check_level": "VARCHAR",
         "primary_measure": "VARCHAR NOT NULL",
         "alpha": "DOUBLE NOT NULL CHECK (alpha > 0 AND alpha < 0.5)",
-        "margin": "VARCHAR",
-        "shortest_length_cm": "DOUBLE NOT NULL",
+        "equivalence_margin": "VARCHAR",
+        "minimum_length_cm": "DOUBLE NOT NULL",
     },
     "factor": {
         "trial": "VARCHAR NOT NULL",
@@ -195,8 +197,8 @@ def _read(connection: duckdb.DuckDBPyConnection, files: Files) -> None:
     connection.execute("BEGIN")
     for table, file in files.tables.items():
         names = ", ".join(TABLES[table])
-        told = ", ".join(f"$prefix || {name}" if name in _CODES else name for name in TABLES[table])
         try:
+            told = ", ".join(_told(connection, table, file))
             connection.execute(  # the names are those above
                 f"INSERT INTO {table} ({names}) SELECT {told} FROM read_parquet($file)",  # noqa: S608
                 {"file": file, **({"prefix": files.prefix} if "$prefix" in told else {})},
@@ -208,6 +210,22 @@ def _read(connection: duckdb.DuckDBPyConnection, files: Files) -> None:
                 f"{file} cannot be used: {first}. Ask the farm for it again."
             ) from problem
     connection.execute("COMMIT")
+
+
+def _told(connection: duckdb.DuckDBPyConnection, table: str, file: str) -> Iterator[str]:
+    """What a table's columns are read from: codes with their prefix, and by a file's own names."""
+    there: set[str] = set()
+    if table == "trial":  # the only one with columns that were renamed
+        there = set(connection.sql("FROM read_parquet($file)", params={"file": file}).columns)
+    for name in TABLES[table]:
+        then = column_then(Sheet.TRIALS, name)
+        if name in _CODES:
+            yield f"$prefix || {name}"
+        elif name == "primary_measure" and MEASURES:
+            cases = " ".join(f"WHEN '{then}' THEN '{now}'" for then, now in MEASURES.items())
+            yield f"CASE {name} {cases} ELSE {name} END"
+        else:
+            yield then if then in there and name not in there else name
 
 
 def write_partition(

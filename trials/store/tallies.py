@@ -148,7 +148,7 @@ def _plot(row: tuple[Any, ...]) -> PlotOfWalk:
     return PlotOfWalk(
         trial=trial,
         crop=crop,
-        shortest_length_cm=shortest,
+        minimum_length_cm=shortest,
         plot=plot,
         bed=bed,
         position=position,

@@ -31,16 +31,16 @@ class Assumptions:
 
     ``cv_percent`` None takes the farm's own closed trials, or a usual figure without any.
     ``stems_per_plant`` None takes the crop's. ``germination`` serves varieties without a tested
-    lot. Picking is cutting and tallying, ``stems_an_hour``, and ``minutes_a_plot`` to find the
-    plot and write its line, ``picks_a_week`` times.
+    lot. Picking is cutting and tallying, ``stems_per_hour``, and ``minutes_per_plot`` to find the
+    plot and write its line, ``harvests_per_week`` times.
     """
 
     cv_percent: float | None = None
     plant_cv_percent: float = PLANT_CV_PERCENT
     stems_per_plant: float | None = None
-    stems_an_hour: float = 150.0
-    minutes_a_plot: float = 1.0
-    picks_a_week: float = 2.0
+    stems_per_hour: float = 150.0
+    minutes_per_plot: float = 1.0
+    harvests_per_week: float = 2.0
     weeks_of_cutting: float = 8.0
     germination: float = 0.75
     usable: float = 0.90
@@ -52,10 +52,10 @@ class Assumptions:
             return self.stems_per_plant
         return of_crop(STEMS_PER_PLANT, crop) or OTHER_STEMS_PER_PLANT
 
-    def hours_a_week(self, crop: str, plots: int, plants: int) -> float:
+    def hours_per_week(self, crop: str, plots: int, plants: int) -> float:
         """Hours of picking and tallying in an average week of cutting."""
-        cutting = plants * self.stems_of(crop) / self.weeks_of_cutting / self.stems_an_hour
-        return cutting + plots * self.picks_a_week * self.minutes_a_plot / 60
+        cutting = plants * self.stems_of(crop) / self.weeks_of_cutting / self.stems_per_hour
+        return cutting + plots * self.harvests_per_week * self.minutes_per_plot / 60
 
 
 def of_crop(figures: Mapping[str, Figure], crop: str) -> Figure | None:

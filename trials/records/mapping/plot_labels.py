@@ -249,8 +249,8 @@ def _grades(
     """The grades of each trial's cuts, and the shortest length that its plan says is saleable."""
     cuts, trials = known.frames.get(Sheet.CUTS), known.frames.get(Sheet.TRIALS)
     found: dict[str, set[int]] = {}
-    if trials is not None and "shortest_length_cm" in trials.columns:
-        for trial, cm in zip(trials["trial"], trials["shortest_length_cm"], strict=True):
+    if trials is not None and "minimum_length_cm" in trials.columns:
+        for trial, cm in zip(trials["trial"], trials["minimum_length_cm"], strict=True):
             found.setdefault(str(trial), set()).update({int(cm)} if cm > 0 else set())
     if cuts is not None and not cuts.empty:
         trial_of = {plot: trial for trial, plots in labels.items() for plot in plots}

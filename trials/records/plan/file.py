@@ -22,6 +22,7 @@ from trials.layout.plan import Bed, Planting, TrialPlan
 from trials.layout.power.assumptions import Assumptions
 from trials.layout.power.power import Family
 from trials.layout.season_dates import Timing
+from trials.model.former_names import MEASURES, PLAN_KEYS
 from trials.model.trial import AppliedTo, Factor
 from trials.records.faults import Faults, Wrong, hint, nearest, shown
 from trials.records.plan.keys import (
@@ -77,9 +78,9 @@ def plan_text(path: Path) -> str:
         raise FileRefused(f"{path} is not UTF-8 text. Save the plan as UTF-8.") from None
 
 
-def plan_of(text: str, file: str) -> TrialPlan:
-    """The plan in a text; see ``written_plan``."""
-    return written_plan(text, file).plan
+def stored_plan(text: str, file: str) -> WrittenPlan:
+    """All that a stored plan says; its keys may have the names of an earlier version."""
+    return _written(_with_todays_keys(_table(text, file)), file)
 
 
 def written_plan(text: str, file: str) -> WrittenPlan:
@@ -95,10 +96,29 @@ def written_plan(text: str, file: str) -> WrittenPlan:
         Some key is missing, unknown or cannot be right. Every fault is listed under the key's
         path, such as ``beds[2].width_m``.
     """
+    return _written(_table(text, file), file)
+
+
+def _table(text: str, file: str) -> dict[str, object]:
     try:
-        found = tomllib.loads(text)
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
         raise FileRefused(f"{file} is not valid TOML: {problem}. Correct it there.") from None
+
+
+def _with_todays_keys(found: dict[str, object]) -> dict[str, object]:
+    measure = found.get("primary_measure")
+    if isinstance(measure, str):
+        found["primary_measure"] = MEASURES.get(measure, measure)
+    for name, former in PLAN_KEYS.items():
+        part = found.get(name) if name else found
+        if isinstance(part, dict):
+            for then in [key for key in part if key in former]:
+                part[former[then]] = part.pop(then)
+    return found
+
+
+def _written(found: dict[str, object], file: str) -> WrittenPlan:
     faults = Faults("key")
     parts = list(_parts(found))
     for part, keys, above in parts:
@@ -182,6 +202,8 @@ def _judge(
 def _nearest_key(name: str, above: str) -> str:
     """The key that was meant: of this part, or of another one that it strayed from."""
     part = above.partition("[")[0].rstrip(".")
+    if name in PLAN_KEYS.get(part, {}):
+        return f"It is now called {PLAN_KEYS[part][name]}."
     here = {**PARTS, **REPEATED, "": PLAN}[part]
     metric = [key for key in here if here[key].metric is None]
     near = nearest(name, metric) or nearest(name, here)
@@ -214,7 +236,7 @@ def _plan(found: Mapping[str, object]) -> TrialPlan:
     factors = cast("list[dict[str, object]]", found["factors"])
     beds = cast("list[dict[str, object]]", found["beds"])
     planting = cast("dict[str, object]", found["planting"])
-    margin = found.get("margin")
+    margin = found.get("equivalence_margin")
     return TrialPlan(
         code=str(found["trial"]),
         season=cast("int", found["season"]),
@@ -247,9 +269,9 @@ def _plan(found: Mapping[str, object]) -> TrialPlan:
         primary_measure=str(found["primary_measure"]),
         alpha=_number(found.get("alpha", 0.05)),
         margin=None if margin is None else margin_of(str(margin)),
-        shortest_length_cm=_number(found["shortest_length_cm"]),
+        minimum_length_cm=_number(found["minimum_length_cm"]),
         grades_cm=tuple(cast("list[int]", found["grades_cm"])),
-        seed=cast("int", found["seed"]),
+        seed=cast("int", found["randomisation_number"]),
         block_size=cast("int | None", found.get("block_size")),
         sow_on=cast("date | None", found.get("sow_on")),
         transplant_on=cast("date | None", found.get("transplant_on")),

@@ -169,21 +169,19 @@ PLAN: Mapping[str, Key] = {
         "The comparisons that share that risk: with the check if there is one, else all pairs.",
         True,
     ),
-    "margin": Key(
+    "equivalence_margin": Key(
         _MARGIN,
         'Difference that does not matter to you: "3" in the measure\'s unit or "10%".',
         True,
     ),
     "detect": Key(_PERCENT, 'Difference you want to find, in % of the mean, such as "20%".', True),
     "chance": Key(_CHANCE, "Chance you want of finding it; 0.8 if left out.", True),
-    "shortest_length_cm": Key(
-        _NUMBER, "Shortest stem you can sell, cm; shorter varieties drop out."
-    ),
-    "shortest_length_in": Key(
+    "minimum_length_cm": Key(_NUMBER, "Minimum saleable length, cm; shorter varieties drop out."),
+    "minimum_length_in": Key(
         _NUMBER,
-        "shortest_length_cm in inches; like grades, to the nearest whole centimetre.",
+        "minimum_length_cm in inches; like grades, to the nearest whole centimetre.",
         optional=True,
-        metric="shortest_length_cm",
+        metric="minimum_length_cm",
         conversion=grade_of_inches,
     ),
     "grades_cm": Key(
@@ -196,7 +194,7 @@ PLAN: Mapping[str, Key] = {
         metric="grades_cm",
         conversion=grade_of_inches,
     ),
-    "seed": Key(
+    "randomisation_number": Key(
         _WHOLE, "Randomisation number: any whole number; the same one gives the same layout."
     ),
     "block_size": Key(_WHOLE, "Most plots in an incomplete block.", True),
@@ -244,9 +242,9 @@ ASSUME: Mapping[str, Key] = {
         _NUMBER, "Coefficient of variation between plants of a plot, in %; else 40.", True
     ),
     "stems_per_plant": Key(_NUMBER, "Stems per plant over the season; else the crop's.", True),
-    "stems_an_hour": Key(_NUMBER, "Stems cut and tallied per hour; else 150.", True),
-    "minutes_a_plot": Key(_NUMBER, "Minutes to find a plot and write its line; else 1.", True),
-    "picks_a_week": Key(_NUMBER, "Harvests per week; else 2.", True),
+    "stems_per_hour": Key(_NUMBER, "Stems cut and tallied per hour; else 150.", True),
+    "minutes_per_plot": Key(_NUMBER, "Minutes to find a plot and write its line; else 1.", True),
+    "harvests_per_week": Key(_NUMBER, "Harvests per week; else 2.", True),
     "weeks_of_cutting": Key(_NUMBER, "Weeks of cutting; else 8.", True),
     "germination": Key(_SHARE, "Share that germinates, where no lot was tested; else 0.75.", True),
     "usable": Key(_SHARE, "Share of seedlings fit to plant; else 0.9.", True),

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 _NUMBERS = Range(1, 2**31 - 2)
-ENTRY = Column("entry", Kind.WHOLE, range=_NUMBERS)
+CHANGE = Column("change", Kind.WHOLE, range=_NUMBERS)
 SUPERSEDED_BY = Column("superseded_by", Kind.WHOLE, Need.NOTHING, range=_NUMBERS)
 
 
@@ -26,6 +26,8 @@ def judge_once_held(
     file: str, sheet: Sheet, names: Sequence[str], cells: Mapping[str, Sequence[str]]
 ) -> pd.DataFrame:
     """The rows of a history in the types of judged rows, with ``entry`` and ``superseded_by``.
+
+    The store's ``entry`` is the column ``change`` of the cells.
 
     Parameters
     ----------
@@ -45,7 +47,7 @@ def judge_once_held(
 
     faults = Faults()
     found = {}
-    for column in (*map(FORMS[sheet].column, names), ENTRY, SUPERSEDED_BY):
+    for column in (*map(FORMS[sheet].column, names), CHANGE, SUPERSEDED_BY):
         spelled = Spelled.of(cells[column.name])
         judged = [judge_cell(text, column) for text in spelled.texts]
         wrong = [isinstance(value, Wrong) for value in judged]
@@ -61,4 +63,4 @@ def judge_once_held(
                 lambda i, says=says: says[i],  # type: ignore[misc]
             )
     faults.refuse_if_any()
-    return pd.DataFrame(found)
+    return pd.DataFrame(found).rename(columns={CHANGE.name: "entry"})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from trials.model.former_names import column_today
 from trials.model.rows import Sheet
 from trials.records.encoded_column import Cells
 from trials.records.faults import Faults, Wrong, nearest, shown
@@ -38,8 +39,8 @@ class Recognised:
 
 def recognise(cells: Cells, faults: Faults) -> Recognised | None:
     """Find the kind of a file from its headings; None if it has none, and ``faults`` says why."""
-    plain = [plain_heading(name) for name in cells.heading]
     form = nearest_form(cells)
+    plain = _plain(form, cells)
     if _likeness(form, set(plain)) < LEAST_LIKENESS:
         faults.add(cells.file, cells.heading_row, None, _no_kind(cells, form, set(plain)))
         return None
@@ -81,22 +82,28 @@ def recognise(cells: Cells, faults: Faults) -> Recognised | None:
 
 def own_form(cells: Cells) -> Form | None:
     """The kind of a table whose headings are exactly ours; None where they are not."""
-    plain = [plain_heading(name) for name in cells.heading]
-    if len(set(plain)) < len(plain):
-        return None
-    return next((form for form in FORMS.values() if _likeness(form, set(plain)) == 1), None)
+    return next((form for form in FORMS.values() if _is_exactly(form, _plain(form, cells))), None)
 
 
 def fits_well(cells: Cells) -> bool:
     """Whether the headings are ours but for slips, so that the slips are what is to be told."""
-    plain = {plain_heading(name) for name in cells.heading}
-    return any(_likeness(form, plain) >= CLOSE_LIKENESS for form in FORMS.values())
+    return any(
+        _likeness(form, set(_plain(form, cells))) >= CLOSE_LIKENESS for form in FORMS.values()
+    )
 
 
 def nearest_form(cells: Cells) -> Form:
     """The kind whose headings are most like those of a table."""
-    plain = {plain_heading(name) for name in cells.heading}
-    return max(FORMS.values(), key=lambda form: _likeness(form, plain))
+    return max(FORMS.values(), key=lambda form: _likeness(form, set(_plain(form, cells))))
+
+
+def _plain(form: Form, cells: Cells) -> list[str]:
+    """The headings in small letters; a former name of a column of the form as today's."""
+    return [column_today(form.sheet, plain_heading(name)) for name in cells.heading]
+
+
+def _is_exactly(form: Form, headings: list[str]) -> bool:
+    return len(set(headings)) == len(headings) and _likeness(form, set(headings)) == 1
 
 
 def _likeness(form: Form, headings: set[str]) -> float:

@@ -86,7 +86,7 @@ def _drawables(views: TrialViews, system: UnitSystem) -> Iterator[Drawable]:
                 partial(interaction_picture, comparison, term, figures),
             )
     if views.grades and order:
-        shortest = trial.shortest_length_cm
+        shortest = trial.minimum_length_cm
         drawn = partial(grades_picture, views.grades, shortest, system, factor, order)
         yield Drawable("Stem length", drawn)
         yield Drawable("Stem length, shares", partial(drawn, as_shares=True))

@@ -6,7 +6,8 @@ counts, cuts, stem samples, events and scores. The factor columns of plots are r
 ``["stand_counts",{"counted_on":"2025-06-20","living":9,"plot":"Z1"}]``:
 
 - the sheet's name, and the cells by their headings in the order of the alphabet, without spaces;
-- an empty cell is left out, so that a column added later changes no digest;
+- an empty cell is left out, so that a column added later changes no digest; a column or measure
+  that was renamed later keeps its first name here (``model.former_names``);
 - days are ISO text, a number is the shortest decimal that gives its double back, without an
   exponent, and without a point where it is whole; text is JSON text, not escaped beyond need;
 - lines are sorted by their UTF-8 bytes and joined by line feeds, with none at the end.
@@ -18,12 +19,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from trials.model.former_names import column_then, measure_then
 from trials.model.rows import Sheet
 from trials.model.trial import RecordsDigest
 from trials.store.history.as_of import Moment, look_back
@@ -75,10 +77,24 @@ def _lines(cursor: duckdb.DuckDBPyConnection, code: str) -> Iterator[str]:
         scope = cursor.sql(question(which), params={"trial": code})
         for name in names:
             held = cursor.sql(question(f"held_{name}"))
-            headings = sorted(held.columns)
-            found = held.join(scope, column, how="semi").select(*map(ColumnExpression, headings))
+            then = _names_then(name, held.columns)
+            columns = (ColumnExpression(then[heading]) for heading in then)
+            found = held.join(scope, column, how="semi").select(*columns)
             for row in found.fetchall():
-                yield line(name, zip(headings, row, strict=True))
+                yield line(name, _cells_then(zip(then, row, strict=True)))
+
+
+def _names_then(name: str, columns: Iterable[str]) -> Mapping[str, str]:
+    """The first name of each column of a sheet, in the order of the alphabet, with today's."""
+    if name != Sheet.TRIALS.value:
+        return {column: column for column in sorted(columns)}
+    return dict(sorted((column_then(Sheet.TRIALS, column), column) for column in columns))
+
+
+def _cells_then(cells: Iterable[tuple[str, object]]) -> Iterator[tuple[str, object]]:
+    for heading, cell in cells:
+        is_measure = heading == "primary_measure" and isinstance(cell, str)
+        yield heading, measure_then(str(cell)) if is_measure else cell
 
 
 def line(sheet: str, cells: Iterable[tuple[str, object]]) -> str:

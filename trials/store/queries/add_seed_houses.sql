@@ -2,4 +2,4 @@
 -- One row per house, from the frame "fresh" (the sheet of seed houses).
 -- Parameters: none.
 INSERT INTO seed_house BY NAME
-SELECT house, currency, carriage, free_carriage_from, minimum_order FROM fresh;
+SELECT house, currency, shipping, free_shipping_from, minimum_order FROM fresh;

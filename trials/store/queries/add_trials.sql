@@ -3,7 +3,7 @@
 -- Parameters: none.
 INSERT INTO trial BY NAME
 SELECT trial, season, site, crop, question, "check" AS check_level, primary_measure, alpha,
-       margin, shortest_length_cm
+       equivalence_margin, minimum_length_cm
 FROM fresh;
 
 -- 'pinch on whole plots; variety on plots' is two factors, the name before the last ' on '.

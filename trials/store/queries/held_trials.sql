@@ -7,7 +7,7 @@ WITH spelled AS (
     GROUP BY trial
 )
 SELECT t.trial, t.season, t.site, t.crop, t.question, s.factors, t.check_level AS "check",
-       t.primary_measure, t.alpha, t.margin, t.shortest_length_cm
+       t.primary_measure, t.alpha, t.equivalence_margin, t.minimum_length_cm
 FROM trial AS t
 JOIN spelled AS s USING (trial)
 ORDER BY t.season, t.trial;

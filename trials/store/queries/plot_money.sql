@@ -15,7 +15,7 @@ germinating AS (/* germination */),
 offer AS (/* offers */),
 here AS (
     SELECT p.plot, p.trial, t.crop, g.plants_set, g.net_length_m,
-           round(coalesce($shortest_cm, t.shortest_length_cm)) AS shortest_grade_cm
+           round(coalesce($shortest_cm, t.minimum_length_cm)) AS shortest_grade_cm
     FROM plot AS p
     JOIN trial AS t USING (trial)
     JOIN planting AS g USING (plot)

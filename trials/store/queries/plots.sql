@@ -18,7 +18,7 @@ stake AS (/* stakes */),
 tally AS (/* tallied_days */),
 here AS (
     SELECT p.plot, p.trial, p.block, p.bed, p.position, w.whole_plot,
-           round(coalesce($shortest_cm, t.shortest_length_cm)) AS shortest_grade_cm,
+           round(coalesce($shortest_cm, t.minimum_length_cm)) AS shortest_grade_cm,
            g.plants_set, g.net_length_m, g.net_area_m2, d.transplanted_on
     FROM plot AS p
     JOIN trial AS t USING (trial)
@@ -135,7 +135,7 @@ SELECT plot, block, whole_plot, bed, position,
        marketable_stems / plants_set AS stems_per_plant_set,
        marketable_stems / net_length_m AS stems_per_metre,
        stem_length_cm,
-       marketable_stems / nullif(marketable_stems + short_stems, 0) AS tall_share,
+       marketable_stems / nullif(marketable_stems + short_stems, 0) AS saleable_length_share,
        marketable_stems / nullif(marketable_stems + short_stems + culled_stems, 0)
            AS marketable_share,
        days_to_first_cut,

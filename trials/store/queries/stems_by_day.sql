@@ -3,7 +3,7 @@
 -- Parameters: $trial.
 WITH tally AS (/* tallied_days */)
 SELECT c.plot, c.cut_on,
-       CAST(coalesce(sum(l.stems) FILTER (l.grade_cm >= round(t.shortest_length_cm)), 0) AS BIGINT)
+       CAST(coalesce(sum(l.stems) FILTER (l.grade_cm >= round(t.minimum_length_cm)), 0) AS BIGINT)
            AS stems
 FROM tally AS c
 JOIN plot AS p ON p.plot = c.plot

@@ -12,7 +12,7 @@ line AS (
     ANTI JOIN (SELECT trial, plot FROM event WHERE kind = 'lost') AS e
         ON e.trial = p.trial AND (e.plot = p.plot OR e.plot IS NULL)
     WHERE c.outcome = 'picked' AND l.stems > 0
-      AND l.grade_cm >= round(coalesce($shortest_cm, t.shortest_length_cm))
+      AND l.grade_cm >= round(coalesce($shortest_cm, t.minimum_length_cm))
 ),
 first AS (SELECT plot, min(cut_on) AS first_cut FROM line GROUP BY plot)
 SELECT plot, CAST(date_diff('day', first_cut, cut_on) // 7 AS INTEGER) AS week, grade_cm,

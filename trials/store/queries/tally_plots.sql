@@ -42,7 +42,7 @@ line AS (
     WHERE cut_on = $day
     GROUP BY plot
 )
-SELECT p.trial, t.crop, t.shortest_length_cm, coalesce(i.stake, p.plot) AS plot, p.bed, p.position,
+SELECT p.trial, t.crop, t.minimum_length_cm, coalesce(i.stake, p.plot) AS plot, p.bed, p.position,
        w.treatment, s.lost_reason, c.outcome,
        CAST(CASE WHEN c.outcome = 'picked' THEN coalesce(l.stems, 0) END AS INTEGER) AS stems,
        CAST(CASE WHEN c.outcome = 'picked' THEN coalesce(l.culls, 0) END AS INTEGER) AS culls,

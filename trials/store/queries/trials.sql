@@ -9,9 +9,9 @@ planted AS (
     SELECT trial FROM event WHERE kind = 'planted'
 )
 SELECT t.trial, t.season, t.site, t.crop, t.question, t.check_level, t.primary_measure, t.alpha,
-       CAST(trim(rtrim(t.margin, '% ')) AS DOUBLE) AS margin_value,
-       contains(t.margin, '%') AS margin_percent,
-       t.shortest_length_cm,
+       CAST(trim(rtrim(t.equivalence_margin, '% ')) AS DOUBLE) AS margin_value,
+       contains(t.equivalence_margin, '%') AS margin_percent,
+       t.minimum_length_cm,
        CASE WHEN c.trial IS NOT NULL THEN 'closed'
             WHEN picked.trial IS NOT NULL THEN 'picking'
             WHEN planted.trial IS NOT NULL THEN 'planted'
