@@ -7,6 +7,7 @@ import tempfile
 import threading
 from collections.abc import Callable
 from datetime import date, datetime
+from functools import partial
 from hashlib import sha256
 from pathlib import Path
 from typing import ParamSpec, TypeVar
@@ -96,7 +97,12 @@ def trials() -> tuple[Trial, ...]:
 def farm_units() -> UnitSystem:
     """The units that the farm chose for its figures."""
     require(EVERYBODY)
-    return front.farm_units(store_path())
+    return _units_of(store_path(), file_state())
+
+
+@st.cache_resource(max_entries=ANSWERS_KEPT, show_spinner=False)
+def _units_of(path: Path, at: FileState) -> UnitSystem:
+    return front.farm_units(path)
 
 
 def set_farm_units(units: UnitSystem) -> None:
@@ -228,9 +234,13 @@ def sheets(trial: str, how: front.Printing) -> tuple[tuple[str, bytes], ...]:
         return tuple((path.name, path.read_bytes()) for path in written)
 
 
-def order_pdf(ordering: Ordering, farm: str, size: PaperSize) -> bytes:
-    """The order to print, dated today."""
+def order_pdf(ordering: Ordering, farm: str, size: PaperSize) -> Callable[[], bytes]:
+    """Returns a function that makes the order to print, dated today, once it is asked for."""
     require(READERS)
+    return partial(_order_pdf, ordering, farm, size)
+
+
+def _order_pdf(ordering: Ordering, farm: str, size: PaperSize) -> bytes:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "order.pdf"
         front.write_order_pdf(ordering, path, farm=farm, on=date.today(), size=size)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import pkgutil
 from importlib import import_module
 
@@ -35,9 +36,15 @@ COMMAND_LINE = "trials.cli"
 
 
 def import_everything() -> None:
-    """Import every module of this program but the command line, and the libraries they need."""
+    """Import every module of this program but the command line, and the libraries they need.
+
+    Streamlit collects garbage after each run of a page, and every page waits while it does. What
+    was imported stays until the end, so the collections pass it over from here on.
+    """
     for name in LIBRARIES:
         import_module(name)
     for found in pkgutil.walk_packages(trials.__path__, f"{trials.__name__}."):
         if not found.name.startswith(COMMAND_LINE):
             import_module(found.name)
+    gc.collect()
+    gc.freeze()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 
 import streamlit as st
@@ -23,6 +24,13 @@ def show_picture(draw: Draw, place: str, wide_px: int = WIDE_PX) -> None:
     wide = draw(wide_px)
     st.html(markup.caption(wide.title, wide.note) + markup.picture(wide, draw(NARROW_PX)))
     show_files(wide, place)
+
+
+def show_where_any(draw: Callable[[int], Picture | None], wide_px: int = WIDE_PX) -> None:
+    """Show a picture as ``show_picture`` does, or nothing where there is nothing to draw."""
+    wide, narrow = draw(wide_px), draw(NARROW_PX)
+    if wide is not None and narrow is not None:
+        show_picture(lambda width: wide if width == wide_px else narrow, wide.name, wide_px)
 
 
 def show_files(picture: Picture, place: str) -> None:

@@ -199,20 +199,9 @@ def _plots() -> Mapping[str, object]:
             key="plan_layout",
         )
         replicates = _whole(FIELDS["replicates"], "replicates", 4, least=1)
-        block = st.number_input(
-            FIELDS["block_size"],
-            min_value=2,
-            value=None,
-            placeholder="for incomplete blocks",
-            key="plan_block",
-            persist_state="session",
-        )
     with middle:
         plants = _whole(FIELDS["plants_per_plot"], "plants", 16, least=1)
-        guards = _whole(FIELDS["guards"], "guards", 1)
-        number = _whole(
-            FIELDS["randomisation_number"], "randomisation_number", int(f"{date.today():%Y%m%d}")
-        )
+        detect = _text(FIELDS["detect"], "detect", "for example: 20%")
     with right:
         us = units() is UnitSystem.US
         shortest = st.number_input(
@@ -223,13 +212,26 @@ def _plots() -> Mapping[str, object]:
             key="plan_shortest_in" if us else "plan_shortest_cm",
             persist_state="session",
         )
+    # What is usual already stands there; the fields are drawn once somebody opens them.
+    with st.popover("Small blocks, guard plants, length grades, randomisation number"):
+        block = st.number_input(
+            FIELDS["block_size"],
+            min_value=2,
+            value=None,
+            placeholder="for incomplete blocks",
+            key="plan_block",
+            persist_state="session",
+        )
+        guards = _whole(FIELDS["guards"], "guards", 1)
         grades = st.multiselect(
             FIELDS["grades_cm"] + ", from " + ("(in)" if us else "(cm)"),
             GRADES_IN if us else GRADES_CM,
             default=USUAL_GRADES_IN if us else USUAL_GRADES_CM,
             key="plan_grades_in" if us else "plan_grades_cm",
         )
-        detect = _text(FIELDS["detect"], "detect", "for example: 20%")
+        number = _whole(
+            FIELDS["randomisation_number"], "randomisation_number", int(f"{date.today():%Y%m%d}")
+        )
     return {
         "layout": layout,
         "replicates": replicates,
@@ -309,11 +311,9 @@ def _days() -> Mapping[str, object]:
         sow = _day(FIELDS["sow_on"], "sow_on")
     with right:
         out = _day(FIELDS["transplant_on"], "transplant_on")
-    first = stored(Sheet.SEASONS).empty  # the store has no frosts and no season's ends
-    with st.expander(
-        "If not in your records: days to bloom, frosts, start and end of the season",
-        expanded=first,
-    ):
+    words = "If not in your records: days to bloom, frosts, start and end of the season"
+    is_first = stored(Sheet.SEASONS).empty  # the store has no frosts and no season's ends
+    with st.expander(words, expanded=True) if is_first else st.popover(words):
         bloom = st.number_input(
             "Days from sowing to the first cut",
             min_value=20,

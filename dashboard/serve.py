@@ -33,6 +33,8 @@ SETTINGS: dict[str, object] = {
     "server.maxMessageSize": 50,
     "server.enableStaticServing": False,
     "server.enableAgentApi": False,
+    # No page writes by a bare expression; looking for them took longer than most pages.
+    "runner.magicEnabled": False,
     "client.toolbarMode": "minimal",
     "client.showErrorLinks": "false",
     "logger.hideWelcomeMessage": True,

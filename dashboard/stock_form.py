@@ -8,6 +8,7 @@ import streamlit as st
 
 from dashboard import winter_data as data
 from dashboard.access.visitor import WRITERS, visitor
+from dashboard.redrawn import folded, redrawn_alone
 from dashboard.theme import markup
 from trials.errors import RecordsRefused
 from trials.report.stock_words import stock_sentences, stock_table
@@ -28,7 +29,14 @@ def show_stock(season: int) -> None:
         + markup.lines(stock_sentences(found, season))
     )
     if visitor().role in WRITERS:
-        with st.expander("Count a lot, or record a germination test"):
+        show_form()
+
+
+@redrawn_alone
+def show_form() -> None:
+    """The form, once it is opened."""
+    with folded("Count a lot, or record a germination test", "stock_form") as is_open:
+        if is_open:
             _form()
 
 

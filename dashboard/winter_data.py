@@ -6,7 +6,9 @@ import io
 import tempfile
 import threading
 import zipfile
+from collections.abc import Callable
 from datetime import UTC, date, datetime
+from functools import partial
 from pathlib import Path
 
 from dashboard.access.visitor import READERS, WRITERS, require
@@ -34,9 +36,13 @@ def winter(text: str, where: str) -> WinterChoice:
     return front.winter_of(store_path(), text, where)
 
 
-def winter_files(found: WinterChoice, farm: str, size: PaperSize) -> bytes:
-    """Every file of a winter plan in one archive, dated today."""
+def winter_files(found: WinterChoice, farm: str, size: PaperSize) -> Callable[[], bytes]:
+    """Returns a function that packs every file of a winter plan, dated today, once asked for."""
     require(READERS)
+    return partial(_winter_files, found, farm, size)
+
+
+def _winter_files(found: WinterChoice, farm: str, size: PaperSize) -> bytes:
     packed = io.BytesIO()
     with tempfile.TemporaryDirectory() as folder, zipfile.ZipFile(packed, "w") as archive:
         for path in front.write_winter(found, Path(folder), farm=farm, on=date.today(), size=size):

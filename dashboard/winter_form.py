@@ -163,9 +163,9 @@ def _markets(start: WinterStart) -> list[Mapping[str, object]]:
 def _limits(start: WinterStart) -> Mapping[str, object]:
     unit = "ft" if _us() else "m"
     st.html(markup.caption("Limits", "What you leave empty sets no limit."))
-    left, right = st.columns(2)
-    with left:
-        budget = _amount("Most to pay for seed and raising", "budget")
+    budget = _amount("Most to pay for seed and raising", "budget")
+    # Most growers need none of these; they are drawn once somebody opens them.
+    with st.popover("Hours of work, poor seasons, shares, varieties to leave out"):
         hours = _amount("Hours of work there are per week", "hours")
         floor = st.number_input(
             "Least net that the poor seasons must bring on average",
@@ -174,7 +174,6 @@ def _limits(start: WinterStart) -> Mapping[str, object]:
             persist_state="session",
             help="The mean of the worst fifth of the seasons. It may be below 0.",
         )
-    with right:
         least = st.number_input(
             f"Shortest sowing ({unit})",
             min_value=0.1,

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from functools import partial
 
 import streamlit as st
 
 from dashboard import data
-from dashboard.pictures import show_picture
+from dashboard.pictures import show_where_any
 from dashboard.settings import crop_choice, rules_controls, units
 from dashboard.theme import markup
 from dashboard.theme.text import for_markdown
 from trials.decide import Choice, Standing
-from trials.drawing.picture import Picture
 from trials.model.trial import Trial
 from trials.report.choice_page import (
     basis_sentence,
@@ -65,14 +63,7 @@ def show_pictures(choice: Choice, figures: Figures) -> None:
     draws = (partial(chance_picture, choice), partial(loss_picture, choice, figures))
     for place, draw in zip(places, draws, strict=True):
         with place:
-            show_where_any(draw)
-
-
-def show_where_any(draw: Callable[[int], Picture | None]) -> None:
-    """A picture, unless there is nothing to draw."""
-    found = draw(HALF_PX)
-    if found is not None:
-        show_picture(draw, found.name, HALF_PX)  # type: ignore[arg-type]
+            show_where_any(draw, HALF_PX)
 
 
 def show_practices(choice: Choice) -> None:
@@ -119,7 +110,7 @@ def show(trials: tuple[Trial, ...]) -> None:
     st.page_link("screens/order.py", label="Order seed for these →", query_params={"crop": crop})
     left, right = st.columns(2, gap="large")
     with left:
-        show_where_any(partial(tall_picture, choice))
+        show_where_any(partial(tall_picture, choice), HALF_PX)
     with right:
         st.html(
             markup.caption("The rules, in order")

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from functools import wraps
-from typing import ParamSpec
+from collections.abc import Sequence
 
 import streamlit as st
 
 from dashboard import data, trial_data
-from dashboard.access.visitor import said, visitor
+from dashboard.access.visitor import visitor
 from dashboard.pictures import show_picture
+from dashboard.redrawn import folded, redrawn_alone
 from dashboard.settings import paper, units
 from dashboard.theme import markup
 from dashboard.theme.text import for_markdown
-from trials.errors import SignInRefused, TallybedError, UnknownName
+from trials.errors import UnknownName
 from trials.model.trial import MEASURES, Measure, Trial
 from trials.report.answer import answer_words
 from trials.report.comparison_tables import (
@@ -43,26 +42,6 @@ PAIR_CHIPS = (
     ("the same for your purpose", "open"),
     ("cannot tell yet", "quiet"),
 )
-P = ParamSpec("P")
-
-
-def redrawn_alone(part: Callable[P, None]) -> Callable[P, None]:
-    """A part of the page that a touch of its own controls redraws, and nothing else.
-
-    Who looks is asked again at each redrawing, as at every run of the page.
-    """
-
-    @wraps(part)
-    def shown(*args: P.args, **kwargs: P.kwargs) -> None:
-        try:
-            visitor()
-            part(*args, **kwargs)
-        except SignInRefused as ended:
-            st.html(markup.signed_out(str(ended)))
-        except TallybedError as refusal:
-            st.html(markup.alert(said(refusal)))
-
-    return st.fragment(shown)
 
 
 # ----------------------------------------------------------------------------- what is looked at
@@ -192,7 +171,10 @@ def show_pictures(views: TrialViews) -> None:
 @redrawn_alone
 def show_statistics(trial: Trial, comparison: Comparison, factor: str, figures: Figures) -> None:
     """Means, pairs, how it was found; folded away until somebody opens it."""
-    with st.expander("Statistics: every mean, every pair, and the method"):
+    label = "Statistics: every mean, every pair, and the method"
+    with folded(label, "statistics") as is_open:
+        if not is_open:
+            return
         tested = any(mean.letters for mean in comparison.means)
         st.html(
             markup.section(

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import streamlit as st
 
 from dashboard import winter_data as data
 from dashboard.access.visitor import visitor
-from dashboard.charts.winter import (
-    BEDS_KEY,
-    MONEY_KEY,
-    STEMS_KEY,
-    beds_chart,
-    money_chart,
-    stems_chart,
-)
+from dashboard.pictures import show_where_any
 from dashboard.settings import LONGEST_FARM, paper, units
 from dashboard.stock_form import show_stock
 from dashboard.theme import markup
@@ -23,6 +18,8 @@ from trials.errors import TallybedError
 from trials.model.work_safety import ORDERING, SOWING, cautions
 from trials.report.figures import listed
 from trials.report.order_page import parcel_sentence, parcel_table
+from trials.report.pictures.frame import HALF_PX, WIDE_PX
+from trials.report.pictures.winter import beds_picture, money_picture, stems_picture
 from trials.report.remedies import page_words
 from trials.report.winter_page import gap_sentence, grounds, order_sentence
 from trials.report.winter_tables import (
@@ -30,7 +27,6 @@ from trials.report.winter_tables import (
     in_money,
     markets_table,
     needs_table,
-    outlet_words,
     plantings_table,
 )
 from trials.season import WinterStart
@@ -73,11 +69,8 @@ def show(found: WinterChoice, text: str) -> None:
         return
     show_beds(found)
     show_markets(found)
-    st.html(
-        markup.section("Money by variety", "Figures at the right are what is left: the net.")
-        + markup.key(MONEY_KEY)
-    )
-    st.altair_chart(money_chart(found), theme=None)
+    st.html(markup.section("Money by variety"))
+    show_where_any(partial(money_picture, found), WIDE_PX)
     with st.expander("Money by variety as a table"):
         st.html(markup.table(earned_table(found)))
     show_order(found)
@@ -91,8 +84,8 @@ def show(found: WinterChoice, text: str) -> None:
 
 def show_beds(found: WinterChoice) -> None:
     """The sowings in their beds, as a picture and as a table."""
-    st.html(markup.section("Beds by week") + markup.key(BEDS_KEY))
-    st.altair_chart(beds_chart(found, units()), theme=None)
+    st.html(markup.section("Beds by week"))
+    show_where_any(partial(beds_picture, found, units()), WIDE_PX)
     st.html(
         markup.caption("Sowing list")
         + markup.table(plantings_table(found, units()))
@@ -102,15 +95,11 @@ def show_beds(found: WinterChoice) -> None:
 
 def show_markets(found: WinterChoice) -> None:
     """Each market's stems by week next to what it wants."""
-    st.html(
-        markup.section("Stems by week against demand", "Means over the drawn seasons.")
-        + markup.key(STEMS_KEY)
-    )
-    columns = st.columns(2)
-    for place, outlet in enumerate(found.winter.outlets):
+    st.html(markup.section("Stems by week against demand", "Means over the drawn seasons."))
+    columns = st.columns(2, gap="large")
+    for place in range(len(found.winter.outlets)):
         with columns[place % 2]:
-            st.html(markup.caption(outlet_words(outlet)))
-            st.altair_chart(stems_chart(found, place), theme=None)
+            show_where_any(partial(stems_picture, found, place), HALF_PX)
     st.html(markup.table(markets_table(found)))
 
 

@@ -6,7 +6,7 @@ from trials.drawing.inks import DARK, LIGHT, Ink, Palette
 from trials.drawing.svg import device_style
 
 # Earth and leaf on warm paper: STONE for marks only, never words. They are written as they are in
-# light; ``by_device`` lets a style follow the reader's device, ``in_dark`` a chart.
+# light; ``by_device`` lets a style follow the reader's device.
 PAPER = LIGHT[Ink.GROUND]
 CARD = LIGHT[Ink.CARD]
 SAND = LIGHT[Ink.BAND]
@@ -18,7 +18,6 @@ CLAY = LIGHT[Ink.CLAY]
 STONE = LIGHT[Ink.STONE]
 
 BASE_FONT_PX = 18
-FONT = '"Source Sans", "Source Sans Pro", sans-serif'
 
 # Outlines of fields contrast 3:1 with their ground (WCAG 2.2, 1.4.11): a rule of a table need not.
 FIELD_LINE = {"light": STONE, "dark": DARK[Ink.STONE]}
@@ -51,13 +50,6 @@ def by_device(css: str) -> str:
     for ink, colour in LIGHT.items():
         css = css.replace(colour, f"var(--{ink.value})")
     return css
-
-
-def in_dark(text: str) -> str:
-    """A chart's specification with each colour of ours as it is in dark."""
-    for ink, colour in LIGHT.items():
-        text = text.replace(colour, DARK[ink])
-    return text
 
 
 STYLE = f"<style>{device_style(':root')}</style>" + by_device(f"""<style>
@@ -126,9 +118,6 @@ table.tb-table {{ border-collapse: collapse; width: 100%; font-size: .96rem; lin
   text-underline-offset: 3px; }}
 .stPageLink a {{ border: 1.5px solid {LEAF}; border-radius: 6px; padding: .45rem .9rem; }}
 .stPageLink a p {{ color: {LEAF}; font-weight: 600; }}
-.tb-key {{ display: flex; flex-wrap: wrap; gap: .1rem 1.1rem; color: {INK}; font-size: .95rem;
-  margin: .2rem 0 0; }}
-.tb-key span {{ display: inline-flex; align-items: center; gap: .4rem; }}
 .tb-alert, .tb-done {{ border-left: 6px solid {CLAY}; background: {CARD}; padding: .8rem 1.1rem;
   margin: .6rem 0; border-radius: 0 6px 6px 0; overflow-wrap: anywhere; }}
 .tb-alert p, .tb-done p {{ margin: 0; line-height: 1.5; }}
@@ -160,21 +149,6 @@ table.tb-table {{ border-collapse: collapse; width: 100%; font-size: .96rem; lin
 .tb-phone a {{ display: inline-block; min-height: 44px; line-height: 42px; padding: 0 .9rem;
   border: 1.5px solid {LEAF}; border-radius: 6px; color: {LEAF}; font-weight: 600; }}
 .st-key-bed {{ max-width: 38rem; }}
-.sign {{ display: inline-block; flex: none; width: 13px; height: 13px; box-sizing: border-box; }}
-.sign.dot {{ border-radius: 50%; background: {LEAF}; }}
-.sign.diamond {{ transform: rotate(45deg) scale(.85); border: 2.5px solid {STONE};
-  background: {CARD}; }}
-.sign.diamond-clay {{ transform: rotate(45deg) scale(.85); border: 2.5px solid {CLAY};
-  background: {CARD}; }}
-.sign.bar {{ width: 22px; background: {LEAF}; border-radius: 3px; }}
-.sign.frame {{ width: 22px; border: 2.5px solid {STONE}; background: {CARD}; border-radius: 3px; }}
-.sign.frame-leaf {{ width: 22px; border: 2.5px solid {LEAF}; background: {CARD};
-  border-radius: 3px; }}
-.sign.line {{ width: 26px; height: 3px; background: {LEAF}; }}
-.sign.dots {{ width: 26px; height: 0; border-top: 3px dotted {STONE}; }}
-.sign.dash {{ width: 26px; height: 0; border-top: 3px dashed {CLAY}; }}
-.sign.ring {{ border-radius: 50%; border: 3px solid {STONE}; }}
-.sign.swatch {{ width: 20px; border-radius: 2px; }}
 .st-key-foot {{ border-top: 1px solid {LINE}; margin-top: 2.5rem; padding-top: 1rem; }}
 .tb-total {{ font-family: "Source Serif", serif; font-size: 1.25rem; line-height: 1.45;
   margin: .6rem 0 0; overflow-wrap: anywhere; }}
@@ -184,7 +158,6 @@ table.tb-table {{ border-collapse: collapse; width: 100%; font-size: .96rem; lin
 .tb-but {{ margin: .35rem 0 0; max-width: 46rem; overflow-wrap: anywhere; }}
 .tb-picture {{ display: block; width: 100%; max-width: 47rem; height: auto; }}
 .tb-picture.narrow {{ display: none; }}
-[data-testid=stElementToolbarButton]:has([aria-label="Copy Vega-Lite spec"]) {{ display: none; }}
 @media (max-width: 40rem) {{
   .tb-answer {{ font-size: 1.3rem; }}
   .tb-picture.wide {{ display: none; }}

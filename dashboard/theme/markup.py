@@ -115,16 +115,6 @@ def done(text: str) -> str:
     return f'<div class="tb-done" role="status"><p>{for_html(text)}</p></div>'
 
 
-def key(signs: Iterable[tuple[str, str]], colours: Iterable[tuple[str, str]] = ()) -> str:
-    """What the signs of a picture mean; ``colours`` are (colour of ours, words) for swatches."""
-    parts = [f'<span><i class="sign {sign}"></i>{for_html(text)}</span>' for sign, text in signs]
-    parts += [
-        f'<span><i class="sign swatch" style="background:{colour}"></i>{for_html(text)}</span>'
-        for colour, text in colours
-    ]
-    return f'<div class="tb-key">{"".join(parts)}</div>'
-
-
 def standing(rank: int, name: str, chips: Iterable[str], facts: Iterable[str], reasons: str) -> str:
     """One variety's place: its verdict, its prospects, and on demand the reasons."""
     return (

@@ -38,17 +38,6 @@ def for_html(text: str) -> str:
     return html.escape(_one_line(text), quote=True)
 
 
-def for_chart(text: str, width: int = 18) -> str:
-    """The text in lines of at most ``width`` characters, as charts draw long names."""
-    lines: list[str] = []
-    for word in _one_line(text).split(" "):
-        if lines and len(lines[-1]) + 1 + len(word) <= width:
-            lines[-1] += f" {word}"
-        else:
-            lines += [word[i : i + width] for i in range(0, len(word), width)] or [""]
-    return "\n".join(lines)
-
-
 def _one_line(text: str) -> str:
     """Without line breaks, and without characters that turn the reading direction."""
     return _LINE_BREAKS.sub(" ", text.translate(_SIGHTLESS)).strip()

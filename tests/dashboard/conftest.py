@@ -18,6 +18,8 @@ from streamlit.testing.v1 import AppTest
 from trials import season
 
 APP = Path(__file__).parents[2] / "dashboard" / "app.py"
+# Parts that are drawn once they are opened; a page under test shows them at once.
+FOLDED = ("statistics", "stock_form")
 
 # What a name in a record may look like, and what Markdown, HTML or TeX would make of it.
 HOSTILE = (
@@ -173,6 +175,8 @@ def show(monkeypatch: pytest.MonkeyPatch) -> Callable[..., AppTest]:
             page.switch_page(f"screens/{screen}.py")
         for key, value in asked.items():
             page.query_params[key] = value
+        for part in FOLDED:
+            page.session_state[part] = True
         return page.run()
 
     return shown

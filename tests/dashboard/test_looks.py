@@ -1,4 +1,4 @@
-"""The pages follow the device: every colour of a style and of a chart has its shade in dark."""
+"""The pages follow the device: every colour of a style has its shade in dark."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ import re
 
 from dashboard.access import front_page
 from dashboard.serve import SETTINGS
-from dashboard.theme.looks import STYLE, by_device, in_dark
-from trials.drawing.inks import DARK, LIGHT, Ink, contrast
+from dashboard.theme.looks import STYLE, by_device
+from trials.drawing.inks import LIGHT, Ink, contrast
 
 HEX = re.compile(r"#[0-9A-Fa-f]{6}")
 
@@ -20,11 +20,6 @@ def test_every_colour_of_a_style_is_named_by_what_it_means() -> None:
         used = set(re.findall(r"var\(--([\w-]+)\)", rules))
         assert used <= {ink.value for ink in Ink}
         assert "prefers-color-scheme:dark" in style
-
-
-def test_a_chart_has_its_colours_as_they_are_in_dark() -> None:
-    found = HEX.findall(in_dark(" ".join(LIGHT.values())))
-    assert set(found) <= set(DARK.values())
 
 
 def test_the_device_chooses_between_both_and_fields_can_be_seen() -> None:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
-from dashboard.theme.text import JOINER, for_chart, for_html, for_markdown
+from dashboard.theme.text import JOINER, for_html, for_markdown
 
 NAMES = (
     "<img src=x onerror=alert(1)>",
@@ -49,14 +49,3 @@ def test_html_shows_any_text_and_holds_no_tag(text: str) -> None:
 
 def test_characters_that_turn_the_reading_direction_are_left_out() -> None:
     assert for_html("ab\u202ecd\u2066e") == "abcde"
-
-
-def test_a_long_name_is_broken_and_nothing_of_it_lost() -> None:
-    name = "Longstalk-of-the-Lower-Meadow white double early"
-    lines = for_chart(name, 18).split("\n")
-    assert max(map(len, lines)) <= 18
-    assert "".join(lines).replace(" ", "") == name.replace(" ", "")
-
-
-def test_a_short_name_is_one_line() -> None:
-    assert for_chart("Fennadrift") == "Fennadrift"

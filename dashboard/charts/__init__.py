@@ -1,1 +1,0 @@
-"""Results in, charts out: nothing here knows the page or the store."""
