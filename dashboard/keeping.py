@@ -15,6 +15,7 @@ PARTS = {
     "keys": "Looking up every row by its keys …",
     "rules": "Checking every row by the rules …",
     "file": "Comparing every block of the file with its checksum …",
+    "photos": "Comparing every photo with its digest …",
 }
 
 

@@ -54,6 +54,7 @@ class Verb(StrEnum):
     PLAN = "plan"
     ORDER = "order"
     BACKUP = "backup"
+    PHOTO = "photo"
     RESTORE = "restore"
     INVITE = "people invite"
 

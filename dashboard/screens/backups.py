@@ -9,7 +9,12 @@ from dashboard.access.visitor import said
 from dashboard.theme import markup
 from trials import TallybedError
 from trials.report.figures import count
-from trials.report.safety_page import check_lines, copies_table, what_to_do_lines
+from trials.report.safety_page import (
+    check_lines,
+    copies_table,
+    missing_photos_sentence,
+    what_to_do_lines,
+)
 from trials.season import KeptCopy, Wholeness
 
 CHECKED = "store_checked"
@@ -85,6 +90,8 @@ def show_copying() -> None:
             markup.done(f"Backed up and verified: {rows} in {made.folder}.")
             + markup.note("Store a copy on another disk too.")
         )
+        if made.photos_missing:
+            st.html(markup.alert(missing_photos_sentence(made)))
 
 
 def show_copies(copies: tuple[KeptCopy, ...]) -> None:

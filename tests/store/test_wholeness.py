@@ -45,6 +45,7 @@ def test_check_reads_every_row_of_every_table(store: Store) -> None:
             "cut",
             "event",
             "germination_test",
+            "photo",
             "planting",
             "score",
             "seed_price",

@@ -18,6 +18,7 @@ from trials.cli import (
     loading,
     network,
     people,
+    photos,
     planning,
     records,
     reporting,
@@ -70,7 +71,13 @@ def tallybed() -> None:
 HEADINGS: Mapping[str, Sequence[click.Command]] = {
     "Start": (showing.demo, showing.dashboard, showing.install_shortcut),
     "Plan": (planning.plan, planning.sheets, planning.calendar),
-    "Record": (records.planted, loading.load, records.list_trials, records.close),
+    "Record": (
+        records.planted,
+        loading.load,
+        photos.photo,
+        records.list_trials,
+        records.close,
+    ),
     "Results": (compare.compare, reporting.report, seed.choose, seed.order, winter.winter),
     "Corrections": (history.correct, history.withdraw, history.undo, history.history),
     "Copies and packages": (

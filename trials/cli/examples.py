@@ -20,6 +20,13 @@ EXAMPLES: Mapping[str, Sequence[str]] = {
         "tallybed load records --dry-run",
         "tallybed load - < cuts.csv",
     ],
+    "photo": ["tallybed photo add wrenlatch.jpg --variety Wrenlatch --day 2026-08-14"],
+    "photo add": [
+        "tallybed photo add wrenlatch.jpg --variety Wrenlatch --day 2026-08-14",
+        'tallybed photo add bed.jpg --plot C4222 --day 2026-08-14 --caption "first open flower"',
+    ],
+    "photo list": ["tallybed photo list --variety Wrenlatch"],
+    "photo withdraw": ['tallybed photo withdraw 3f2a90c1d4e7 --why "blurred"'],
     "trials": ["tallybed trials"],
     "close": ['tallybed close cosmos-2026 --on 2026-10-11 --reason "first frost"'],
     "compare": [

@@ -19,10 +19,12 @@ from trials.model.former_names import MEASURES, column_today
 from trials.model.formula_escaping import live
 from trials.model.rows import Added, Sheet, Signed
 from trials.package.histories import read_history
+from trials.package.photos import ENDING, PHOTOS, packed_photos
 from trials.package.writing import CLOSINGS, DESCRIPTOR, PLANS
 from trials.records.mapping.agreement import Agreed
 from trials.records.rules.forms import FORMS, TEXTS
 from trials.store import Store
+from trials.store.file.photo_files import keep_photo, photo_folder
 from trials.store.history.package_rows import Ending, store_for, take_in
 from trials.store.plans import KeptPlan
 
@@ -64,7 +66,7 @@ def unpack(folder: Path, store: Path) -> Unpacked:
         The history cannot be, or does not fit the records.
     """
     document = _document(folder)
-    files = _read(folder, document)
+    files, pictures = _read(folder, document)
     sheets = {sheet: files[sheet.value] for sheet in Sheet if sheet.value in files}
     codes = [row.get("trial", "") for row in _rows(sheets.get(Sheet.TRIALS, ""))]
     if len(codes) != 1:
@@ -86,9 +88,13 @@ def unpack(folder: Path, store: Path) -> Unpacked:
         raise FileRefused(
             f"{folder}: its plan or closing cannot be read ({problem}). Ask for it again."
         ) from problem
+    photos = packed_photos(folder, _rows(files.get(PHOTOS, "")), pictures)
     signed = Signed(None, f"package {folder.name}")
     with store_for(store) as kept:
-        taken = take_in(kept, code, batch, plan, ending, carried, signed)
+        for sha256, (_, content) in photos.items():
+            keep_photo(photo_folder(store), sha256, content)
+        shown = {sha256: of for sha256, (of, _) in photos.items()}
+        taken = take_in(kept, code, batch, plan, ending, carried, shown, signed)
         digest = kept.digest(code).digest
     stated = document.get("digest")
     same = None if stated is None else stated == f"sha256:{digest}"
@@ -122,13 +128,23 @@ def _not_described(folder: Path, why: object) -> FileRefused:
     return FileRefused(f"{folder / DESCRIPTOR} does not describe a package ({why}).")
 
 
-def _read(folder: Path, document: Mapping[str, Any]) -> Mapping[str, str]:
-    """The text of each file of the package, by the name of its resource."""
+def _read(
+    folder: Path, document: Mapping[str, Any]
+) -> tuple[Mapping[str, str], Mapping[str, bytes]]:
+    """The text of each table of the package by the name of its resource, and photos by file."""
     try:
-        return {
-            str(each["name"]): _text(folder, each["path"], each.get("hash"))
+        contents = {
+            (str(each["name"]), each["path"]): _content(folder, each["path"], each.get("hash"))
             for each in document["resources"]
         }
+        return (
+            {
+                name: content.decode()
+                for (name, path), content in contents.items()
+                if not path.endswith(ENDING)
+            },
+            {path: content for (_, path), content in contents.items() if path.endswith(ENDING)},
+        )
     except OSError as problem:
         raise FileRefused(
             f"{folder} is damaged: {problem.strerror} ({problem.filename}). Ask for it again."
@@ -137,7 +153,7 @@ def _read(folder: Path, document: Mapping[str, Any]) -> Mapping[str, str]:
         raise _not_described(folder, repr(problem)) from problem
 
 
-def _text(folder: Path, path: Any, digest: Any) -> str:
+def _content(folder: Path, path: Any, digest: Any) -> bytes:
     if not isinstance(path, str) or Path(path).name != path:
         raise FileRefused(f"{folder}: {path!r} is not a file of the package. Nothing was read.")
     content = (folder / path).read_bytes()
@@ -146,7 +162,7 @@ def _text(folder: Path, path: Any, digest: Any) -> str:
             f"{folder / path} was changed since it was written: its digest differs.",
             Remedy("Ask for the package again, or load its files", Verb.LOAD, "FILES"),
         )
-    return content.decode()
+    return content
 
 
 def _rows(text: str) -> Rows:

@@ -28,6 +28,7 @@ from trials.package.description import (
     described_table,
 )
 from trials.package.licences import LICENCES, Licence
+from trials.package.photos import ENDING, PHOTOS, described_photos, photo_columns, photo_rows
 from trials.package.terms import STANDARD, VERSION
 from trials.store import Store
 from trials.store.history.export import KINDS
@@ -59,7 +60,8 @@ def package(
 ) -> Packed:
     """Write a trial's package as the new folder ``into``, with the history of its records.
 
-    ``names`` says who made each entry; without it persons are numbered.
+    ``names`` says who made each entry; without it persons are numbered, and photos go without
+    their captions.
 
     Raises
     ------
@@ -71,8 +73,9 @@ def package(
     if licence is not None and licence not in LICENCES:
         raise UnknownName("licence", licence, LICENCES)
     chosen = None if licence is None else LICENCES[licence]
-    parcel = parcel_of(Store.open(store), trial)
-    files = _files(parcel, names=names)
+    kept = Store.open(store)
+    parcel = parcel_of(kept, trial)
+    files = [*_files(parcel, names=names), *_photos(kept, parcel, names=names)]
     document = {
         "$schema": SCHEMA,
         "name": _slug(trial),
@@ -90,7 +93,7 @@ def package(
         into,
         trial,
         chosen,
-        tuple((file.path, file.rows) for file in files),
+        tuple((file.path, file.rows) for file in files if file.described is not None),
         names=names,
     )
 
@@ -135,14 +138,23 @@ class _File:
     name: str
     rows: int
     content: bytes
-    described: Any
+    described: Any  # None where it is a photo
 
     @property
     def path(self) -> str:
-        return f"{self.name}.csv"
+        return f"{self.name}{ENDING if self.described is None else '.csv'}"
 
     @property
     def resource(self) -> dict[str, Any]:
+        if self.described is None:
+            return {
+                "name": self.name,
+                "path": self.path,
+                "format": "jpg",
+                "mediatype": "image/jpeg",
+                "bytes": len(self.content),
+                "hash": f"sha256:{hashlib.sha256(self.content).hexdigest()}",
+            }
         return {
             "name": self.name,
             "type": "table",
@@ -199,6 +211,18 @@ def _history(parcel: Parcel, *, names: bool) -> list[_File]:
         about = described_doubts(meant)
         files.append(_File(histories.DOUBTS, len(doubts), _csv(columns, doubts), about))
     return files
+
+
+def _photos(kept: Store, parcel: Parcel, *, names: bool) -> list[_File]:
+    photos = kept.album.stored(trial=parcel.trial.code)
+    if not photos:
+        return []
+    table = _csv(photo_columns(names=names), photo_rows(photos, names=names))
+    about = described_photos(parcel.meanings, names=names)
+    return [
+        _File(PHOTOS, len(photos), table, about),
+        *(_File(each.sha256, 1, kept.album.content(each.sha256), None) for each in photos),
+    ]
 
 
 def _csv(names: Iterable[str], rows: Iterable[tuple[object, ...]]) -> bytes:

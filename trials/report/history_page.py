@@ -26,6 +26,7 @@ RECORD_WORDS: Mapping[str, tuple[str, str]] = {
     "event": ("event", "events"),
     "germination_test": ("germination test", "germination tests"),
     "market_price": ("market price", "market prices"),
+    "photo": ("photo", "photos"),
     "planting": ("planting", "plantings"),
     "score": ("score", "scores"),
     "seed_price": ("seed price", "seed prices"),
@@ -117,7 +118,9 @@ def entry_about(entry: Entry) -> str:
     named = []
     for change in entry.changes:
         place = dict(change.place)
-        keys = ("plot", "trial", "item", "crop")
+        if change.record == "photo":
+            place |= dict(change.after or change.before or ())
+        keys = ("plot", "trial", "item", "crop", "variety")
         named.append(next((place[key] for key in keys if place.get(key)), None))
     return listed(list(dict.fromkeys(str(name) for name in named if name is not None)), 3)
 
@@ -242,6 +245,8 @@ def _place(name: str, cell: Cell) -> str:
     plain |= {"crop", "figure", "house", "item", "kind", "reason", "trait"}
     if name in plain:
         return str(cell)
+    if name == "sha256":  # as much of it as names a photo
+        return str(cell)[:12]
     return f"{name} {_said(cell)}"
 
 

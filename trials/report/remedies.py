@@ -30,6 +30,7 @@ PLACES: Mapping[Verb, Place] = {
     Verb.PLAN: Place("Plan", WRITERS),
     Verb.ORDER: Place("Order", READERS),
     Verb.BACKUP: Place(None, WRITERS),
+    Verb.PHOTO: Place("Varieties", WRITERS),
     Verb.RESTORE: Place(None, WRITERS),
     Verb.INVITE: Place("People", WRITERS),
 }

@@ -24,6 +24,7 @@ def check_page(found: Wholeness) -> str:
         "Rules    each row stored again in an empty store, under all rules of its table",
         f"Version  {len(found.migrations)} migrations, all known to this program",
         f"File     {_blocks_words(found.blocks)}",
+        *([f"Photos   {_photos_words(found)}"] if found.photos else []),
     ]
     return "\n".join([*lines, "", *_verdict_lines(found)]) + "\n"
 
@@ -32,6 +33,10 @@ def _blocks_words(blocks: int | None) -> str:
     if blocks is None:
         return "not read block by block: its format is unknown to this program"
     return f"{count(blocks, 'file block')}, each compared with its checksum"
+
+
+def _photos_words(found: Wholeness) -> str:
+    return f"{count(found.photos, 'file')}, each compared with its digest"
 
 
 def _verdict_lines(found: Wholeness) -> list[str]:
@@ -44,6 +49,11 @@ def _verdict_lines(found: Wholeness) -> list[str]:
 
 
 def _remedy_lines(found: Wholeness) -> list[str]:
+    if found.only_photos:
+        return [
+            "Every record is undamaged. Only these photos are missing or changed.",
+            "Copy their files from the folder photos of a backup, then verify the store again.",
+        ]
     if found.readable:
         return [
             "Every row can still be read. Make a new store from them before you add anything:",
@@ -59,11 +69,22 @@ def _remedy_lines(found: Wholeness) -> list[str]:
 def backup_page(made: Backup) -> str:
     """Where the copy is and how to use it."""
     back = f"tallybed restore {quoted(made.folder)} --to STORE"
+    photos = f"Photos   {count(len(made.photos), 'file')}\n" if made.photos else ""
+    if made.photos_missing:
+        photos += f"WARNING  {missing_photos_sentence(made)}\n"
     return (
         f"Copied   {made.rows:,} rows in {count(len(made.tables), 'table')}, read again and "
-        f"found equal\nTo       {made.folder}\nRestore  {back}\nStore a copy on another disk "
-        "too. You can read it without this program.\n"
+        f"found equal\n{photos}To       {made.folder}\nRestore  {back}\nStore a copy on another "
+        "disk too. You can read it without this program.\n"
     )
+
+
+def missing_photos_sentence(made: Backup) -> str:
+    """Which photos a backup lacks because the store had lost them; '' where it lacks none."""
+    if not made.photos_missing:
+        return ""
+    files = count(len(made.photos_missing), "photo")
+    return f"{files} could not be backed up: the file is missing or changed. Verify the store."
 
 
 def check_lines(found: Wholeness) -> list[str]:
@@ -73,6 +94,7 @@ def check_lines(found: Wholeness) -> list[str]:
             f"Every cell of {found.rows:,} rows in {count(len(found.tables), 'table')} was read.",
             f"Each row was found again by {count(found.keys, 'key')} and checked by the rules.",
             f"The file: {_blocks_words(found.blocks)}.",
+            *([f"The photos: {_photos_words(found)}."] if found.photos else []),
         ]
     return [f"{each.table or each.part.value}: {each.problem}" for each in found.findings]
 
@@ -140,6 +162,8 @@ def restored_page(done: Restored) -> str:
         f"From     {done.backup.folder}, made {made_at:%Y-%m-%d %H:%M}",
         f"To       {done.store}",
     ]
+    if done.backup.photos:
+        lines.append(f"Photos   {count(len(done.backup.photos), 'file')}")
     if done.kept_aside is not None:
         lines.append(f"Before   the earlier store is now {done.kept_aside}")
     return "\n".join(lines) + "\n"

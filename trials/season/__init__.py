@@ -108,6 +108,11 @@ if TYPE_CHECKING:
     from trials.season.people import sign_in_by_email as sign_in_by_email
     from trials.season.people import sign_out as sign_out
     from trials.season.people import token_digest as token_digest
+    from trials.season.photographing import add_photos as add_photos
+    from trials.season.photographing import photo as photo
+    from trials.season.photographing import photos as photos
+    from trials.season.photographing import read_photo_files as read_photo_files
+    from trials.season.photographing import withdraw_photo as withdraw_photo
     from trials.season.planning import calendar as calendar
     from trials.season.planning import plan as plan
     from trials.season.planning import plan_from_text as plan_from_text
@@ -137,6 +142,8 @@ if TYPE_CHECKING:
     from trials.season.trial_reporting import trial_report as trial_report
     from trials.season.trial_reporting import write_report_html as write_report_html
     from trials.season.trial_views import views_of as views_of
+    from trials.season.variety_records import varieties as varieties
+    from trials.season.variety_records import variety as variety
     from trials.season.winter import winter_of as winter_of
     from trials.season.winter_basis import WinterStart as WinterStart
     from trials.season.winter_basis import winter_start as winter_start

@@ -21,6 +21,16 @@ def seed_items(
     return tuple(SeedItem(*row) for row in rows(cursor, "seed_items", crop=crop, year=prices))
 
 
+def variety_figures(
+    cursor: duckdb.DuckDBPyConnection,
+) -> tuple[tuple[str, str, int, float | None, float | None], ...]:
+    """See ``Store.variety_figures``."""
+    return tuple(
+        (name, trial, season, height, vase_life)
+        for name, trial, season, height, vase_life in rows(cursor, "variety_figures")
+    )
+
+
 def price_lists(cursor: duckdb.DuckDBPyConnection) -> tuple[tuple[int, str], ...]:
     """See ``Store.price_lists``."""
     return tuple((year, currency) for year, currency in rows(cursor, "price_lists"))

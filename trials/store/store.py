@@ -3,26 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from trials.model.re_entry import Spray
 from trials.model.rows import NOBODY, Signed
 from trials.model.units import UnitSystem
 from trials.store import closings, intake, migrate, plans, plot_table, seed, trial_list
+from trials.store.copies import checking
 from trials.store.copies import integrity as wholeness
 from trials.store.copies import occasions as copies
 from trials.store.drafts import Desk
 from trials.store.early_cuts import cuts_before_re_entry
 from trials.store.file.connection import WAIT_S, hold_of
-from trials.store.file.private import is_writable
 from trials.store.file.turns import Turns
 from trials.store.history import corrections, trial_digest
 from trials.store.history import listing as history
 from trials.store.history.changes import What
+from trials.store.photos import Album
 from trials.store.questions import frame, question, rows
 from trials.store.tallies import Bed
 from trials.store.users import Crew
@@ -45,6 +45,8 @@ if TYPE_CHECKING:
     )
     from trials.store.copies.backup import Backup
     from trials.store.copies.integrity import Wholeness
+
+T = TypeVar("T")
 
 
 class Store:
@@ -143,8 +145,7 @@ class Store:
 
     def planned(self) -> tuple[str, ...]:
         """The trials that have a plan, the newest first."""
-        with self.turns.reading() as cursor:
-            return plans.planned(cursor)
+        return self._ask(plans.planned)
 
     def plan(self, code: str) -> plans.KeptPlan:
         """What a trial was laid out from; ``TrialState`` where it was loaded from files."""
@@ -173,8 +174,7 @@ class Store:
 
     def records_mark(self) -> tuple[int, datetime] | None:
         """What changes whenever a record does; None where nothing is recorded."""
-        with self.turns.reading() as cursor:
-            return history.records_mark(cursor)
+        return self._ask(history.records_mark)
 
     def history(self, of: str | None = None, last: int | None = None) -> tuple[Entry, ...]:
         """Who changed what, when and why, oldest first; of a trial or plot, or of everything."""
@@ -209,8 +209,7 @@ class Store:
 
     def trials(self) -> tuple[Trial, ...]:
         """Every trial, by season and code."""
-        with self.turns.reading() as cursor:
-            return trial_list.trials(cursor)
+        return self._ask(trial_list.trials)
 
     def trial(self, code: str) -> Trial:
         """The trial of that code."""
@@ -283,8 +282,7 @@ class Store:
 
     def known(self) -> Known:
         """All that is held, in the columns of the sheets, to judge new rows against."""
-        with self.turns.reading() as cursor:
-            return intake.known(cursor)
+        return self._ask(intake.known)
 
     def seasons(self) -> pd.DataFrame:
         """One row a season and site: season, site, starts_on, ends_on and the frosts."""
@@ -296,6 +294,10 @@ class Store:
         with self.turns.reading() as cursor:
             return frame(cursor, "varieties", crop=crop)
 
+    def variety_figures(self) -> tuple[tuple[str, str, int, float | None, float | None], ...]:
+        """What trials measured of varieties: variety, trial, season, height (cm), vase life (d)."""
+        return self._ask(seed.variety_figures)
+
     def crops(self) -> pd.DataFrame:
         """The farm's own figures of its crops: crop, figure, value, source."""
         with self.turns.reading() as cursor:
@@ -303,8 +305,7 @@ class Store:
 
     def currencies(self) -> tuple[Currency, ...]:
         """The currencies of the farm and its seed houses."""
-        with self.turns.reading() as cursor:
-            return seed.currencies(cursor)
+        return self._ask(seed.currencies)
 
     def prices(self, crop: str | None = None) -> tuple[MarketPrice, ...]:
         """What each market pays for stems by its newest list of the crop; of one crop or of all."""
@@ -318,8 +319,7 @@ class Store:
 
     def packet_prices(self) -> dict[str, float]:
         """By variety the cheapest packet on offer, in the farm's own currency."""
-        with self.turns.reading() as cursor:
-            return seed.packet_prices(cursor)
+        return self._ask(seed.packet_prices)
 
     def seed_items(
         self, crop: str | None = None, prices: int | None = None
@@ -330,28 +330,29 @@ class Store:
 
     def price_lists(self) -> tuple[tuple[int, str], ...]:
         """The years of price lists, each with a currency that it has."""
-        with self.turns.reading() as cursor:
-            return seed.price_lists(cursor)
+        return self._ask(seed.price_lists)
 
     def seed_houses(self) -> tuple[SeedHouse, ...]:
         """Every seller of seed."""
-        with self.turns.reading() as cursor:
-            return seed.seed_houses(cursor)
+        return self._ask(seed.seed_houses)
 
     def seed_lots(self) -> tuple[SeedLot, ...]:
         """Every lot with the newest count of what is left of it, and its newest test."""
-        with self.turns.reading() as cursor:
-            return seed.seed_lots(cursor)
+        return self._ask(seed.seed_lots)
 
     def germination(self) -> pd.Series[float]:
         """Germination (0 to 1) by variety: its newest lot, the poorest of several."""
-        with self.turns.reading() as cursor:
-            return seed.germination(cursor)
+        return self._ask(seed.germination)
 
     @property
     def bed(self) -> Bed:
         """What the crew sees at the bed."""
         return Bed(self.turns.reading, self.turns.writing)
+
+    @property
+    def album(self) -> Album:
+        """The photos of varieties and plots."""
+        return Album(self.turns.reading, self.turns.writing, self.path)
 
     @property
     def desk(self) -> Desk:
@@ -371,14 +372,7 @@ class Store:
         StoreDamaged
             The history was altered, or the file is so broken that reading came to an end.
         """
-        if not is_writable(self.path):  # to look a row up by its key is to try to store it again
-            with copies.copied_apart(self.turns) as copy:
-                return replace(Store.open(copy).check(told), store=str(self.path))
-        steps = migrate.all_migrations()
-        with self.turns.alone() as cursor:
-            migrate.require_current(cursor, steps, self.path)
-            heard = (told,) if told is not None else ()
-            return wholeness.read_everything(cursor, self.path, *heard)
+        return checking.check(self.turns, told)
 
     # ------------------------------------------------------------------------------- safety
 
@@ -391,6 +385,10 @@ class Store:
             The place cannot be written to, or did not give back what was written.
         """
         return copies.make(self.turns, into)
+
+    def _ask(self, ask: Callable[[duckdb.DuckDBPyConnection], T]) -> T:
+        with self.turns.reading() as cursor:
+            return ask(cursor)
 
     def _frame_of(
         self, code: str, ask: Callable[[duckdb.DuckDBPyConnection, str], pd.DataFrame]

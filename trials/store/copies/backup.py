@@ -29,9 +29,17 @@ from trials.store.copies import digests
 from trials.store.copies.digests import TableDigest
 from trials.store.copies.disk_space import require_room
 from trials.store.file.connection import SETTINGS, require_text
+from trials.store.file.photo_files import (
+    copy_photos,
+    photo_bytes,
+    photo_file,
+    photo_folder,
+    photo_problem,
+)
 from trials.store.file.places import flush
 from trials.store.file.private import at_work, clear_left, make_folder, private_files
 from trials.store.file.refusals import first_line, means_damage
+from trials.store.photos import ever_stored
 from trials.store.questions import question, rows
 
 if TYPE_CHECKING:
@@ -42,6 +50,7 @@ LIST = "backup.json"
 TABLES = "tables"
 SCHEMA = "schema.sql"
 PAGE = "README.txt"
+PHOTOS = "photos"
 AUTOMATIC_KEPT = 10
 _UNFINISHED = ".unfinished"
 _UNFINISHED_FOR_S = 86_400.0
@@ -69,7 +78,11 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Backup:
-    """A finished copy: where it is, what of, when, why, and what it holds."""
+    """A finished copy: where it is, what of, when, why, and what it holds.
+
+    ``photos`` are the digests of the photos in it; ``photos_missing`` of those whose files the
+    store itself no longer had as they were.
+    """
 
     folder: Path
     store: str
@@ -77,6 +90,8 @@ class Backup:
     reason: Reason
     steps: tuple[Step, ...]
     tables: tuple[TableDigest, ...]
+    photos: tuple[str, ...] = ()
+    photos_missing: tuple[str, ...] = ()
     removed: tuple[Path, ...] = ()  # older copies that were made unasked and made way for it
 
     @property
@@ -91,6 +106,7 @@ class CopiedOut:
 
     unfinished: Path
     backup: Backup  # ``folder`` is where it will be unless that is taken meanwhile
+    photos_from: Path  # the folder of the store's photos: they are copied while others go on
     work: ExitStack  # marks the folder as being worked on until it is closed
 
 
@@ -111,7 +127,9 @@ def copy_out(
     """
     require_text(into)
     with refusing_to_copy(into):
-        require_room(into, store, steps=reason is Reason.UPGRADE)
+        photos = ever_stored(cursor)
+        taken = photo_bytes(photo_folder(store), photos)
+        require_room(into, store, steps=reason is Reason.UPGRADE, photos=taken)
         make_folder(into)
         _clear_unfinished(into, store, now)
         folder = _free_place(into, store, reason, now)
@@ -127,8 +145,8 @@ def copy_out(
             (unfinished / SCHEMA).write_text(_schema(cursor), encoding="utf-8")
             steps = tuple(Step(*step) for step in rows(cursor, "applied_migrations"))
     made_at = now.isoformat(timespec="seconds")
-    backup = Backup(folder, store.name, made_at, reason, steps, held)
-    return CopiedOut(unfinished, backup, work)
+    backup = Backup(folder, store.name, made_at, reason, steps, held, photos)
+    return CopiedOut(unfinished, backup, photo_folder(store), work)
 
 
 def finish(copied: CopiedOut) -> Backup:
@@ -142,6 +160,7 @@ def finish(copied: CopiedOut) -> Backup:
     backup, unfinished = copied.backup, copied.unfinished
     with refusing_to_copy(backup.folder.parent), _gone_on_failure(unfinished), private_files():
         require_equal(read_back(unfinished, backup.tables), backup.tables, backup.folder.parent)
+        backup = _with_photos(copied)
         (unfinished / PAGE).write_text(_page(backup), encoding="utf-8")
         (unfinished / LIST).write_text(_list(backup), encoding="utf-8")
         copied.work.close()
@@ -152,6 +171,27 @@ def finish(copied: CopiedOut) -> Backup:
     if backup.reason is not Reason.ASKED:
         removed = _keep_newest(folder.parent, Path(backup.store).stem)
     return replace(backup, folder=folder, removed=removed)
+
+
+def _with_photos(copied: CopiedOut) -> Backup:
+    """Copy the photos too, each held against its digest; what is missing stays no copy's fault."""
+    backup, place = copied.backup, copied.unfinished / PHOTOS
+    beside = (folder / PHOTOS for folder in backup.folder.parent.glob("*") if folder.is_dir())
+    missing = copy_photos(copied.photos_from, place, backup.photos, beside)
+    kept = tuple(sha256 for sha256 in backup.photos if sha256 not in missing)
+    require_photos(copied.unfinished, kept)
+    return replace(backup, photos=kept, photos_missing=missing)
+
+
+def require_photos(folder: Path, photos: Iterable[str]) -> None:
+    """Refuse a copy in which the file of a photo is missing or is not as it was written."""
+    for sha256 in photos:
+        problem = photo_problem(folder / PHOTOS, sha256)
+        if problem is not None:
+            raise FileRefused(
+                f"{folder} is damaged: {photo_file(folder / PHOTOS, sha256).name} {problem}. Use "
+                "another backup."
+            )
 
 
 def table_file(folder: Path, table: str) -> Path:
@@ -252,6 +292,8 @@ def _list(backup: Backup) -> str:
         "reason": backup.reason,
         "steps": [asdict(step) for step in backup.steps],
         "tables": [asdict(table) for table in backup.tables],
+        "photos": list(backup.photos),
+        "photos_missing": list(backup.photos_missing),
     }
     return json.dumps(document, indent=2, ensure_ascii=False) + "\n"
 
@@ -264,6 +306,7 @@ def _page(backup: Backup) -> str:
         f"and\n{SCHEMA} says what tables and columns mean. {LIST} lists the tables with the "
         "number\nof their rows and a SHA-256 digest: of the rows as JSON objects without "
         "spaces, one to a\nline, sorted by their bytes.\n"
+        f"{PHOTOS}/ contains the photos, each under its SHA-256 digest.\n"
     )
 
 

@@ -13,10 +13,11 @@ _SHARE_OF_STORE = 0.1
 _LEAST_BYTES = 200_000
 
 
-def require_room(into: Path, store: Path, *, steps: bool = False) -> None:
+def require_room(into: Path, store: Path, *, steps: bool = False, photos: int = 0) -> None:
     """Refuse to begin a copy of a store where the disk has no room for it.
 
     ``steps``: the store itself is then brought forward, which may write all of it once more.
+    ``photos``: the bytes of its photos.
 
     Raises
     ------
@@ -24,7 +25,7 @@ def require_room(into: Path, store: Path, *, steps: bool = False) -> None:
         There is not room enough; it says how much there is and how much is needed.
     """
     size = store.stat().st_size
-    _require(into, _LEAST_BYTES + int(size * _SHARE_OF_STORE), "No backup can be made in")
+    _require(into, _LEAST_BYTES + int(size * _SHARE_OF_STORE) + photos, "No backup can be made in")
     if steps:
         _require(store.parent, size, "The store cannot be updated in")
 

@@ -3,12 +3,13 @@
 Damage shows only in what is read, so everything is read, in four ways: every cell; every key,
 looked up through its index; every row once more, put into an empty copy in memory that judges
 it by the rules of the tables, and held against the rules that no table can see to; and every
-block of the file, which finds what no query meets.
+block of the file, which finds what no query meets. The files of photos are compared with their
+digests besides.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import StrEnum
@@ -19,7 +20,10 @@ from trials.store.copies import digests
 from trials.store.copies.digests import TableDigest
 from trials.store.copies.file_blocks import read_blocks_apart
 from trials.store.file.connection import quoted
+from trials.store.file.photo_files import photo_file, photo_problem
+from trials.store.history.tables import PHOTO
 from trials.store.history.trial_digest import altered_closings
+from trials.store.photos import ever_stored
 from trials.store.questions import rows
 from trials.store.reference_checks import loose_ends
 
@@ -36,6 +40,7 @@ class Part(StrEnum):
     KEYS = "keys"
     RULES = "rules"
     FILE = "file"
+    PHOTOS = "photos"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +59,8 @@ class Finding:
 class Wholeness:
     """What was read, and all that is not whole.
 
-    ``blocks`` is None where the blocks of this file's format cannot be judged.
+    ``blocks`` is None where the blocks of this file's format cannot be judged. ``photos`` counts
+    those whose files were read.
     """
 
     store: str
@@ -63,6 +69,7 @@ class Wholeness:
     keys: int  # keys of tables through which every row was looked up
     blocks: int | None
     findings: tuple[Finding, ...]
+    photos: int = 0
 
     @property
     def whole(self) -> bool:
@@ -72,6 +79,11 @@ class Wholeness:
     def readable(self) -> bool:
         """Whether every row could be read, whatever else is broken."""
         return all(finding.part is not Part.ROWS for finding in self.findings)
+
+    @property
+    def only_photos(self) -> bool:
+        """Whether all that is wrong are files of photos, while every record is as it was."""
+        return not self.whole and all(each.part is Part.PHOTOS for each in self.findings)
 
     @property
     def rows(self) -> int:
@@ -88,16 +100,18 @@ def _untold(_done: float, _part: Part) -> None:
 
 
 def read_everything(
-    cursor: duckdb.DuckDBPyConnection, path: Path, told: Told = _untold
+    cursor: duckdb.DuckDBPyConnection, path: Path, photos: Path, told: Told = _untold
 ) -> Wholeness:
     """Read the store in every way there is; to be called while nobody else can write to it.
+
+    ``photos`` is the folder of its photos.
 
     ``told`` hears how far it is; what it raises ends the reading.
     """
     findings: list[Finding] = []
     tables: list[TableDigest] = []
     names, keys = digests.tables(cursor), rows(cursor, "key_columns")
-    steps_of_reading = len(names) + len(keys) + 3  # the rules, the blocks, the closings
+    steps_of_reading = len(names) + len(keys) + 4  # the rules, the blocks, photos, closings
     for place, table in enumerate(names):
         told(place / steps_of_reading, Part.ROWS)
         with _noting(findings, Part.ROWS, table):
@@ -106,7 +120,7 @@ def read_everything(
         told(place / steps_of_reading, Part.KEYS)
         with _noting(findings, Part.KEYS, table):
             _look_up(cursor, table, columns)
-    told(1 - 3 / steps_of_reading, Part.RULES)
+    told(1 - 4 / steps_of_reading, Part.RULES)
     with _noting(findings, Part.RULES, None):
         _hold_once_more(cursor)
     with _noting(findings, Part.RULES, None):
@@ -116,11 +130,16 @@ def read_everything(
     for table, column in rows(cursor, "entry_columns"):
         with _noting(findings, Part.RULES, table):
             _find_entries(cursor, table, column)
-    told(1 - 2 / steps_of_reading, Part.FILE)
+    told(1 - 3 / steps_of_reading, Part.FILE)
     ((block_bytes,),) = rows(cursor, "block_size")
     blocks = read_blocks_apart(path, block_bytes)
     if blocks is not None and blocks.damaged:
         findings.append(Finding(Part.FILE, None, _block_words(blocks.damaged, blocks.blocks)))
+    told(1 - 2 / steps_of_reading, Part.PHOTOS)
+    read: tuple[str, ...] = ()
+    with _noting(findings, Part.ROWS, PHOTO.table):
+        read = ever_stored(cursor)
+    findings.extend(_damaged_photos(photos, read))
     steps = rows(cursor, "applied_migrations")
     told(1 - 1 / steps_of_reading, Part.RULES)
     with _noting(findings, Part.RULES, "closing"):  # last, as the cursor looks back from here on
@@ -135,7 +154,15 @@ def read_everything(
         keys=len(keys),
         blocks=None if blocks is None else blocks.blocks,
         findings=tuple(findings),
+        photos=len(read),
     )
+
+
+def _damaged_photos(folder: Path, photos: Iterable[str]) -> Iterator[Finding]:
+    for sha256 in photos:
+        problem = photo_problem(folder, sha256)
+        if problem is not None:
+            yield Finding(Part.PHOTOS, None, f"{photo_file(folder, sha256)} {problem}")
 
 
 @contextmanager

@@ -2,7 +2,8 @@
 
 The tables are made by this program's own steps up to the one the backup stood at, filled from the
 backup's files, read back and held against the digests in its list. A store that is at the place
-already is kept beside it under another name, with what belongs to it.
+already is kept beside it under another name, with what belongs to it. Photos are added to those
+beside the store: their names are their digests, so none takes the place of another.
 """
 
 from __future__ import annotations
@@ -24,11 +25,13 @@ from trials.store.copies import digests
 from trials.store.copies.backup import (
     KIND,
     LIST,
+    PHOTOS,
     Backup,
     Reason,
     Step,
     read_back,
     require_equal,
+    require_photos,
     table_file,
 )
 from trials.store.copies.digests import TableDigest
@@ -41,6 +44,7 @@ from trials.store.file.connection import (
     require_text,
     transaction,
 )
+from trials.store.file.photo_files import copy_photos, photo_folder
 from trials.store.file.places import flush, move_to_free_place, swap
 from trials.store.file.private import close_to_others, make_folder, working_folder
 from trials.store.file.refusals import first_line
@@ -49,6 +53,7 @@ if TYPE_CHECKING:
     import duckdb
 
 _TABLE_NAME = re.compile(r"[a-z][a-z0-9_]*")
+_DIGEST = re.compile(r"[0-9a-f]{64}")
 _FORMAT = 1
 
 
@@ -123,6 +128,7 @@ def put_back(folder: Path, to: Path, now: datetime, wait_s: float = WAIT_S) -> R
         with working_folder(".restore-", to.parent) as work:
             fresh = work / to.name
             _build(backup, steps, fresh)
+            copy_photos(backup.folder / PHOTOS, photo_folder(to), backup.photos)
             aside = _put_in_place(fresh, to, now, wait_s)
     except OSError as problem:
         raise _not_put_back(to, problem.strerror or str(problem)) from problem
@@ -144,6 +150,11 @@ def _backup(folder: Path, document: Any) -> Backup:
     for each in tables:  # a name from a file leads nowhere but into the folder
         if not _TABLE_NAME.fullmatch(each.table):
             raise ValueError(each.table)
+    photos = tuple(map(str, document.get("photos", ())))  # none in a copy of an older program
+    missing = tuple(map(str, document.get("photos_missing", ())))
+    for sha256 in (*photos, *missing):
+        if not _DIGEST.fullmatch(sha256):
+            raise ValueError(sha256)
     return Backup(
         folder,
         str(document["store"]),
@@ -154,6 +165,8 @@ def _backup(folder: Path, document: Any) -> Backup:
             for step in document["steps"]
         ),
         tables,
+        photos,
+        missing,
     )
 
 
@@ -202,6 +215,7 @@ def require_whole(backup: Backup) -> None:
         raise FileRefused(
             f"{backup.folder} is damaged: {first_line(problem)}. Use another backup."
         ) from problem
+    require_photos(backup.folder, backup.photos)
 
 
 def _build(backup: Backup, steps: tuple[migrate.Migration, ...], fresh: Path) -> None:

@@ -26,6 +26,7 @@ class What(StrEnum):
     TALLY = "tally"
     PLAN = "plan"
     CLOSING = "closing"
+    PHOTO = "photo"
     CORRECTION = "correction"
     WITHDRAWAL = "withdrawal"
     UNDO = "undo"

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from trials.model.rows import Sheet
-from trials.store.history.tables import TWINS, asked_of
+from trials.store.history.tables import PHOTO, TWINS, asked_of
 from trials.store.questions import frame, rows, tidy
 
 if TYPE_CHECKING:
@@ -46,6 +46,7 @@ KINDS: Mapping[str, Kind] = {
             Kind(twin.sheet.value if twin.sheet else CLOSINGS, twin.sheet, twin.key, twin.columns)
             for twin in TWINS
             if twin.sheet is not Sheet.CUTS and twin.sheet not in _OF_THE_FARM
+            if twin is not PHOTO
         ),
         Kind(Sheet.CUTS.value, Sheet.CUTS, ("plot", "cut_on"), _CUTS),
     )
@@ -109,7 +110,7 @@ def carried_of(cursor: duckdb.DuckDBPyConnection, code: str) -> Carried:
         Sheet.CUTS.value: frame(cursor, "carried_cuts", trial=code),
     }
     for twin in TWINS:
-        if twin.sheet not in _OF_THE_FARM | {Sheet.SEED_ITEMS, Sheet.CUTS}:
+        if twin is not PHOTO and twin.sheet not in _OF_THE_FARM | {Sheet.SEED_ITEMS, Sheet.CUTS}:
             name = twin.sheet.value if twin.sheet else CLOSINGS
             asked = cursor.execute(asked_of("carried_rows", twin), {"trial": code}).df()
             times = [at.to_pydatetime() for at in asked.get("recorded_at", ())]

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from trials.errors import FileRefused
 from trials.store import closings, intake, plans, trial_list
+from trials.store import photos as album
 from trials.store.file.connection import hold_of
 from trials.store.file.places import flush, move_to_free_place
 from trials.store.file.private import make_folder, working_folder
@@ -23,6 +24,7 @@ from trials.store.questions import rows
 if TYPE_CHECKING:
     import duckdb
 
+    from trials.model.photo import PhotoOf
     from trials.model.rows import Added, Batch, Known, Signed
     from trials.model.trial import Trial
     from trials.store.store import Store
@@ -115,11 +117,12 @@ def take_in(
     plan: plans.KeptPlan | None,
     ending: Ending | None,
     carried: Carried | None,
+    photos: Mapping[str, PhotoOf],
     signed: Signed,
 ) -> TakenIn:
-    """Store a trial with its plan, its closing and its history, all or nothing.
+    """Store a trial with its plan, its closing, its history and its photos, all or nothing.
 
-    What is held is left alone.
+    What is held is left alone. The files of the photos (by digest) are there already.
 
     Raises
     ------
@@ -143,6 +146,7 @@ def take_in(
             added, entries = bringing.bring(cursor, code, batch, carried, signed)
         if plan is not None and not rows(cursor, "plan", trial=code):
             plans.keep(cursor, code, plan)
+        album.add(cursor, photos, signed)
         return TakenIn(added, entries)
 
 

@@ -53,6 +53,8 @@ _PLANTED = ("lot", "plants_set", "net_length_m", "net_area_m2", "transplanted_on
 _CLOSED = ("closed_on", "reason", "recorded_at", "digest")
 _PICKED = ("outcome", "stems_by_grade", "culls_by_reason", "none_marketable")
 
+# Its rows come and go whole: one that is wrong is withdrawn and stored again.
+PHOTO = Twin("photo", None, ("sha256",), ("sha256",), ("variety", "plot", "taken_on", "caption"))
 CUT = Twin("cut", Sheet.CUTS, _PLOT_DAY, _PLOT_DAY, _PICKED)
 TWINS = (
     Twin("crop_figure", Sheet.CROPS, _FIGURE, _FIGURE, ("value", "source")),
@@ -81,6 +83,7 @@ TWINS = (
     Twin("event", Sheet.EVENTS, _EVENT, (), ()),
     Twin("score", Sheet.SCORES, _SCORE, _SCORE, ("value",)),
     Twin("closing", None, ("trial",), (), _CLOSED),
+    PHOTO,
 )
 
 # As the history tells them: of a picking day whether it was picked, and beside it each row of its
