@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -30,7 +31,10 @@ def farm(draw: np.random.Generator, crops: int = 3) -> Winter:
         cost = float(draw.uniform(2, 9))
         colour = ("white", "red")[j % 2]
         grown.append(
-            Crop("c", f"v{j % 2}", "", f"s{j}", colour, stems, cost, cost / 2, hours, takes, 0.01)
+            Crop(
+                *("c", f"v{j % 2}", "", f"s{j}", colour, stems, cost, cost / 2, hours, takes, 0.01),
+                density=float(draw.uniform(4, 12)),
+            )
         )
     prices = np.array([[0.3] * WEEKS, [0.5] * WEEKS]) + draw.uniform(0, 0.2, (2, WEEKS))
     other = prices * draw.uniform(0.6, 1.3)
@@ -48,7 +52,10 @@ def farm(draw: np.random.Generator, crops: int = 3) -> Winter:
         hours=np.full(WEEKS, draw.uniform(4, 12)),
         floor=float(draw.uniform(-30, 5)) if draw.random() < 0.7 else None,
         largest_share=0.8 if draw.random() < 0.3 else None,
+        plants={"v0": float(draw.uniform(20, 80))} if draw.random() < 0.3 else {},
     )
+    if draw.random() < 0.2:
+        outlets[0] = replace(outlets[0], refused=frozenset({"v1"}))
     return Winter(tuple(grown), tuple(outlets), tuple(beds), limits)
 
 
@@ -124,6 +131,10 @@ def tried_out(winter: Winter) -> float:  # noqa: PLR0912 - one programme, row by
         for i, (j, _) in enumerate(places):
             crop = winter.crops[j]
             r[i] = crop.hours[w] + crop.stem_hours * crop.stems[:, :, w].sum(axis=1).mean()
+    for variety, plants in limits.plants.items():
+        r = row(plants)
+        for i, (j, _) in enumerate(places):
+            r[i] = (winter.crops[j].variety == variety) * winter.crops[j].density
     if limits.largest_share is not None:
         for variety in ("v0", "v1"):
             r = row(0)

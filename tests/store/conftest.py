@@ -47,7 +47,7 @@ HEADINGS: Mapping[Sheet, str] = {
     Sheet.COSTS: "year crop cost amount",
     Sheet.SEED_HOUSES: "house currency shipping free_shipping_from minimum_order",
     Sheet.SEED_ITEMS: "house item variety seeds price from_packs available grams "
-    "seeds_per_gram price_year",
+    "seeds_per_gram price_year sold_as seed_saving",
     Sheet.SEED_LOTS: "lot house item packed_for germination",
     Sheet.SEED_STOCK: "lot counted_on seeds",
     Sheet.GERMINATION_TESTS: "lot tested_on replicate seeds germinated",

@@ -164,6 +164,13 @@ def _by_crop(
     return found
 
 
+plugs_option = click.option(
+    "--plugs",
+    multiple=True,
+    metavar="VARIETY",
+    help="A variety to buy as young plants instead of seed; repeat for more. Varieties that are "
+    "sold only as plugs need no naming.",
+)
 without_house_option = click.option(
     "--without-house",
     multiple=True,
@@ -235,6 +242,7 @@ without_house_option = click.option(
     help="Newest year of price lists to use, such as 2026 (default: each seed house's newest).",
 )
 @without_house_option
+@plugs_option
 @click.option(
     "--accept-short",
     is_flag=True,
@@ -277,6 +285,7 @@ def order(
     currency: str | None,
     prices: int | None,
     without_house: tuple[str, ...],
+    plugs: tuple[str, ...],
     accept_short: bool,
     csv_path: Path | None,
     pdf_path: Path | None,
@@ -307,7 +316,9 @@ def order(
             raise click.UsageError(f"Name either --bed-metres or --stems for {crop}.")
     path = store_path(store)
     how = season.Buying(
-        budget, on_hand, tested, currency, prices, without_house, accept_short=accept_short
+        *(budget, on_hand, tested, currency, prices, without_house),
+        accept_short=accept_short,
+        plugs=plugs,
     )
     with progress_bar("Finding the cheapest order"):
         choices = [season.choose(path, crop) for crop in crops]

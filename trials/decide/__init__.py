@@ -4,6 +4,7 @@ Values in, values out: this package knows no database, file, terminal or screen,
 beyond the sentences of its rules.
 """
 
+from trials.decide.bought import bought_as_plugs, not_sold, on_offer, seed_saving
 from trials.decide.choice import Choice, JointOrdering, Ordering, cost_apart
 from trials.decide.curve import Curve, PlotCurve, curves, share_within
 from trials.decide.germination import Germination, Replicate, germination
@@ -52,9 +53,17 @@ from trials.decide.sowing import (
 )
 from trials.decide.spreads import SDs
 from trials.decide.standings import Standing, standings
-from trials.decide.substitutes import Packet, PassedOver, Substitute, passed_over, substitutes
+from trials.decide.substitutes import (
+    Packet,
+    PassedOver,
+    Substitute,
+    next_in_standings,
+    passed_over,
+    substitutes,
+)
 from trials.decide.trial_value import TrialCost
 from trials.decide.two_stage import SeasonMeans, require_joined
+from trials.decide.vase_life import VaseLife, VaseTest, vase_lives
 
 __all__ = [
     "ASSUMED_GERMINATION",
@@ -99,13 +108,19 @@ __all__ = [
     "UnfilledReason",
     "Variation",
     "VarietyNeed",
+    "VaseLife",
+    "VaseTest",
     "bed_needs",
+    "bought_as_plugs",
     "cost_apart",
     "curves",
     "gain_of_trial",
     "germination",
     "growing",
     "less_on_hand",
+    "next_in_standings",
+    "not_sold",
+    "on_offer",
     "order",
     "outlook",
     "passed_over",
@@ -113,6 +128,7 @@ __all__ = [
     "require_joined",
     "rescreened",
     "seed_prices",
+    "seed_saving",
     "seeds_for_beds",
     "seeds_for_stems",
     "seeds_to_buy",
@@ -122,4 +138,5 @@ __all__ = [
     "stock_of",
     "substitutes",
     "trial_needs",
+    "vase_lives",
 ]

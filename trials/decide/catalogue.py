@@ -8,7 +8,7 @@ from itertools import groupby
 
 from trials.decide.packets import Need
 from trials.errors import OrderImpossible, UnknownName
-from trials.model.trial import SeedHouse, SeedItem
+from trials.model.trial import SeedHouse, SeedItem, SoldAs
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +30,7 @@ class Offer:
     seeds: int
     tiers: tuple[Tier, ...]
     grams: float | None = None
+    plugs: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +153,8 @@ def _offer(rows: list[SeedItem], house: HouseTerms, wanted: dict[str, int]) -> O
     last = _most_packs(first.seeds, wanted[first.variety], starts[-1], prices[-1], house)
     mosts = [*(start - 1 for start in starts[1:]), last]
     tiers = tuple(Tier(*tier) for tier in zip(starts, mosts, prices, strict=True))
-    return Offer(first.house, first.item, first.variety, first.seeds, tiers, first.grams)
+    plugs = first.sold_as is SoldAs.PLUGS
+    return Offer(first.house, first.item, first.variety, first.seeds, tiers, first.grams, plugs)
 
 
 def _most_packs(seeds: int, wanted: int, last_break: int, price: int, house: HouseTerms) -> int:

@@ -15,6 +15,7 @@ from trials.decide.sowing import OnHand, Sowing, VarietyNeed
 from trials.decide.standings import Standing
 from trials.decide.substitutes import PassedOver, Substitute
 from trials.decide.trial_value import TrialCost
+from trials.decide.vase_life import VaseLife
 from trials.model.trial import Measure
 
 
@@ -23,7 +24,8 @@ class Choice:
     """The standings of a crop's varieties for next season, and what they were drawn from.
 
     ``stems_in_a_poor_season`` is the low end of each variety's stems per plant. ``lacking`` says
-    what a choice in money would need, where it was not made in money for want of it.
+    what a choice in money would need, where it was not made in money for want of it. ``vase_life``
+    has the varieties whose stems were tested.
     """
 
     crop: str
@@ -40,6 +42,7 @@ class Choice:
     trial_cost: TrialCost | None = None
     lacking: tuple[str, ...] = ()
     growing: tuple[Growing, ...] = ()
+    vase_life: tuple[VaseLife, ...] = ()
 
     @property
     def reordered(self) -> tuple[str, ...]:

@@ -118,7 +118,7 @@ def _line(offer: Offer, packs: int) -> OrderLine:
     reached = [tier for tier in offer.tiers if tier.least <= packs]
     price = _money(reached[-1].cents)
     of_offer = (offer.house, offer.item, offer.variety)
-    return OrderLine(*of_offer, packs, offer.seeds, price, offer.grams)
+    return OrderLine(*of_offer, packs, offer.seeds, price, offer.grams, offer.plugs)
 
 
 def _unfilled(
@@ -134,6 +134,7 @@ def _unfilled(
             need.seeds,
             bought[need.variety],
             missing.get(need.variety, UnfilledReason.OVER_BUDGET),
+            need.plugs,
         )
         for need in needs
         if bought[need.variety] < need.seeds

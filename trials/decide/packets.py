@@ -17,12 +17,13 @@ class Need:
     """Seeds wanted of a variety.
 
     ``weight`` says what one seed short of it matters beside one seed short of another, where a
-    budget cannot buy all.
+    budget cannot buy all. With ``plugs`` the seeds are plants to buy.
     """
 
     variety: str
     seeds: int
     weight: int = 1
+    plugs: bool = False
 
     def __post_init__(self) -> None:
         if self.seeds < 0 or self.weight < 1:
@@ -33,7 +34,8 @@ class Need:
 class OrderLine:
     """Whole packs of one item at the price that holds for so many.
 
-    ``grams_per_pack`` is None where packs are sold by number.
+    ``grams_per_pack`` is None where packs are sold by number. Of ``plugs`` a pack is a tray, and
+    its seeds are plants.
     """
 
     house: str
@@ -43,6 +45,7 @@ class OrderLine:
     seeds_per_pack: int
     price_each: Decimal
     grams_per_pack: float | None = None
+    plugs: bool = False
 
     @property
     def seeds(self) -> int:
@@ -87,6 +90,7 @@ class Unfilled:
     seeds_wanted: int
     seeds_ordered: int
     reason: UnfilledReason
+    plugs: bool = False
 
     @property
     def seeds_short(self) -> int:

@@ -9,12 +9,16 @@ from trials.decide.curve import Curve
 from trials.decide.packets import SeedOrder
 from trials.decide.sold import Sold
 from trials.decide.sowing import OnHand, VarietyNeed
+from trials.decide.substitutes import PassedOver, Substitute
 from trials.decide.winter import Winter, WinterPlan
 
 
 @dataclass(frozen=True, slots=True)
 class Days:
-    """The days of one sowing; ``sow`` is None where the crop's days in trays are not known."""
+    """The days of one sowing; ``sow`` is None where the crop's days in trays are not known.
+
+    Plants that are bought are not sown: for them ``plugs_arrive`` is the day of their delivery.
+    """
 
     sow: date | None
     plant_out: date
@@ -22,11 +26,20 @@ class Days:
     last_cut: date
     pinch: date | None = None
     net: date | None = None
+    plugs_arrive: date | None = None
+
+    @property
+    def begins(self) -> date | None:
+        """The day on which it is sown, or on which its plugs arrive."""
+        return self.sow if self.plugs_arrive is None else self.plugs_arrive
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Planting:
-    """One line of the plan: what, where, when, how many seeds, and the curve that it rests on."""
+    """One line of the plan: what, where, when, how many seeds, and the curve that it rests on.
+
+    With ``plugs`` its plants are bought, and ``seeds`` counts them.
+    """
 
     crop: str
     variety: str
@@ -40,6 +53,21 @@ class Planting:
 
     days: Days
     curve: Curve
+    plugs: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class NotTaken:
+    """The varieties that a market does not take for their vase life (days).
+
+    ``least`` is what it asks for, None where it asks for nothing; ``untested`` varieties are not
+    taken either, as nothing shows how long they last.
+    """
+
+    market: str
+    least: float | None
+    too_short_lived: tuple[tuple[str, float], ...]
+    untested: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +90,9 @@ class WinterChoice:
     """A winter plan, what is planted by it, and the one order of seed for all of it.
 
     ``left_out`` says by variety why it was no candidate, ``shelf`` is the stock of the varieties
-    needed, ``sold`` where the stems go.
+    needed, ``sold`` where the stems go. ``not_taken`` says of each market what it refuses,
+    ``passed_over`` and ``substitutes`` what to turn to for items sold out and for varieties to
+    reorder that cannot be had.
     """
 
     season: int
@@ -75,6 +105,9 @@ class WinterChoice:
     currency: str
     shelf: tuple[OnHand, ...]
     sold: Sold
+    not_taken: tuple[NotTaken, ...] = ()
+    passed_over: tuple[PassedOver, ...] = ()
+    substitutes: tuple[Substitute, ...] = ()
 
     @property
     def earned(self) -> tuple[Earned, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
@@ -15,8 +15,10 @@ from trials.decide.seeds import (
     seeds_for_stems,
     seeds_to_buy,
 )
+from trials.model.trial import SeedSaving
 
 ASSUMED_GERMINATION = 0.75  # common practice: packets germinate at 70 to 95 %
+PLANTED_AS_BOUGHT = Raising(survival=1.0, germination=1.0)  # of plugs: a plant each
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +26,8 @@ class OnHand:
     """Seed in stock: so many of a variety, at the germination of their own lot.
 
     ``test`` is the lot's newest germination test; None where its packet is all that is known.
+    ``own`` seed was saved by the farm: it costs ``cleaning`` a seed, and ``saving`` is what the
+    price lists say of saving seed of its variety.
     """
 
     variety: str
@@ -32,6 +36,14 @@ class OnHand:
     lot: str = ""
     packed_for: int | None = None
     test: Germination | None = None
+    own: bool = False
+    cleaning: float = 0.0
+    saving: SeedSaving | None = None
+
+    @property
+    def counts(self) -> bool:
+        """Whether it may be sown: own seed of a protected variety may not be saved."""
+        return not (self.own and self.saving is SeedSaving.PROTECTED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +88,8 @@ class VarietyNeed:
     """The way from bed to seed for one variety; ``germination`` is assumed where no lot says.
 
     ``bed_metres`` is None for a variety that only gets next season's trial plots. ``seeds`` are to
-    be sown of new seed alone, ``to_buy`` what is left of them beside ``on_hand``.
+    be sown of new seed alone, ``to_buy`` what is left of them beside ``on_hand``. With ``plugs``
+    both count young plants that are bought: one for each plant set.
     """
 
     variety: str
@@ -87,6 +100,7 @@ class VarietyNeed:
     germination_assumed: bool
     to_buy: int
     on_hand: int = 0
+    plugs: bool = False
 
 
 def sowing_for_stems(
@@ -120,10 +134,11 @@ def bed_needs(
     varieties: Sequence[str],
     plants_per_metre: float,
     germination: Mapping[str, float],
+    plugs: Collection[str] = (),
 ) -> tuple[VarietyNeed, ...]:
     """Each variety's even share of the bed, its plants and its seeds.
 
-    ``germination`` gives the newest lot's rate by variety.
+    ``germination`` gives the newest lot's rate by variety; ``plugs`` are bought as plants.
     """
     share = sowing.bed_metres / len(varieties)
     return tuple(
@@ -133,13 +148,17 @@ def bed_needs(
             germination.get(variety),
             lambda raising: seeds_for_beds(share, plants_per_metre, sowing.successions, raising),
             share,
+            plugs=variety in plugs,
         )
         for variety in varieties
     )
 
 
 def trial_needs(
-    sowing: Sowing, varieties: Sequence[str], germination: Mapping[str, float]
+    sowing: Sowing,
+    varieties: Sequence[str],
+    germination: Mapping[str, float],
+    plugs: Collection[str] = (),
 ) -> tuple[VarietyNeed, ...]:
     """Plants and seeds of varieties that only get next season's trial plots."""
     return tuple(
@@ -150,6 +169,7 @@ def trial_needs(
             lambda raising: SeedsWanted(
                 None, sowing.trial_plants, seeds_for_plants(sowing.trial_plants, raising)
             ),
+            plugs=variety in plugs,
         )
         for variety in varieties
         if sowing.trial_plants
@@ -160,16 +180,19 @@ def less_on_hand(needs: Sequence[VarietyNeed], shelf: Sequence[OnHand]) -> tuple
     """The needs with what the seed on the shelf leaves to buy; it is sown first.
 
     Seed that germinates worse than new seed counts for less of it, so old lots are discounted by
-    their own germination.
+    their own germination. What is bought as plugs is not sown, so no seed counts towards it.
     """
     return tuple(
-        _beside(need, [lot for lot in shelf if lot.variety == need.variety]) for need in needs
+        need
+        if need.plugs
+        else _beside(need, [lot for lot in shelf if lot.counts and lot.variety == need.variety])
+        for need in needs
     )
 
 
 def stock_of(needs: Sequence[VarietyNeed], shelf: Sequence[OnHand]) -> tuple[OnHand, ...]:
     """The lots in stock of the varieties that are needed."""
-    wanted = {need.variety for need in needs}
+    wanted = {need.variety for need in needs if not need.plugs}
     return tuple(lot for lot in shelf if lot.variety in wanted)
 
 
@@ -186,12 +209,17 @@ def _need(
     rate: float | None,
     wanted: Callable[[Raising], SeedsWanted],
     bed_metres: float | None = None,
+    *,
+    plugs: bool = False,
 ) -> VarietyNeed:
     """Every place is set, so plants that die later cost stems, not seed: survival is not asked."""
     germination = ASSUMED_GERMINATION if rate is None else rate
-    seeds = wanted(
-        Raising(survival=1.0, germination=germination, usable=sowing.usable, overage=sowing.overage)
+    raising = (
+        PLANTED_AS_BOUGHT
+        if plugs
+        else Raising(1.0, germination, usable=sowing.usable, overage=sowing.overage)
     )
+    seeds = wanted(raising)
     return VarietyNeed(
         variety=variety,
         bed_metres=bed_metres,
@@ -200,4 +228,5 @@ def _need(
         germination=germination,
         germination_assumed=rate is None,
         to_buy=seeds.seeds,
+        plugs=plugs,
     )

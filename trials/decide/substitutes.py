@@ -5,13 +5,13 @@ Nothing here is ordered: who orders is told, and names what he wants.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from trials.decide.packets import SeedOrder, UnfilledReason
 from trials.decide.rules import Advice
 from trials.decide.standings import Standing
-from trials.model.trial import SeedHouse, SeedItem
+from trials.model.trial import SeedHouse, SeedItem, SoldAs
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +24,7 @@ class Packet:
     seeds: int
     price: float
     currency: str
+    sold_as: SoldAs = SoldAs.SEED
 
     @property
     def price_of_100(self) -> float:
@@ -45,7 +46,8 @@ class PassedOver:
 class Substitute:
     """The variety to turn to for one that cannot be had.
 
-    ``tied`` says that both are among those tied with the best; ``seed_price`` is that of one seed.
+    ``tied`` says that both are among those tied with the best; ``seed_price`` is that of one seed,
+    or of one plant where it can be had as ``plugs`` only.
     ``instead`` and ``seed_price`` are None where no candidate is left that can be had.
     """
 
@@ -53,6 +55,7 @@ class Substitute:
     instead: str | None
     tied: bool
     seed_price: float | None
+    plugs: bool = False
 
 
 def passed_over(
@@ -66,7 +69,11 @@ def passed_over(
     there = _packets((item for item in items if item.available), currency)
 
     def cheapest(gone: Packet) -> Packet | None:
-        alike = [packet for packet in there if packet.variety == gone.variety]
+        alike = [
+            packet
+            for packet in there
+            if (packet.variety, packet.sold_as) == (gone.variety, gone.sold_as)
+        ]
         return min(
             alike,
             key=lambda it: (it.currency != gone.currency, it.price_of_100, it.house, it.item),
@@ -82,25 +89,40 @@ def _packets(items: Iterable[SeedItem], currency: dict[str, str]) -> list[Packet
     for item in sorted(items, key=lambda it: (it.variety, it.house, it.item, it.from_packs)):
         first.setdefault((item.house, item.item), item)
     return [
-        Packet(it.house, it.item, it.variety, it.seeds, it.price, currency[it.house])
+        Packet(it.house, it.item, it.variety, it.seeds, it.price, currency[it.house], it.sold_as)
         for it in first.values()
     ]
 
 
 def substitutes(
-    order: SeedOrder, standings: Sequence[Standing], seed_prices: Mapping[str, float]
+    order: SeedOrder,
+    standings: Sequence[Standing],
+    seed_prices: Mapping[str, float],
+    plugs: Collection[str] = (),
 ) -> tuple[Substitute, ...]:
     """The next in the standings for each variety of the order whose seed cannot be had at all.
 
-    ``seed_prices`` are those of one seed, of the varieties that can be had. One that is dropped,
-    cannot be had or is in the order already stands in for nothing, and each stands in once.
+    ``seed_prices`` are those of one seed, of the varieties that can be had; of ``plugs`` those of
+    one plant. One that is dropped, cannot be had or is in the order already stands in for nothing,
+    and each stands in once.
     """
-    of = {standing.entry: standing for standing in standings}
+    gaps = [gap for gap in order.unfilled if gap.reason is not UnfilledReason.OVER_BUDGET]
     taken = {need.variety for need in order.needs}
+    return next_in_standings([gap.variety for gap in gaps], taken, standings, seed_prices, plugs)
+
+
+def next_in_standings(
+    gone: Iterable[str],
+    taken: Collection[str],
+    standings: Sequence[Standing],
+    seed_prices: Mapping[str, float],
+    plugs: Collection[str] = (),
+) -> tuple[Substitute, ...]:
+    """The next in the standings for each variety that is ``gone``, none of those ``taken``."""
+    of = {standing.entry: standing for standing in standings}
+    taken = set(taken)
     found = []
-    for gap in order.unfilled:
-        if gap.reason is UnfilledReason.OVER_BUDGET:
-            continue
+    for variety in gone:
         free = [
             standing
             for standing in standings
@@ -109,11 +131,11 @@ def substitutes(
             and standing.entry in seed_prices
         ]
         if not free:
-            found.append(Substitute(gap.variety, None, False, None))
+            found.append(Substitute(variety, None, False, None))
             continue
-        instead, missing = free[0], of.get(gap.variety)
+        instead, missing = free[0], of.get(variety)
         taken.add(instead.entry)
         tied = missing is not None and missing.tied_with_best and instead.tied_with_best
         price = seed_prices[instead.entry]
-        found.append(Substitute(gap.variety, instead.entry, tied, price))
+        found.append(Substitute(variety, instead.entry, tied, price, instead.entry in plugs))
     return tuple(found)

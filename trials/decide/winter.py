@@ -19,8 +19,8 @@ class Crop:
 
     ``stems`` (draws, grades, weeks) are the saleable stems of each drawn season, ``hours`` (weeks)
     the work but for picking, ``takes`` (weeks) where it takes up bed. ``cash`` is what is paid out
-    before the first stem is sold, and part of ``cost``. ``of`` are the crop, variety, treatment
-    and sowing.
+    before the first stem is sold, and part of ``cost``. ``density`` are the plants set, where the
+    plants of its variety are limited.
     """
 
     crop: str
@@ -34,6 +34,7 @@ class Crop:
     hours: Floats
     takes: NDArray[np.bool_]
     stem_hours: float = 0.0
+    density: float = 0.0
 
     @property
     def name(self) -> str:
@@ -45,8 +46,9 @@ class Outlet:
     """A market's wish by week: ``at_least`` and ``at_most`` stems (weeks).
 
     ``prices`` gives by crop what a stem of each grade brings in each week (grades, weeks), NaN
-    where it is not bought; ``colours`` are those it takes, all where empty. A stem that is missing
-    from ``at_least`` costs ``missing_costs``.
+    where it is not bought; ``colours`` are those it takes, all where empty, and ``refused`` the
+    varieties that it does not take. A stem that is missing from ``at_least`` costs
+    ``missing_costs``.
     """
 
     market: str
@@ -55,10 +57,12 @@ class Outlet:
     at_most: Floats
     colours: frozenset[str] = frozenset()
     missing_costs: float = 0.0
+    refused: frozenset[str] = frozenset()
 
     def price(self, crop: Crop, grade: int, week: int) -> float:
         """What a stem brings, NaN where it is not bought."""
-        if crop.crop not in self.prices or (self.colours and crop.colour not in self.colours):
+        other = self.colours and crop.colour not in self.colours
+        if crop.crop not in self.prices or other or crop.variety in self.refused:
             return float("nan")
         return float(self.prices[crop.crop][grade, week])
 
@@ -78,7 +82,8 @@ class Limits:
 
     ``floor`` is the least mean net of the worst fifth of the seasons, ``hours`` (weeks) the hours
     there are, ``largest_share`` the most of a crop's bed that one variety may take, ``wanted`` the
-    least metres by variety. None sets no limit.
+    least metres by variety, ``plants`` the most plants of a variety whose seed cannot be bought.
+    None sets no limit.
     """
 
     least_metres: float = 2.0
@@ -87,6 +92,7 @@ class Limits:
     floor: float | None = None
     largest_share: float | None = None
     wanted: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    plants: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

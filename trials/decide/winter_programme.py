@@ -224,7 +224,7 @@ class _Search:
                 )
 
     def _limit_rows(self) -> _Rows:
-        rows, of_crop = _Rows(), self.of_crop
+        rows = _Rows()
         winter, limits = self.winter, self.winter.limits
         crops = winter.crops
         for b, pool in enumerate(self.pools):
@@ -246,15 +246,23 @@ class _Search:
                 rows.add(
                     everywhere, [float(work[j][week]) for j, _ in self.places], high=float(hours)
                 )
+        self._variety_rows(rows)
+        return rows
+
+    def _variety_rows(self, rows: _Rows) -> None:
+        """Metres wanted of a variety, the plants that there are of it, and its largest share."""
+        crops, limits, of_crop = self.winter.crops, self.winter.limits, self.of_crop
         for variety, least in limits.wanted.items():
             of = [i for j, crop in enumerate(crops) if crop.variety == variety for i in of_crop[j]]
             rows.add(of, [1.0] * len(of), low=least)
+        for variety, most in limits.plants.items():
+            of = [i for j, crop in enumerate(crops) if crop.variety == variety for i in of_crop[j]]
+            rows.add(of, [crops[self.places[i][0]].density for i in of], high=most)
         if limits.largest_share is not None:
             for kind, variety in sorted({(crop.crop, crop.variety) for crop in crops}):
                 of = [i for j, crop in enumerate(crops) if crop.crop == kind for i in of_crop[j]]
                 own = [crops[self.places[i][0]].variety == variety for i in of]
                 rows.add(of, [float(mine) - limits.largest_share for mine in own], high=0.0)
-        return rows
 
 
 _NO_PLAN = (

@@ -330,9 +330,29 @@ class SeedHouse:
     minimum_order: float
 
 
+class SoldAs(StrEnum):
+    """What an item is: seed, plugs (young plants), or seed that the farm saved itself."""
+
+    SEED = "seed"
+    PLUGS = "plugs"
+    OWN_SEED = "own seed"
+
+
+class SeedSaving(StrEnum):
+    """What saving seed of a variety comes to."""
+
+    ALLOWED = "allowed"
+    PROTECTED = "protected"
+    HYBRID = "hybrid"
+
+
 @dataclass(frozen=True, slots=True)
 class SeedItem:
-    """A packet size of a variety at a house; ``price`` holds from ``from_packs`` packets on."""
+    """A packet size of a variety at a house; ``price`` holds from ``from_packs`` packets on.
+
+    Of plugs ``seeds`` are plants; of the farm's own seed ``price`` is what cleaning it costs.
+    ``seed_saving`` is None where the list does not say.
+    """
 
     house: str
     item: str
@@ -343,6 +363,8 @@ class SeedItem:
     available: bool
     grams: float | None = None  # what its seed weighs; None where it is sold by number
     price_year: int | None = None  # the year of its price list
+    sold_as: SoldAs = SoldAs.SEED
+    seed_saving: SeedSaving | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,8 +39,10 @@ class SowingWish:
 class MarketWish:
     """Stems a week that a market wants of crops and colours, from the first to the last week.
 
-    A colour is wanted where it is a word of the variety's own; none named wants all. Stems missing
-    from ``at_least`` cost ``missing_costs`` each; None means the highest price of the stems.
+    A colour is wanted where it is a word of the variety's own; none named wants all. ``uses`` are
+    words of the variety's habit, likewise. Stems that last fewer days in the vase than
+    ``least_vase_life``, or whose vase life no test shows, are not taken. Stems missing from
+    ``at_least`` cost ``missing_costs`` each; None means the highest price of the stems.
     """
 
     market: str
@@ -51,6 +53,8 @@ class MarketWish:
     at_least: float = 0.0
     colours: tuple[str, ...] = ()
     missing_costs: float | None = None
+    uses: tuple[str, ...] = ()
+    least_vase_life: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +62,8 @@ class WinterWishes:
     """All that a file of wishes says.
 
     ``poor_season_net`` is the least mean net of the worst fifth of the seasons; ``wanted`` the
-    least metres by variety.
+    least metres by variety. ``plugs`` are varieties to buy as young plants; nothing is ordered from
+    ``without_houses``.
     """
 
     season: int
@@ -74,3 +79,5 @@ class WinterWishes:
     leave_out: tuple[str, ...] = ()
     wanted: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     draws: int = DRAWS
+    plugs: tuple[str, ...] = ()
+    without_houses: tuple[str, ...] = ()

@@ -134,6 +134,7 @@ def _judged(name: str, sheet: Sheet, names: Sequence[str], text: str) -> pd.Data
         cells["change"] = cells.pop("entry")
     if sheet is Sheet.SEED_ITEMS:  # packages from before price lists had a year
         cells.setdefault("price_year", [""] * len(cells["house"]))
+        cells.setdefault("seed_saving", [""] * len(cells["house"]))
     for heading in names:
         if FORMS[sheet].column(heading).kind in TEXTS:
             cells[heading] = [live(cell) for cell in cells[heading]]

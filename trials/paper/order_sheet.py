@@ -65,6 +65,7 @@ def _parcel(sheet: Sheet, parcel: Parcel, currency: str) -> None:
         )
         for line in parcel.lines
     ]
+    what = "Seeds or plugs" if any(line.plugs for line in parcel.lines) else "Seeds"
     shipping = "free" if not parcel.shipping else _money(parcel.shipping)
     sheet.grid(
         (
@@ -72,8 +73,8 @@ def _parcel(sheet: Sheet, parcel: Parcel, currency: str) -> None:
             Column("Item", 12),
             Column("Variety", 16),
             Column("Packs", 6, figures=True),
-            Column("Seeds per pack", 7, figures=True),
-            Column("Seeds", 7, figures=True),
+            Column(f"{what} per pack", 7, figures=True),
+            Column(what, 7, figures=True),
             Column("Price each", 7, figures=True),
             Column(f"Cost {currency}".strip(), 8, figures=True),
         ),
@@ -87,7 +88,9 @@ def _parcel(sheet: Sheet, parcel: Parcel, currency: str) -> None:
 
 
 def _item(line: OrderLine) -> str:
-    """The item, with its weight where it is sold by weight."""
+    """The item, with its weight where it is sold by weight, and whether it is plugs."""
+    if line.plugs:
+        return f"{line.item} (plugs)"
     return line.item if line.grams_per_pack is None else f"{line.item} ({line.grams_per_pack:g} g)"
 
 

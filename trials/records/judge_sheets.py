@@ -24,7 +24,7 @@ from trials.records.rules.forms import FORMS
 from trials.records.rules.headings import own_form, recognise
 from trials.records.rules.levels import factors_have_columns
 from trials.records.rules.pending import only_new
-from trials.records.rules.purchases import prices_by_year, seeds_by_weight
+from trials.records.rules.purchases import prices_by_year, seed_as_usual, seeds_by_weight
 from trials.records.rules.reference_data import behold
 from trials.records.rules.validation import Judged, judge, settle
 
@@ -134,7 +134,7 @@ def judge_files(
         judged[sheet] = judge(of_sheet, faults)
         if sheet is Sheet.SEED_ITEMS:
             years = _seasons(held[Sheet.SEASONS], judged.get(Sheet.SEASONS))
-            priced = seeds_by_weight(judged[sheet], faults)
+            priced = seeds_by_weight(seed_as_usual(judged[sheet]), faults)
             judged[sheet] = prices_by_year(
                 priced, held[sheet], years, amends=purpose is not Purpose.LOAD
             )

@@ -11,6 +11,7 @@ from trials.model.work_safety import Work, cautions
 
 _WORKS = {
     "Sow": (Work.SEED,),
+    "Plugs arrive": (),
     "Plant out": (Work.LIFTING,),
     "Pinch": (Work.BLADES,),
     "Net": (Work.POSTS,),
@@ -39,6 +40,7 @@ def _works(each: Planting) -> Iterator[tuple[str, date]]:
     days = each.days
     for work, day in (
         ("Sow", days.sow),
+        ("Plugs arrive", days.plugs_arrive),
         ("Plant out", days.plant_out),
         ("Net", days.net),
         ("Pinch", days.pinch),
@@ -51,11 +53,10 @@ def _works(each: Planting) -> Iterator[tuple[str, date]]:
 
 def _event(work: str, day: date, each: Planting, stamp: str) -> list[str]:
     of = f"{each.crop} {each.variety} {each.treatment}".strip()
-    amount = (
-        f"{each.seeds} seeds for {each.plants} plants"
-        if work == "Sow"
-        else f"{each.metres:.1f} m, {each.plants} plants"
-    )
+    amount = {
+        "Sow": f"{each.seeds} seeds for {each.plants} plants",
+        "Plugs arrive": f"{each.seeds} plugs, to harden off before they are planted out",
+    }.get(work, f"{each.metres:.1f} m, {each.plants} plants")
     said = " ".join([f"{amount}, bed {each.bed}.", *cautions(*_WORKS[work])])
     mark = f"{work}|{of}|{each.bed}|{each.days.plant_out}"
     return [

@@ -16,6 +16,7 @@ from trials.decide import (
     ReasonCode,
     Rules,
     Standing,
+    VaseLife,
 )
 from trials.model.saleable import LEAST_SALEABLE_SHARE
 from trials.model.units import M_PER_FOOT, UnitSystem
@@ -51,6 +52,7 @@ def choice_page(choice: Choice, system: UnitSystem = UnitSystem.METRIC, as_known
         _table(choice, figures),
         *_growing(choice, figures),
         *_practices(choice, system),
+        *_vase_life(choice),
         "Why\n" + "\n".join(_why(standing, figures) for standing in choice.standings),
         "The rules (yours to change)\n"
         + "\n".join(wrapped(line) for line in rules_lines(choice.rules, figures, choice)),
@@ -117,6 +119,50 @@ def _table(choice: Choice, figures: Figures) -> str:
         f"  falls {coverage} of the time."
     )
     return f"{grid(columns, rows)}\n{legend}"
+
+
+def _vase_life(choice: Choice) -> list[str]:
+    """The tests of vase life; nothing where none was made."""
+    if not choice.vase_life:
+        return []
+    return [f"Vase life\n{vase_table(choice).text()}\n{wrapped(vase_sentence(choice))}".rstrip()]
+
+
+def vase_table(choice: Choice) -> Table:
+    """One row per variety tested: its days in the vase, and what they rest on."""
+    columns = (
+        Column("variety"),
+        Column("days in the vase", right=True),
+        Column("95% limits"),
+        Column("plots", right=True),
+        Column("trials"),
+    )
+    rows = tuple(
+        (one.variety, f"{one.days:.1f}", _limits(one), str(one.plots), listed(list(one.trials)))
+        for one in choice.vase_life
+    )
+    return Table(columns, rows)
+
+
+def vase_words(one: VaseLife) -> str:
+    """A variety's days in the vase with their limits."""
+    limits = f" ({_limits(one)})" if one.low is not None else ""
+    return f"{one.days:.1f} days{limits}"
+
+
+def _limits(one: VaseLife) -> str:
+    if one.low is None or one.high is None:
+        return "not known"
+    return f"{one.low:.1f} to {one.high:.1f}"
+
+
+def vase_sentence(choice: Choice) -> str:
+    """Which varieties have no test of vase life; '' where all have one, or none has."""
+    tested = {one.variety for one in choice.vase_life}
+    lacking = [s.entry for s in choice.standings if s.entry not in tested]
+    if not lacking or not tested:
+        return ""
+    return f"No vase life is recorded for {listed(lacking, most=20)}."
 
 
 def _growing(choice: Choice, figures: Figures) -> list[str]:

@@ -34,6 +34,7 @@ def choice_document(choice: Choice, as_known_at: datetime | int | None = None) -
             "seed": outlook.seed,
             "standings": choice.standings,
             "growing": choice.growing,
+            "vase_life": choice.vase_life,
         }
     )
 
@@ -112,6 +113,7 @@ def _parcels(order: SeedOrder) -> list[dict[str, object]]:
                     "variety": line.variety,
                     "packs": line.packs,
                     "seeds_per_pack": line.seeds_per_pack,
+                    "sold_as": "plugs" if line.plugs else "seed",
                     "grams_per_pack": line.grams_per_pack,
                     "seeds": line.seeds,
                     "price_each": line.price_each,
@@ -147,6 +149,7 @@ def winter_document(found: WinterChoice) -> Plain:
                     "metres": each.metres,
                     "plants": each.plants,
                     "seeds": each.seeds,
+                    "plugs": each.plugs,
                     "stems_per_metre": each.stems,
                     "days": each.days,
                     "plots": each.curve.plots,
@@ -170,6 +173,7 @@ def winter_document(found: WinterChoice) -> Plain:
                     "market": outlet.market,
                     "crops": sorted(outlet.prices),
                     "colours": sorted(outlet.colours),
+                    "refused": sorted(outlet.refused),
                     "stems_by_week": found.sold.stems[place].tolist(),
                     "at_least": outlet.at_least.tolist(),
                     "at_most": outlet.at_most.tolist(),
@@ -188,6 +192,9 @@ def winter_document(found: WinterChoice) -> Plain:
                 }
                 for each in found.earned
             ],
+            "vase_life": found.not_taken,
+            "passed_over": found.passed_over,
+            "substitutes": found.substitutes,
             "no_candidates": [{"variety": name, "why": why} for name, why in found.left_out],
         }
     )

@@ -45,6 +45,9 @@ NOTES: Mapping[tuple[Sheet, str], str] = {
     (Sheet.SEED_ITEMS, "seeds"): "may be empty if grams and seeds_per_gram are given",
     (Sheet.SEED_ITEMS, "grams"): "for a packet sold by weight",
     (Sheet.SEED_ITEMS, "price_year"): "year of the price list; else the newest season's or list's",
+    (Sheet.SEED_ITEMS, "sold_as"): "seed (also if empty), plugs, or own seed that you saved; plugs "
+    "count plants for seeds, own seed has the price of cleaning it",
+    (Sheet.SEED_ITEMS, "seed_saving"): "whether you may save seed of the variety, if known",
     (Sheet.SEED_LOTS, "packed_for"): "the year",
     (Sheet.SEED_LOTS, "germination"): "0 to 1",
     (Sheet.SEED_STOCK, "seeds"): "seeds left; 0 is none. The newest count of a lot holds",

@@ -7,6 +7,7 @@ from io import StringIO
 from typing import TYPE_CHECKING
 
 from trials.model.formula_escaping import inert
+from trials.model.trial import SoldAs
 
 if TYPE_CHECKING:
     from trials.decide import SeedOrder
@@ -15,6 +16,7 @@ HEADINGS = (
     "house",
     "item",
     "variety",
+    "sold_as",
     "packs",
     "seeds_per_pack",
     "grams_per_pack",
@@ -44,6 +46,7 @@ def order_csv(order: SeedOrder) -> str:
                     house,
                     inert(line.item),
                     inert(line.variety),
+                    (SoldAs.PLUGS if line.plugs else SoldAs.SEED).value,
                     line.packs,
                     line.seeds_per_pack,
                     "" if line.grams_per_pack is None else line.grams_per_pack,
@@ -53,5 +56,5 @@ def order_csv(order: SeedOrder) -> str:
                     line.cost,
                 )
             )
-        writer.writerow((house, "shipping", "", "", "", "", "", currency, "", parcel.shipping))
+        writer.writerow((house, "shipping", "", "", "", "", "", "", currency, "", parcel.shipping))
     return text.getvalue()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from decimal import Decimal
 
 from trials.decide import (
@@ -13,7 +14,9 @@ from trials.decide import (
     PassedOver,
     StemsWanted,
     Substitute,
+    VarietyNeed,
 )
+from trials.model.trial import SoldAs
 from trials.model.units import UnitSystem, m_to_feet, per_m_to_per_foot
 from trials.report.figures import count, listed, per_cent
 from trials.report.grid import Column, Table, wrapped
@@ -114,8 +117,16 @@ def short_sentence(ordering: Ordering) -> str:
 
 def unavailable_sentence(ordering: Ordering) -> str:
     """What cannot be had, and what to turn to instead; '' where all can be had."""
-    said = [_passed_over(each) for each in ordering.passed_over]
-    said += [_instead_of(each, ordering.order.currency or "") for each in ordering.substitutes]
+    currency = ordering.order.currency or ""
+    return turn_to_sentence(ordering.passed_over, ordering.substitutes, currency)
+
+
+def turn_to_sentence(
+    passed_over: Iterable[PassedOver], substitutes: Iterable[Substitute], currency: str
+) -> str:
+    """What to turn to for items sold out and for varieties that cannot be had."""
+    said = [_passed_over(each) for each in passed_over]
+    said += [_instead_of(each, currency) for each in substitutes]
     return " ".join(said)
 
 
@@ -130,7 +141,8 @@ def _passed_over(each: PassedOver) -> str:
 
 def _by_100(packet: Packet) -> str:
     figure = Decimal(f"{packet.price_of_100:.2f}")
-    return f"{packet.seeds:,} seeds at {money(figure, packet.currency)} per 100"
+    what = "plugs" if packet.sold_as is SoldAs.PLUGS else "seeds"
+    return f"{packet.seeds:,} {what} at {money(figure, packet.currency)} per 100"
 
 
 def _instead_of(each: Substitute, currency: str) -> str:
@@ -144,7 +156,8 @@ def _instead_of(each: Substitute, currency: str) -> str:
     price = money(Decimal(f"{100 * each.seed_price:.2f}"), currency)
     return (
         f"You could order {each.instead} instead of {each.missing}: {how} (from {price} per 100 "
-        "seeds). It is not in this order. To order it, add it to the varieties you want."
+        f"{'plugs' if each.plugs else 'seeds'}). It is not in this order. To order it, add it to "
+        "the varieties you want."
     )
 
 
@@ -166,7 +179,18 @@ def beds_sentence(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) ->
         f"{_length(sowing.bed_metres, system)} of bed, {_times(sowing.successions)}, "
         f"shared by {shared}. {_density(ordering.plants_per_metre, system)}; "
         f"{per_cent(sowing.usable)} of the seedlings usable; "
-        f"{per_cent(sowing.overage)} extra seed to be safe.{plots}"
+        f"{per_cent(sowing.overage)} extra seed to be safe.{plots}" + plugs_sentence(ordering.needs)
+    )
+
+
+def plugs_sentence(needs: Iterable[VarietyNeed]) -> str:
+    """Which varieties are bought as plants, with a space before it; '' where none is."""
+    plugs = [need.variety for need in needs if need.plugs]
+    if not plugs:
+        return ""
+    return (
+        f" Bought as plugs (young plants), one for each plant set, so nothing is sown of them: "
+        f"{listed(plugs, most=20)}."
     )
 
 
@@ -218,13 +242,29 @@ def needs_table(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> T
             need.variety,
             "trial plots" if need.bed_metres is None else _length(need.bed_metres, system),
             f"{need.plants_set:,}",
-            per_cent(need.germination) + (" assumed" if need.germination_assumed else ""),
-            f"{need.seeds:,}" + (f" ({need.on_hand:,} in stock)" if need.on_hand else ""),
-            f"{ordering.order.seeds_of(need.variety):,}",
+            germination_words(need),
+            "none" if need.plugs else f"{need.seeds:,}" + _in_stock(need),
+            units_words(ordering.order.seeds_of(need.variety), plugs=need.plugs),
         )
         for need in ordering.needs
     )
     return Table(columns, rows)
+
+
+def germination_words(need: VarietyNeed) -> str:
+    """The germination that a variety's seed is counted at; that plugs need none."""
+    if need.plugs:
+        return "bought as plugs"
+    return per_cent(need.germination) + (" assumed" if need.germination_assumed else "")
+
+
+def units_words(number: int, *, plugs: bool) -> str:
+    """A number of seeds as a bare figure, of plugs with their name."""
+    return f"{number:,} plugs" if plugs else f"{number:,}"
+
+
+def _in_stock(need: VarietyNeed) -> str:
+    return f" ({need.on_hand:,} in stock)" if need.on_hand else ""
 
 
 def money(amount: Decimal, currency: str) -> str:
@@ -262,9 +302,9 @@ def parcel_table(parcel: Parcel) -> Table:
 
 
 def seeds_a_pack(line: OrderLine) -> str:
-    """The seeds of a pack, with its weight where it is sold by weight."""
+    """The seeds of a pack, with its weight where it is sold by weight; the plugs of a tray."""
     weight = "" if line.grams_per_pack is None else f" ({line.grams_per_pack:g} g)"
-    return f"{line.seeds_per_pack:,}{weight}"
+    return f"{units_words(line.seeds_per_pack, plugs=line.plugs)}{weight}"
 
 
 def parcel_sentence(parcel: Parcel, currency: str) -> str:
@@ -291,8 +331,8 @@ def total_sentence(ordering: Ordering) -> str:
             else f"Total {money(order.total, currency)} from {houses}, shipping included."
         ]
     lines += [
-        f"{short.variety}: {short.seeds_short:,} of {short.seeds_wanted:,} seeds not ordered, "
-        f"because {short.reason}."
+        f"{short.variety}: {short.seeds_short:,} of {short.seeds_wanted:,} "
+        f"{'plugs' if short.plugs else 'seeds'} not ordered, because {short.reason}."
         for short in order.unfilled
     ]
     if order.cost_of_the_rest > 0:

@@ -102,6 +102,8 @@ LABELS: Mapping[str, str] = {
     "grams": "Grams in a packet",
     "seeds_per_gram": "Seeds per gram",
     "price_year": "Year of the list",
+    "sold_as": "Sold as",
+    "seed_saving": "Saving its seed",
     "lot": "Lot number",
     "packed_for": "Packed for season",
     "germination": "Germination, 0 to 1",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from trials.decide import Germination, OnHand
+from trials.model.trial import SeedSaving
 from trials.report.figures import count, per_cent
 from trials.report.grid import Column, Table
 
@@ -26,11 +27,21 @@ def stock_table(shelf: Iterable[OnHand]) -> Table:
             "" if each.packed_for is None else str(each.packed_for),
             f"{each.seeds:,}",
             per_cent(each.germination),
-            "its packet" if each.test is None else f"{each.test.seeds:,} seeds tested",
+            _from(each),
         )
         for each in shelf
     )
     return Table(columns, rows)
+
+
+def _from(each: OnHand) -> str:
+    """What a lot's germination rests on, and whether it is the farm's own."""
+    if not each.counts:
+        return "own seed, not counted"
+    what = "its packet" if each.test is None else f"{each.test.seeds:,} seeds tested"
+    if each.own:
+        return "own seed" if each.test is None else f"own seed, {what}"
+    return what
 
 
 def stock_sentences(shelf: Iterable[OnHand], season: int) -> tuple[str, ...]:
@@ -38,19 +49,46 @@ def stock_sentences(shelf: Iterable[OnHand], season: int) -> tuple[str, ...]:
     return tuple(
         words
         for each in shelf
-        if (words := _untested(each, season) if each.test is None else _tested(each.lot, each.test))
+        for words in (
+            _untested(each, season) if each.test is None else _tested(each.lot, each.test),
+            _own(each),
+        )
+        if words
     )
+
+
+def _own(each: OnHand) -> str:
+    """What to mind of seed that the farm saved itself; '' for bought seed."""
+    if not each.own:
+        return ""
+    if not each.counts:
+        return (
+            f"Seed lot {each.lot} is your own seed of {each.variety}. A price list says that the "
+            "variety is protected, so this seed is not counted: buy seed of it."
+        )
+    said = f"Seed lot {each.lot} is your own seed"
+    if each.cleaning and each.seeds:
+        said += f": it costs its cleaning only, about {each.cleaning * each.seeds:,.2f}"
+    said += "."
+    if each.saving is SeedSaving.HYBRID:
+        said += (
+            f" {each.variety} is a hybrid: many of its seedlings will be off-types, plants unlike "
+            "it. Sow more and pull them out, or buy seed."
+        )
+    if each.saving is not SeedSaving.ALLOWED:
+        said += f" Check that you may save seed of {each.variety}."
+    return said
 
 
 def _untested(each: OnHand, season: int) -> str:
     """That an older lot's rate may have fallen; '' for seed packed for the season."""
-    if each.packed_for is None or each.packed_for >= season:
+    if not each.counts or each.packed_for is None or each.packed_for >= season:
         return ""
     years = count(season - each.packed_for, "year")
     return (
         f"Seed lot {each.lot} is {years} old and has no germination test, so it counts at the "
-        f"{per_cent(each.germination)} of its packet. Old seed germinates worse: test it before "
-        "you rely on it."
+        f"{per_cent(each.germination)} of its {'lot' if each.own else 'packet'}. Old seed "
+        "germinates worse: test it before you rely on it."
     )
 
 

@@ -7,9 +7,10 @@ from math import ceil
 from trials.decide.planted import Planting, WinterChoice
 from trials.report.figures import count, listed
 from trials.report.grid import wrapped
-from trials.report.order_page import money, parcel_sentence, parcel_table
+from trials.report.order_page import money, parcel_sentence, parcel_table, turn_to_sentence
 from trials.report.stock_words import stock_sentences, stock_table
 from trials.report.winter_tables import (
+    PLUGS_NOTE,
     by_day,
     earned_table,
     grown,
@@ -28,7 +29,9 @@ def winter_page(found: WinterChoice) -> str:
         f"{title}\n{'═' * len(title)}",
         wrapped(earns_sentence(found), ""),
         plantings_table(found).text(),
+        *([wrapped(PLUGS_NOTE, "")] if any(each.plugs for each in found.plantings) else []),
         f"What the markets get, in an average season\n{markets_table(found).text()}",
+        *(wrapped(words, "") for words in vase_sentences(found)),
         f"What each variety earns {_per_season(found)}\n{earned_table(found).text()}",
         "Seed to sow\n" + needs_table(found).text(),
         *([f"Seed in stock\n{stock_table(found.shelf).text()}"] if found.shelf else []),
@@ -39,6 +42,7 @@ def winter_page(found: WinterChoice) -> str:
             for parcel in order.parcels
         ),
         wrapped(order_sentence(found), ""),
+        *([wrapped(words, "")] if (words := instead_sentence(found)) else []),
         "Why\n" + "\n".join(wrapped(line, "  ") for line in grounds(found)),
     ]
     if found.left_out:
@@ -85,10 +89,49 @@ def order_sentence(found: WinterChoice) -> str:
         houses = count(len(order.parcels), "house")
         said = [f"Total {money(order.total, currency)} from {houses}, shipping included: {proof}."]
     said += [
-        f"{gap.variety}: {gap.seeds_short:,} seeds not ordered, because {gap.reason}."
+        f"{gap.variety}: {gap.seeds_short:,} {'plugs' if gap.plugs else 'seeds'} not ordered, "
+        f"because {gap.reason}."
         for gap in order.unfilled
     ]
     return " ".join(said)
+
+
+def instead_sentence(found: WinterChoice) -> str:
+    """What to turn to for what cannot be had; '' where all can."""
+    said = [
+        f"{each.missing} would be reordered, but no seed house has it and none is in stock. "
+        + (
+            "The plan grows no other variety of its crop in its place."
+            if each.instead is None
+            else f"The plan grows {each.instead} in its place: "
+            + (
+                "tied with it for the best."
+                if each.tied
+                else "the best of the plan in the ranking, though not tied with it."
+            )
+        )
+        for each in found.substitutes
+    ]
+    sold_out = turn_to_sentence(found.passed_over, (), found.order.currency or "")
+    return " ".join([*said, *([sold_out] if sold_out else [])])
+
+
+def vase_sentences(found: WinterChoice) -> list[str]:
+    """What each market that asks for a vase life does not take, and why."""
+    said = []
+    for each in found.not_taken:
+        asks = f"{each.market} asks for {each.least:g} days in the vase."
+        if each.too_short_lived:
+            named = [f"{name} ({days:.1f} days)" for name, days in each.too_short_lived]
+            asks += f" Not sold there, as tests found less: {listed(named, most=20)}."
+        if each.untested:
+            named = list(each.untested)
+            asks += (
+                f" Not sold there, as no vase life is recorded: {listed(named, most=20)}. Test a "
+                "jar of stems and record it as a score."
+            )
+        said.append(asks)
+    return said
 
 
 def grounds(found: WinterChoice) -> list[str]:

@@ -7,15 +7,20 @@ from decimal import Decimal
 from trials.decide.planted import Planting, WinterChoice
 from trials.decide.winter import Outlet
 from trials.model.units import UnitSystem, m_to_feet
-from trials.report.figures import listed, per_cent
+from trials.report.figures import listed
 from trials.report.grid import Column, Table
-from trials.report.order_page import money
+from trials.report.order_page import germination_words, money, units_words
+
+PLUGS_NOTE = (
+    "Plugs are young plants that are bought. They arrive a few days before they are planted out, "
+    "to harden off (common practice); nothing is sown of them."
+)
 
 
 def plantings_table(found: WinterChoice, system: UnitSystem = UnitSystem.METRIC) -> Table:
     """One row per sowing and bed, in the order of planting."""
     columns = (
-        Column("sow"),
+        Column("sow, or plugs arrive" if any(e.plugs for e in found.plantings) else "sow"),
         Column("plant out"),
         Column("bed"),
         Column("variety"),
@@ -27,7 +32,7 @@ def plantings_table(found: WinterChoice, system: UnitSystem = UnitSystem.METRIC)
     )
     rows = tuple(
         (
-            "not known" if each.days.sow is None else each.days.sow.isoformat(),
+            begins_words(each) or "not known",
             each.days.plant_out.isoformat(),
             each.bed,
             grown(each),
@@ -40,6 +45,14 @@ def plantings_table(found: WinterChoice, system: UnitSystem = UnitSystem.METRIC)
         for each in by_day(found)
     )
     return Table(columns, rows)
+
+
+def begins_words(each: Planting) -> str:
+    """The day on which a planting is sown, or on which its plugs arrive; '' where not known."""
+    day = each.days.begins
+    if day is None:
+        return ""
+    return f"plugs {day.isoformat()}" if each.plugs else day.isoformat()
 
 
 def by_day(found: WinterChoice) -> tuple[Planting, ...]:
@@ -76,11 +89,11 @@ def needs_table(found: WinterChoice) -> Table:
         (
             need.variety,
             f"{need.plants_set:,}",
-            per_cent(need.germination) + (" assumed" if need.germination_assumed else ""),
-            f"{need.seeds:,}",
+            germination_words(need),
+            "none" if need.plugs else f"{need.seeds:,}",
             f"{need.on_hand:,}",
-            f"{need.to_buy:,}",
-            f"{found.order.seeds_of(need.variety):,}",
+            units_words(need.to_buy, plugs=need.plugs),
+            units_words(found.order.seeds_of(need.variety), plugs=need.plugs),
         )
         for need in found.needs
     )

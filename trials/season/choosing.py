@@ -23,6 +23,7 @@ from trials.season.comparing import (
 )
 from trials.season.growing import growing
 from trials.season.plot_values import plot_table, saleable_shares
+from trials.season.vase_life import vase_lives
 from trials.stats.design.table import Question
 
 if TYPE_CHECKING:
@@ -95,6 +96,7 @@ def choose(
         trial_cost=cost,
         lacking=() if measure else lacks,
         growing=growing(kept, newest, plots[newest.code], reordered) if in_money else (),
+        vase_life=vase_lives(kept, [trial.code for trial in usable]),
     )
 
 

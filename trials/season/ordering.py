@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
@@ -38,7 +38,8 @@ class Buying:
     ``currency`` is that of the houses to order from, by default the one in which most of the
     varieties can be had. Prices are those of each house's newest list, or of its newest up to the
     year ``prices``. Nothing is ordered from ``without_houses``. ``accept_short`` orders named
-    varieties whose stems are too short to sell.
+    varieties whose stems are too short to sell. Of ``plugs`` and of varieties without any seed
+    young plants are bought, the number that is planted out.
     """
 
     budget: float | None = None
@@ -48,6 +49,7 @@ class Buying:
     prices: int | None = None
     without_houses: tuple[str, ...] = ()
     accept_short: bool = False
+    plugs: tuple[str, ...] = ()
 
 
 def order(
@@ -83,25 +85,23 @@ def order_together(
         A variety is neither in the crop's trials nor on its list; or there is no such lot or seed
         house.
     TrialState
-        Nothing is to be reordered; a named variety is too short to sell; or what the stems would
-        be worked out of is not known.
+        Nothing is to be reordered; a named variety is too short to sell; nobody sells plugs of a
+        variety of ``how.plugs``; or what the stems would be worked out of is not known.
     """
     how = how or Buying()
     kept = Store.open(store)
     stock = shelf(kept, how.on_hand, how.tested)
-    crops = [_wanted(kept, plan, stock, accept_short=how.accept_short) for plan in plans]
     houses = houses_without(kept, how.without_houses)
     there = {house.name for house in houses}
+    listed = [item for item in kept.seed_items(None, how.prices) if item.house in there]
+    plugs = plugs_of(listed, how.plugs, stock)
+    crops = [_wanted(kept, plan, stock, plugs, accept_short=how.accept_short) for plan in plans]
     known = frozenset[str]().union(*(crop.known for crop in crops))
-    items = [
-        item
-        for item in kept.seed_items(None, how.prices)
-        if item.variety in known and item.house in there
-    ]
+    items = [item for item in decide.on_offer(listed, plugs) if item.variety in known]
 
     def bought(needs: Sequence[decide.VarietyNeed], budget: float | None) -> decide.SeedOrder:
         return decide.order(
-            [decide.Need(need.variety, need.to_buy) for need in needs],
+            [decide.Need(need.variety, need.to_buy, plugs=need.plugs) for need in needs],
             items,
             houses,
             budget,
@@ -112,7 +112,7 @@ def order_together(
     together = bought([need for crop in crops for need in crop.needs], how.budget)
     alone = [bought(crop.needs, None) for crop in crops] if len(crops) > 1 else []
     return decide.JointOrdering(
-        tuple(_ordering(crop, together, items, houses, stock) for crop in crops),
+        tuple(_ordering(crop, together, items, houses, stock, plugs) for crop in crops),
         together,
         decide.cost_apart(together, alone),
     )
@@ -131,7 +131,12 @@ class _Wanted:
 
 
 def _wanted(
-    kept: Store, plan: CropPlan, stock: Sequence[decide.OnHand], *, accept_short: bool
+    kept: Store,
+    plan: CropPlan,
+    stock: Sequence[decide.OnHand],
+    plugs: Collection[str],
+    *,
+    accept_short: bool,
 ) -> _Wanted:
     choice, sowing = plan.choice, plan.sowing
     known = _varieties(kept, choice)
@@ -162,8 +167,8 @@ def _wanted(
     germination = {str(variety): rate for variety, rate in kept.germination().items()}
     again = [name for name in choice.grown_again if name not in varieties]
     needs = (
-        *decide.bed_needs(sowing, varieties, density, germination),
-        *decide.trial_needs(sowing, again, germination),
+        *decide.bed_needs(sowing, varieties, density, germination, plugs),
+        *decide.trial_needs(sowing, again, germination, plugs),
     )
     left = decide.less_on_hand(needs, stock)
     return _Wanted(plan, sowing, density, left, known, short)
@@ -175,6 +180,7 @@ def _ordering(
     items: Sequence[SeedItem],
     houses: Sequence[SeedHouse],
     stock: Sequence[decide.OnHand],
+    plugs: Collection[str],
 ) -> decide.Ordering:
     """What of the order is one crop's."""
     choice = crop.plan.choice
@@ -190,11 +196,31 @@ def _ordering(
         bought,
         decide.passed_over(gone, own, houses),
         decide.substitutes(
-            replace(bought, unfilled=missing), choice.standings, decide.seed_prices(own)
+            replace(bought, unfilled=missing), choice.standings, decide.seed_prices(own), plugs
         ),
         crop.short,
         tuple(sorted({(item.house, item.price_year or 0) for item in items})),
         decide.stock_of(crop.needs, stock),
+    )
+
+
+def plugs_of(
+    items: Sequence[SeedItem], named: Sequence[str], stock: Sequence[decide.OnHand]
+) -> frozenset[str]:
+    """The varieties to buy as plugs: those named, and those of which no seed can be had.
+
+    Raises
+    ------
+    TrialState
+        No house sells plugs of one that is named.
+    """
+    for name in decide.not_sold(named, items):
+        raise TrialState(
+            f"No seed house that you order from sells plugs of {name}. Leave it out of the plugs, "
+            "or load a price list with them (sold_as is plugs)."
+        )
+    return decide.bought_as_plugs(
+        items, named, {lot.variety for lot in stock if lot.counts and lot.seeds}
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from types import MappingProxyType
@@ -12,6 +12,7 @@ from trials import decide, records
 from trials.errors import UnknownName
 from trials.model.rows import NOBODY, Added, Sheet, Signed
 from trials.model.seed_lot import SeedLot
+from trials.model.trial import SoldAs
 from trials.store import Store
 
 Tests = Mapping[str, Sequence[tuple[int, int]]]
@@ -39,19 +40,28 @@ def shelf(
     """The seed in stock by lot, each at its newest test or else at the germination of its packet.
 
     ``on_hand`` (seeds) and ``tested`` (germinated, laid out; of each replicate) take the place of
-    what the store has of their lots.
+    what the store has of their lots. Lots of plugs are no seed. Own seed has its cost of cleaning,
+    and what any price list says of saving seed of its variety.
 
     Raises
     ------
     UnknownName
         There is no such lot.
     """
-    lots = {each.lot: each for each in kept.seed_lots()}
+    lots = {each.lot: each for each in kept.seed_lots() if each.sold_as is not SoldAs.PLUGS}
+    items = kept.seed_items()
+    saving = decide.seed_saving(items)
+    cleaning = {(item.house, item.item): item.price / item.seeds for item in items}
     for lot in (*on_hand, *tested):
         if lot not in lots:
             raise UnknownName("seed lot", lot, list(lots))
     return tuple(
-        _on_hand(each, on_hand.get(lot, each.seeds or 0), tested.get(lot, each.test))
+        replace(
+            _on_hand(each, on_hand.get(lot, each.seeds or 0), tested.get(lot, each.test)),
+            own=each.sold_as is SoldAs.OWN_SEED,
+            cleaning=cleaning.get(each.item, 0.0) if each.sold_as is SoldAs.OWN_SEED else 0.0,
+            saving=saving.get(each.variety),
+        )
         for lot, each in lots.items()
         if each.seeds or lot in on_hand or lot in tested
     )

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date, timedelta
 from pathlib import Path
 from types import MappingProxyType
@@ -12,26 +11,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trials import decide
-from trials.decide.planted import Days, Planting, WinterChoice
-from trials.decide.seeds import Raising, seeds_for_plants
+from trials.decide.planted import WinterChoice
 from trials.decide.sold import sold
-from trials.decide.winter import Bed, Crop, Limits, Outlet, Winter
+from trials.decide.winter import Bed, Crop, Limits, Winter
 from trials.decide.winter_programme import winter_plan
-from trials.errors import TrialState, UnknownName
-from trials.layout.crops import CropFigures, figures_of
-from trials.model.crop_facts import Fact
-from trials.model.money import CostKind, MarketPrice
-from trials.model.winter import MarketWish, WinterWishes
+from trials.errors import TrialState
+from trials.model.money import CostKind
+from trials.model.winter import WinterWishes
 from trials.records.plan.winter_file import wishes_of
-from trials.season.ordering import houses_without
+from trials.season.ordering import houses_without, plugs_of
 from trials.season.proposing import own_figures
 from trials.season.stock import Tests, shelf
-from trials.season.winter_candidates import Candidate, candidates, frosts_of
+from trials.season.vase_life import vase_lives
+from trials.season.weeks import WEEKS, week_of, weeks_between
+from trials.season.winter_candidates import NOT_SOLD, Candidate, Field, candidates, frosts_of
+from trials.season.winter_markets import Traits, outlet
+from trials.season.winter_plantings import NETTED, PINCHED, needs, planting, raising
 from trials.store import Store
 
 Floats = NDArray[np.float64]
-WEEKS = 53
-PINCHED, NETTED = "pinched", "netted"
 # For the cost of a candidate's seed; the order counts each lot's own germination.
 _SEEDS_PER_PLANT = 1.1 / (decide.ASSUMED_GERMINATION * 0.9)
 
@@ -47,39 +45,48 @@ def winter(
     """The plan of the highest expected net for ``wishes``, and the one order of seed for it.
 
     Every crop's closed trials give the curves and the drawn seasons. Varieties too short to sell
-    and those left out are no candidates. Seed in stock counts as in ``season.order``.
-    ``without_houses`` orders nothing from these seed houses.
+    and those left out are no candidates. Seed in stock counts as in ``season.order``, and a variety
+    that cannot be bought has no more plants than its stock gives. ``without_houses`` orders nothing
+    from these seed houses, beside those of the wishes.
 
     Raises
     ------
     UnknownName
-        A crop, variety, site, lot or seed house is not in the store.
+        A crop, variety, colour, use, site, lot or seed house is not in the store.
     TrialState
-        A market's stems have no price, no season of the site has a frost, or nothing fits.
+        A market's stems have no price, no season of the site has a frost, a variety wanted cannot
+        be had, or nothing fits.
     """
     kept = Store.open(store)
     frosts = frosts_of(kept, wishes)
     stock = shelf(kept, on_hand, tested)
-    houses = houses_without(kept, without_houses)
+    houses = houses_without(kept, [*wishes.without_houses, *without_houses])
     there = {house.name for house in houses}
-    items = [item for item in kept.seed_items() if item.house in there]
+    listed = [item for item in kept.seed_items() if item.house in there]
+    plugs = plugs_of(listed, wishes.plugs, stock)
+    items = decide.on_offer(listed, plugs)
     prices = decide.seed_prices(items)
-    to_be_had = {*prices, *(lot.variety for lot in stock if lot.seeds)}
-    grown, grades, left_out = candidates(store, kept, wishes, frosts, to_be_had)
+    in_stock = {lot.variety for lot in stock if lot.seeds and lot.counts}
+    field = candidates(store, kept, wishes, frosts, {*prices, *in_stock}, plugs)
+    grown = field.candidates
     if not grown:
-        why = "; ".join(f"{variety}: {reason}" for variety, reason in left_out)
+        why = "; ".join(f"{variety}: {reason}" for variety, reason in field.left_out.items())
         raise TrialState(
             f"No variety of these sowings is a candidate{f' ({why})' if why else ''}. Close a "
             "trial of the crop, leave fewer varieties out, or load a seed house's price list."
         )
     costs = {wish.crop: _costs(kept, wish.crop) for wish in wishes.sowings}
+    paid = {lot.variety: lot.cleaning for lot in stock if lot.counts} | prices
     crops = tuple(
-        _crop(each, grades, wishes, frosts, costs[each.wish.crop], prices) for each in grown
+        _crop(each, field.grades, wishes, frosts, costs[each.wish.crop], paid) for each in grown
     )
+    traits = _traits(kept, field)
+    markets = [outlet(kept, wish, field.grades, crops, traits) for wish in wishes.markets]
+    rates = {str(variety): rate for variety, rate in kept.germination().items()}
     model = Winter(
         crops,
-        tuple(_outlet(kept, wish, grades, crops) for wish in wishes.markets),
-        tuple(Bed(b.name, b.metres, _weeks(b.from_week, b.to_week)) for b in wishes.beds),
+        tuple(found for found, _ in markets),
+        tuple(Bed(b.name, b.metres, weeks_between(b.from_week, b.to_week)) for b in wishes.beds),
         Limits(
             least_metres=wishes.least_metres,
             budget=wishes.budget,
@@ -87,18 +94,18 @@ def winter(
             floor=wishes.poor_season_net,
             largest_share=wishes.largest_share,
             wanted=wishes.wanted,
+            plants=_plants_of_stock(in_stock - {*prices}, stock, grown, len(wishes.beds)),
         ),
     )
     plan = winter_plan(model)
-    rates = {str(variety): rate for variety, rate in kept.germination().items()}
     own_days = own_figures(kept)
     plantings = tuple(
-        _planting(grown[line.place], crops[line.place], line.bed, line.metres, rates, own_days)
+        planting(grown[line.place], crops[line.place], line.bed, line.metres, rates, own_days)
         for line in plan.lines
     )
-    needs = decide.less_on_hand(_needs(plantings, rates), stock)
+    needed = decide.less_on_hand(needs(plantings, rates), stock)
     order = decide.order(
-        [decide.Need(need.variety, need.to_buy) for need in needs],
+        [decide.Need(need.variety, need.to_buy, plugs=need.plugs) for need in needed],
         items,
         houses,
         allow_unfilled=True,
@@ -109,12 +116,15 @@ def winter(
         model,
         plan,
         plantings,
-        needs,
+        needed,
         order,
-        tuple(left_out),
+        tuple(field.left_out.items()),
         own,
-        decide.stock_of(needs, stock),
+        decide.stock_of(needed, stock),
         sold(plan),
+        tuple(not_taken for _, not_taken in markets if not_taken.least is not None),
+        decide.passed_over(order.unavailable, items, houses),
+        _substitutes(field, {each.variety for each in plantings}, paid),
     )
 
 
@@ -142,15 +152,17 @@ def _crop(
     frost = np.array([frosts[draw % len(frosts)].toordinal() for draw in range(draws)])
     for week in range(curve.stems.shape[1]):
         day = first + timedelta(7 * week)
-        if day.year == wishes.season and _week(day) < WEEKS:
+        if day.year == wishes.season and week_of(day) < WEEKS:
             cut = np.clip((frost - day.toordinal()) / 7, 0.0, 1.0)
             per_metre = each.density * curve.alive * cut
-            stems[:, :, _week(day)] += per_metre[:, None] * curve.stems[:, week]
-    seed = _SEEDS_PER_PLANT * prices.get(curve.variety, 0.0)
-    paid = each.density * (seed + costs.get(CostKind.RAISING, 0.0))
+            stems[:, :, week_of(day)] += per_metre[:, None] * curve.stems[:, week]
+    price = prices.get(curve.variety, 0.0)
+    # Plugs are raised by whoever sells them.
+    seed = price if each.plugs else _SEEDS_PER_PLANT * price + costs.get(CostKind.RAISING, 0.0)
+    paid = each.density * seed
     picked = float(stems.mean(axis=0).sum()) * costs.get(CostKind.PICKING, 0.0)
     hours = np.zeros(WEEKS)
-    hours[_week(each.out)] = each.wish.hours_per_metre
+    hours[week_of(each.out)] = each.wish.hours_per_metre
     return Crop(
         crop=each.wish.crop,
         variety=curve.variety,
@@ -161,8 +173,9 @@ def _crop(
         cost=paid + picked + _growing(costs, each),
         cash=paid,
         hours=hours,
-        takes=_weeks(_week(each.out) + 1, _week(each.last_cut) + 1),
+        takes=weeks_between(week_of(each.out) + 1, week_of(each.last_cut) + 1),
         stem_hours=0.0 if each.wish.stems_per_hour is None else 1 / each.wish.stems_per_hour,
+        density=each.density,
     )
 
 
@@ -179,132 +192,49 @@ def _growing(costs: Mapping[CostKind, float], each: Candidate) -> float:
     return per_metre + each.density * per_plant
 
 
-def _outlet(kept: Store, wish: MarketWish, grades: Sequence[int], crops: Sequence[Crop]) -> Outlet:
-    """The market's wish with the prices of its newest list."""
-    prices = {}
-    for crop in wish.crops:
-        listed = [price for price in kept.prices(crop) if price.market == wish.market]
-        if not listed:
-            raise TrialState(
-                f"{wish.market} has no prices for {crop}. Load its price list, or take the crop "
-                "out of its part [[market]]."
-            )
-        prices[crop] = _by_grade(listed, grades)
-    in_season = _weeks(wish.from_week, wish.to_week)
-    highest = max(float(np.nanmax(table)) for table in prices.values())
-    missing = highest if wish.missing_costs is None else wish.missing_costs
-    return Outlet(
-        wish.market,
-        prices,
-        np.where(in_season, wish.at_least, 0.0),
-        np.where(in_season, wish.at_most, 0.0),
-        _colours(wish, crops),
-        missing,
-    )
+def _traits(kept: Store, field: Field) -> Traits:
+    habits: dict[str, str] = {}
+    lives: dict[str, decide.VaseLife] = {}
+    for crop, choice in field.choices.items():
+        table = kept.varieties(crop)
+        habits |= {
+            name: habit or "" for name, habit in zip(table["variety"], table["habit"], strict=True)
+        }
+        lives |= {one.variety: one for one in vase_lives(kept, choice.trials)}
+    return Traits(habits, lives)
 
 
-def _by_grade(listed: Sequence[MarketPrice], grades: Sequence[int]) -> Floats:
-    """The price of a stem (grades, weeks): that of the longest grade it reaches, NaN below all."""
-    table = np.full((len(grades), WEEKS), np.nan)
-    for price in sorted(listed, key=lambda price: price.grade_cm):
-        for place, grade in enumerate(grades):
-            if grade >= price.grade_cm:
-                table[place, price.from_week - 1 : price.to_week] = price.stem_price
-    return table
+def _plants_of_stock(
+    only_in_stock: Collection[str],
+    stock: Sequence[decide.OnHand],
+    grown: Sequence[Candidate],
+    beds: int,
+) -> dict[str, float]:
+    """The plants that the stock of varieties gives which nobody sells.
+
+    Plants and seeds of every planting are rounded up, so one plant less for each that may be.
+    """
+    most = {}
+    for variety in sorted(only_in_stock):
+        lots = [lot for lot in stock if lot.variety == variety and lot.counts and lot.germination]
+        plants = sum(lot.seeds / _seeds_per_plant(lot.germination) for lot in lots)
+        plantings = beds * sum(each.curve.variety == variety for each in grown)
+        most[variety] = max(plants - plantings, 0.0)
+    return most
 
 
-def _colours(wish: MarketWish, crops: Sequence[Crop]) -> frozenset[str]:
-    every = sorted({crop.colour for crop in crops if crop.crop in wish.crops})
-    found: set[str] = set()
-    for colour in wish.colours:
-        named = colour.casefold().split()
-        alike = [own for own in every if set(named) <= set(own.casefold().replace(",", "").split())]
-        if not alike:
-            raise UnknownName("colour", colour, every)
-        found |= set(alike)
-    return frozenset(found)
+def _seeds_per_plant(germination: float) -> float:
+    raised = raising(germination)
+    return (1 + raised.overage) / (germination * raised.usable)
 
 
-def _planting(
-    each: Candidate,
-    crop: Crop,
-    bed: str,
-    metres: float,
-    rates: Mapping[str, float],
-    own: Mapping[str, CropFigures],
-) -> Planting:
-    figures = figures_of(each.wish.crop, own)
-    plants = int(np.ceil(round(metres * each.density, 6)))
-    first = each.out + timedelta(round(each.curve.days))
-    return Planting(
-        crop=crop.crop,
-        variety=crop.variety,
-        treatment=crop.treatment,
-        colour=crop.colour,
-        bed=bed,
-        metres=metres,
-        plants=plants,
-        seeds=seeds_for_plants(plants, _raising(rates.get(crop.variety))),
-        stems=float(crop.stems.mean(axis=0).sum()),
-        days=_days(each, figures, first),
-        curve=each.curve,
-    )
-
-
-def _days(each: Candidate, figures: CropFigures, first: date) -> Days:
-    """The days of the crop's own figures, from the day on which it is planted out."""
-
-    def after(fact: Fact, treatment: str) -> date | None:
-        wanted = treatment in each.curve.treatment.split() and fact in figures
-        return each.out + timedelta(round(figures[fact].low)) if wanted else None
-
-    trays = figures.get(Fact.DAYS_IN_TRAYS)
-    return Days(
-        sow=None if trays is None else each.out - timedelta(round(trays.low)),
-        plant_out=each.out,
-        first_cut=first,
-        last_cut=each.last_cut,
-        pinch=after(Fact.DAYS_TO_PINCH, PINCHED),
-        net=after(Fact.DAYS_TO_NET, NETTED),
-    )
-
-
-def _raising(rate: float | None) -> Raising:
-    usual = decide.Sowing(0.0)
-    germination = decide.ASSUMED_GERMINATION if rate is None else rate
-    return Raising(1.0, germination, usual.usable, usual.overage)
-
-
-def _needs(
-    plantings: Sequence[Planting], rates: Mapping[str, float]
-) -> tuple[decide.VarietyNeed, ...]:
-    """The seeds of each variety over all its plantings."""
-    plants, seeds = Counter[str](), Counter[str]()
-    metres: dict[str, float] = {}
-    for planting in plantings:
-        plants[planting.variety] += planting.plants
-        seeds[planting.variety] += planting.seeds
-        metres[planting.variety] = metres.get(planting.variety, 0.0) + planting.metres
-    return tuple(
-        decide.VarietyNeed(
-            variety=variety,
-            bed_metres=metres[variety],
-            plants_set=plants[variety],
-            seeds=seeds[variety],
-            germination=rates.get(variety, decide.ASSUMED_GERMINATION),
-            germination_assumed=variety not in rates,
-            to_buy=seeds[variety],
-        )
-        for variety in sorted(plants)
-    )
-
-
-def _week(day: date) -> int:
-    """The place of a day's ISO week."""
-    return day.isocalendar().week - 1
-
-
-def _weeks(first: int, last: int) -> NDArray[np.bool_]:
-    weeks = np.zeros(WEEKS, dtype=bool)
-    weeks[first - 1 : last] = True
-    return weeks
+def _substitutes(
+    field: Field, planted: Collection[str], prices: Mapping[str, float]
+) -> tuple[decide.Substitute, ...]:
+    """What the plan grows in place of each variety to reorder that cannot be had."""
+    found: list[decide.Substitute] = []
+    for choice in field.choices.values():
+        gone = [name for name in choice.reordered if field.left_out.get(name) == NOT_SOLD]
+        grown = {name: prices.get(name, 0.0) for name in planted}
+        found += decide.next_in_standings(gone, (), choice.standings, grown)
+    return tuple(found)

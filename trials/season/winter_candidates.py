@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -23,7 +23,7 @@ NOT_SOLD = "no seed house has it, and none is in stock"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Candidate:
-    """One sowing of one curve."""
+    """One sowing of one curve; with ``plugs`` its plants are bought."""
 
     wish: SowingWish
     out: date
@@ -31,6 +31,20 @@ class Candidate:
     colour: str
     density: float
     last_cut: date
+    plugs: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Field:
+    """All candidates over the ``grades`` (cm) of all crops.
+
+    ``left_out`` says by variety why it is none, ``choices`` (by crop) what all rests on.
+    """
+
+    candidates: tuple[Candidate, ...]
+    grades: tuple[int, ...]
+    left_out: Mapping[str, str]
+    choices: Mapping[str, decide.Choice]
 
 
 def frosts_of(kept: Store, wishes: WinterWishes) -> list[date]:
@@ -54,10 +68,12 @@ def candidates(
     wishes: WinterWishes,
     frosts: Sequence[date],
     to_be_had: Collection[str],
-) -> tuple[list[Candidate], list[int], list[tuple[str, str]]]:
-    """The candidates over the grades (cm) of all crops, and by variety why it is none.
+    plugs: Collection[str],
+) -> Field:
+    """Every sowing of every variety and treatment that can be had and sold.
 
-    ``to_be_had`` are the varieties whose seed can be bought or is in stock.
+    ``to_be_had`` are the varieties that can be bought or are in stock, ``plugs`` those bought as
+    plugs.
     """
     grown: list[tuple[Candidate, tuple[int, ...]]] = []
     left_out: dict[str, str] = dict.fromkeys(wishes.leave_out, "left out by the file")
@@ -90,17 +106,28 @@ def candidates(
                 if first < max(frosts):
                     colour = colours[curve.variety] or ""
                     density = wish.plants_per_metre or curve.per_metre
-                    each = Candidate(wish, out, curve, colour, density, last)
+                    bought = curve.variety in plugs
+                    each = Candidate(wish, out, curve, colour, density, last, bought)
                     grown.append((each, grades))
     for name in (*wishes.leave_out, *wishes.wanted):
         if name not in known:
             raise UnknownName("variety", name, sorted(known))
     every = sorted({grade for _, grades in grown for grade in grades})
-    return (
-        [_on_grades(each, grades, every) for each, grades in grown],
-        every,
-        list(left_out.items()),
-    )
+    on_grades = tuple(_on_grades(each, grades, every) for each, grades in grown)
+    _require_wanted(wishes, {each.curve.variety for each in on_grades}, left_out)
+    return Field(on_grades, tuple(every), left_out, choices)
+
+
+def _require_wanted(
+    wishes: WinterWishes, grown: Collection[str], left_out: Mapping[str, str]
+) -> None:
+    for name in wishes.wanted:
+        if name not in grown:
+            why = left_out.get(name, "no closed trial shows what it yields before frost")
+            raise TrialState(
+                f"{name} is wanted, but it cannot be planned: {why}. Take it out of the varieties "
+                "wanted."
+            )
 
 
 def _levels(choice: decide.Choice, draws: int) -> dict[str, Floats]:

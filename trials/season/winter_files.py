@@ -14,12 +14,14 @@ from trials.model.units import PaperSize
 from trials.model.work_safety import SOWING, cautions
 from trials.paper.page import TICK_BOX, Column, Orientation, Sheet
 from trials.report.calendar_file import calendar_file
+from trials.report.order_page import units_words
 from trials.report.winter_page import winter_page
-from trials.report.winter_tables import by_day, grown
+from trials.report.winter_tables import PLUGS_NOTE, begins_words, by_day, grown
 from trials.season.order_files import Cell, write_orders, write_rows
 
 _HEADINGS = (
     "sow_on",
+    "plugs_arrive_on",
     "plant_out_on",
     "bed",
     "crop",
@@ -28,6 +30,7 @@ _HEADINGS = (
     "metres",
     "plants",
     "seeds",
+    "plugs",
     "first_cut_expected",
 )
 
@@ -76,6 +79,7 @@ def _sowing_rows(found: WinterChoice) -> list[Sequence[Cell]]:
         *(
             (
                 "" if each.days.sow is None else each.days.sow.isoformat(),
+                "" if each.days.plugs_arrive is None else each.days.plugs_arrive.isoformat(),
                 each.days.plant_out.isoformat(),
                 inert(each.bed),
                 inert(each.crop),
@@ -83,7 +87,8 @@ def _sowing_rows(found: WinterChoice) -> list[Sequence[Cell]]:
                 inert(each.treatment),
                 round(each.metres, 2),
                 each.plants,
-                each.seeds,
+                "" if each.plugs else each.seeds,
+                each.seeds if each.plugs else "",
                 each.days.first_cut.isoformat(),
             )
             for each in by_day(found)
@@ -96,10 +101,10 @@ def _sowing_sheet(found: WinterChoice, path: Path, farm: str, on: date, size: Pa
     sheet.grid(
         (
             Column("", 3),
-            Column("Sow", 10),
+            Column("Sow, or plugs arrive", 12),
             Column("Variety", 22),
             Column("Crop", 13),
-            Column("Seeds", 7, figures=True),
+            Column("Seeds or plugs", 9, figures=True),
             Column("Plant out", 10),
             Column("Bed", 10),
             Column("Metres", 7, figures=True),
@@ -109,10 +114,10 @@ def _sowing_sheet(found: WinterChoice, path: Path, farm: str, on: date, size: Pa
         [
             (
                 TICK_BOX,
-                "________" if each.days.sow is None else each.days.sow.isoformat(),
+                begins_words(each) or "________",
                 grown(each),
                 each.crop,
-                f"{each.seeds:,}",
+                units_words(each.seeds, plugs=each.plugs),
                 each.days.plant_out.isoformat(),
                 each.bed,
                 f"{each.metres:.1f}",
@@ -123,5 +128,7 @@ def _sowing_sheet(found: WinterChoice, path: Path, farm: str, on: date, size: Pa
         ],
     )
     sheet.ln(2)
+    if any(each.plugs for each in found.plantings):
+        sheet.say(PLUGS_NOTE)
     sheet.say(" ".join(cautions(*SOWING)))
     sheet.save(path)

@@ -58,6 +58,11 @@ def length_samples(cursor: duckdb.DuckDBPyConnection, code: str) -> pd.DataFrame
     return frame(cursor, "length_samples", trial=code)
 
 
+def vase_life(cursor: duckdb.DuckDBPyConnection, code: str) -> pd.DataFrame:
+    """See ``Store.vase_life``."""
+    return frame(cursor, "vase_life", trial=code)
+
+
 def events(cursor: duckdb.DuckDBPyConnection, code: str) -> pd.DataFrame:
     """One row an event, of a plot or of the whole trial."""
     return frame(cursor, "events", trial=code)

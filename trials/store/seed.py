@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from trials.model.money import Cost, CostKind, Currency, MarketPrice
 from trials.model.seed_lot import SeedLot
-from trials.model.trial import SeedHouse, SeedItem
+from trials.model.trial import SeedHouse, SeedItem, SeedSaving, SoldAs
 from trials.store.questions import rows
 
 if TYPE_CHECKING:
@@ -18,7 +19,14 @@ def seed_items(
     cursor: duckdb.DuckDBPyConnection, crop: str | None, prices: int | None
 ) -> tuple[SeedItem, ...]:
     """See ``Store.seed_items``."""
-    return tuple(SeedItem(*row) for row in rows(cursor, "seed_items", crop=crop, year=prices))
+    return tuple(
+        replace(
+            SeedItem(*row),
+            sold_as=SoldAs(sold_as),
+            seed_saving=None if saving is None else SeedSaving(saving),
+        )
+        for *row, sold_as, saving in rows(cursor, "seed_items", crop=crop, year=prices)
+    )
 
 
 def variety_figures(
@@ -58,7 +66,7 @@ def costs(cursor: duckdb.DuckDBPyConnection, crop: str) -> tuple[Cost, ...]:
 def packet_prices(cursor: duckdb.DuckDBPyConnection) -> dict[str, float]:
     """See ``Store.packet_prices``."""
     found: dict[str, float] = {}
-    for variety, _, _, price, _ in rows(cursor, "offers"):
+    for variety, _, _, price, *_ in rows(cursor, "offers"):
         found[variety] = min(price, found.get(variety, price))
     return found
 
@@ -75,8 +83,12 @@ def seed_lots(cursor: duckdb.DuckDBPyConnection) -> tuple[SeedLot, ...]:
     for lot, germinated, seeds in rows(cursor, "newest_germination_tests"):
         tests.setdefault(lot, []).append((germinated, seeds))
     return tuple(
-        SeedLot(lot, variety, year, rate, counts.get(lot), tuple(tests.get(lot, ())))
-        for lot, variety, year, rate in rows(cursor, "seed_lots")
+        SeedLot(
+            *(lot, variety, year, rate, counts.get(lot), tuple(tests.get(lot, ()))),
+            SoldAs(sold_as),
+            (house, item),
+        )
+        for lot, variety, year, rate, sold_as, house, item in rows(cursor, "seed_lots")
     )
 
 

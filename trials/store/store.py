@@ -111,8 +111,6 @@ class Store:
         """
         return Store(self.turns.looking_back(when))
 
-    # ------------------------------------------------------------------------------- writing
-
     def add(self, batch: Batch, signed: Signed = NOBODY, what: What = What.LOAD) -> Added:
         """Store the rows of a batch that are not held yet, all or none of them.
 
@@ -193,8 +191,6 @@ class Store:
             closed = closings.close(cursor, code, on, reason, signed)
         return copies.keep_after_closing(self.turns, closed)
 
-    # ----------------------------------------------------------------------------- settings
-
     def units(self) -> UnitSystem | None:
         """The units in which the farm reads its figures; None where nobody chose."""
         with self.turns.reading() as cursor:
@@ -204,8 +200,6 @@ class Store:
         """Read figures in these units from now on; what is stored stays metric."""
         with self.turns.writing() as cursor:
             cursor.execute(question("set_units"), {"units": units.value})
-
-    # ------------------------------------------------------------------------------- trials
 
     def trials(self) -> tuple[Trial, ...]:
         """Every trial, by season and code."""
@@ -246,6 +240,10 @@ class Store:
         """Marketable stems by day, of plots that were picked and not lost: plot, cut_on, stems."""
         return self._frame_of(code, plot_table.stems_by_day)
 
+    def vase_life(self, code: str) -> pd.DataFrame:
+        """Mean days in the vase of the plots tested: plot, variety, days."""
+        return self._frame_of(code, plot_table.vase_life)
+
     def culls(self, code: str) -> pd.DataFrame:
         """Stems thrown out over the season: factor columns, cull_reason, stems."""
         return self._frame_of(code, plot_table.culls)
@@ -277,8 +275,6 @@ class Store:
         """The digest of a trial's records, see ``trial_digest``."""
         with self.turns.reading() as cursor:
             return trial_digest.records_digest(cursor, code)
-
-    # ------------------------------------------------------------------------------- the farm
 
     def known(self) -> Known:
         """All that is held, in the columns of the sheets, to judge new rows against."""
@@ -373,8 +369,6 @@ class Store:
             The history was altered, or the file is so broken that reading came to an end.
         """
         return checking.check(self.turns, told)
-
-    # ------------------------------------------------------------------------------- safety
 
     def backup(self, into: Path | None = None) -> Backup:
         """Make a verified copy in a new folder, by default within one beside the store.

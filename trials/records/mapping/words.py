@@ -92,6 +92,8 @@ _WORDS: Mapping[Sheet, Mapping[str, str]] = {
         "available": "available; in stock; stock",
         "grams": "grams; g; weight; weight g; packet weight",
         "seeds_per_gram": "seeds per gram; seeds a gram; seeds per g",
+        "sold_as": "sold as; form; seed or plugs",
+        "seed_saving": "seed saving; saving seed; may be saved",
     },
     Sheet.SEED_LOTS: {
         "lot": "lot; lot no; batch",

@@ -68,12 +68,15 @@ _TOP: Mapping[str, _Key] = {
     "poor_season_net": _Key(_number(-1e7), "an amount, such as 500.0"),
     "largest_share": _SHARE,
     "leave_out": _NAMES,
+    "plugs": _NAMES,
+    "without_houses": _NAMES,
     "draws": _Key(_whole(20, 2000), "a whole number from 20 to 2000"),
     "wanted": _Key(lambda value: isinstance(value, dict), "a part [wanted]"),
     "bed": _Key(lambda value: isinstance(value, list), "parts [[bed]]", required=True),
     "sowing": _Key(lambda value: isinstance(value, list), "parts [[sowing]]", required=True),
     "market": _Key(lambda value: isinstance(value, list), "parts [[market]]", required=True),
 }
+_LISTS = ("leave_out", "plugs", "without_houses")
 _PARTS: Mapping[str, Mapping[str, _Key]] = {
     "bed": {
         "name": _NAME,
@@ -92,6 +95,8 @@ _PARTS: Mapping[str, Mapping[str, _Key]] = {
         "market": _NAME,
         "crops": _Key(_texts, 'a list of crops, such as ["cosmos"]', required=True),
         "colours": _NAMES,
+        "uses": _NAMES,
+        "least_vase_life": _Key(_number(0, 100, above=True), "days in the vase, such as 7"),
         "from_week": _WEEK_KEY,
         "to_week": _WEEK_KEY,
         "at_least": _Key(_number(0), "stems per week, 0 or more"),
@@ -146,7 +151,7 @@ def wishes_of(text: str, path: str) -> WinterWishes:
             raise FileRefused(f"{path}, [wanted]: {variety} needs {_METRES.words}.")
     rest = {name: found[name] for name in _TOP if name in found and name not in _PARTS}
     return WinterWishes(
-        **{**rest, "leave_out": tuple(found.get("leave_out", ()))},
+        **{**rest, **{name: tuple(found.get(name, ())) for name in _LISTS}},
         beds=tuple(FreeBed(**row) for row in found["bed"]),
         sowings=tuple(
             SowingWish(**{**row, "plant_out": tuple(sorted(set(row["plant_out"])))})
@@ -158,6 +163,7 @@ def wishes_of(text: str, path: str) -> WinterWishes:
                     **row,
                     "crops": tuple(row["crops"]),
                     "colours": tuple(row.get("colours", ())),
+                    "uses": tuple(row.get("uses", ())),
                 }
             )
             for row in found["market"]

@@ -39,7 +39,7 @@ TOGETHER: Mapping[Sheet, tuple[str, ...]] = {
 }
 # Where only these may differ: the others are names that other records stand on.
 MENDABLE: Mapping[Sheet, frozenset[str]] = {
-    Sheet.SEED_ITEMS: frozenset({"price", "available"}),
+    Sheet.SEED_ITEMS: frozenset({"price", "available", "seed_saving"}),
     Sheet.PLOTS: frozenset({"lot", "plants_set", "net_length_m", "net_area_m2", "transplanted_on"}),
 }
 WITHDRAWN = frozenset(

@@ -9,7 +9,7 @@ from enum import StrEnum
 from trials.model.crop_facts import Fact, FactSource
 from trials.model.money import CostKind
 from trials.model.rows import Sheet
-from trials.model.trial import MEASURES, EventKind, Outcome
+from trials.model.trial import MEASURES, EventKind, Outcome, SeedSaving, SoldAs
 
 
 class Kind(StrEnum):
@@ -236,6 +236,8 @@ _FORMS = (
             _number("grams", Range(0, 100_000, above=True), Need.NOTHING),
             _number("seeds_per_gram", Range(0, 1_000_000, above=True), Need.NOTHING),
             _whole("price_year", *YEARS, Need.NOTHING),
+            _choice("sold_as", tuple(SoldAs), Need.NOTHING),
+            _choice("seed_saving", tuple(SeedSaving), Need.NOTHING),
         ),
         key=("house", "item", "price_year", "from_packs"),
     ),

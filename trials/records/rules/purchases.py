@@ -12,6 +12,7 @@ import numpy as np
 
 from trials.model.columns import Coded, Mask
 from trials.model.rows import Sheet
+from trials.model.trial import SoldAs
 from trials.records.faults import Faults, Wrong, hint, shown
 from trials.records.rules.forms import MOST_SEEDS
 from trials.records.rules.reference_data import World, records
@@ -88,6 +89,15 @@ def prices_by_year(
     return replace(judged, columns={**judged.columns, "price_year": years})
 
 
+def seed_as_usual(judged: Judged) -> Judged:
+    """The same rows with 'seed' left empty, as it is where a list does not say what it sells."""
+    filled = np.empty(len(judged), dtype=object)
+    for record, said in enumerate(judged.cells("sold_as")):
+        filled[record] = None if said == SoldAs.SEED else said
+    said = Coded.of(filled, np.arange(len(judged), dtype=np.int32))
+    return replace(judged, columns={**judged.columns, "sold_as": said})
+
+
 def _mask(which: list[bool]) -> Mask:
     return np.array(which, dtype=bool)
 
@@ -110,8 +120,8 @@ def _disagrees(judged: Judged, record: int, by_weight: Sequence[int | None]) -> 
 
 
 # What makes a packet; an empty weight is another packet than one with a weight.
-_OF_A_PACKET = ("variety", "seeds", "grams", "seeds_per_gram")
-_MAY_BE_EMPTY = frozenset({"grams", "seeds_per_gram"})
+_OF_A_PACKET = ("variety", "seeds", "grams", "seeds_per_gram", "sold_as")
+_MAY_BE_EMPTY = frozenset({"grams", "seeds_per_gram", "sold_as"})
 
 
 def item_is_one_packet(judged: Judged, world: World, faults: Faults) -> None:

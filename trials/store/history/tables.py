@@ -61,7 +61,7 @@ TWINS = (
     Twin("currency", Sheet.CURRENCIES, ("currency",), ("currency",), ("own", "rate")),
     Twin("market_price", Sheet.PRICES, _SOLD, _SOLD, ("to_week", "stem_price")),
     Twin("cost", Sheet.COSTS, _COST, _COST, ("amount",)),
-    Twin("seed_price", Sheet.SEED_ITEMS, _PRICE, _PRICE, ("price", "available")),
+    Twin("seed_price", Sheet.SEED_ITEMS, _PRICE, _PRICE, ("price", "available", "seed_saving")),
     Twin("seed_stock", Sheet.SEED_STOCK, _STOCK, _STOCK, ("seeds",)),
     Twin(
         "germination_test",

@@ -19,7 +19,7 @@ price AS (
     FROM seed_price_was
 )
 SELECT house, item, price_year, from_packs, price, CASE WHEN available THEN 'yes' ELSE 'no' END AS available,
-       entry, superseded_by
+       seed_saving, entry, superseded_by
 FROM price
 SEMI JOIN packet USING (house, item)
 ORDER BY entry, house, item, price_year, from_packs;

@@ -6,7 +6,8 @@
 -- cut; where several markets pay for it, the lowest: an extra stem is sold where it is paid least.
 -- Stems below the shortest saleable length are worth nothing, but picked and paid for. A plant's
 -- seed is the cheapest on offer in a currency with a rate, over the germination of its variety's
--- newest lot (0.8 assumed where it has none); plugs take the place of seed.
+-- newest lot (0.8 assumed where it has none); plugs take the place of seed, by the price list where it
+-- has no seed, or by their cost.
 WITH
 tally AS (/* tallied_days */),
 newest_cost AS (/* newest_costs_of_trial */),
@@ -87,7 +88,10 @@ each AS (
     FROM newest_cost
 ),
 seed AS (  -- of one plant
-    SELECT l.plot, min(o.seed_price) / coalesce(any_value(m.germination), 0.8) AS seed
+    SELECT l.plot,
+           min(o.seed_price)
+               / CASE WHEN any_value(o.sold_as) = 'plugs' THEN 1
+                      ELSE coalesce(any_value(m.germination), 0.8) END AS seed
     FROM level AS l
     JOIN offer AS o ON o.variety = l.level
     LEFT JOIN germinating AS m ON m.variety = l.level

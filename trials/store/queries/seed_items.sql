@@ -3,7 +3,7 @@
 -- Parameters: $crop (NULL = every crop), $year (lists up to that year; NULL = whichever).
 -- Of each house the newest list counts, whole: what is not in it any more cannot be bought.
 SELECT i.house, i.item, i.variety, i.seeds, p.price, p.from_packs, p.available, i.grams,
-       p.price_year
+       p.price_year, coalesce(i.sold_as, 'seed') AS sold_as, p.seed_saving
 FROM seed_item AS i
 JOIN seed_price AS p USING (house, item)
 JOIN (
