@@ -11,6 +11,7 @@ from dashboard.pictures import show_where_any
 from dashboard.settings import crop_choice, rules_controls, units
 from dashboard.theme import markup
 from dashboard.theme.text import for_markdown
+from dashboard.what_if import show_choice_if
 from trials.decide import Choice, Standing
 from trials.model.trial import Trial
 from trials.report.choice_page import (
@@ -107,6 +108,7 @@ def show(trials: tuple[Trial, ...]) -> None:
         )
         + markup.rows(standing_row(s, choice, figures) for s in choice.standings)
     )
+    show_choice_if(choice)
     st.page_link("screens/order.py", label="Order seed for these →", query_params={"crop": crop})
     left, right = st.columns(2, gap="large")
     with left:

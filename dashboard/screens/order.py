@@ -8,6 +8,7 @@ from dashboard import data
 from dashboard.settings import LONGEST_FARM, crop_choice, paper, rules_kept, units
 from dashboard.theme import markup
 from dashboard.theme.text import for_markdown
+from dashboard.what_if import show_order_if
 from trials.decide import Choice, Ordering, Sowing
 from trials.model.units import UnitSystem, feet_to_m
 from trials.model.work_safety import ORDERING, cautions
@@ -204,6 +205,7 @@ def show(crop: str) -> None:
             crop, rules, sowing, budget, currency, prices=prices, accept_short=accept_short
         )
         show_order(ordering)
+        show_order_if(ordering, rules, prices, accept_short=accept_short)
 
 
 trials = data.trials()

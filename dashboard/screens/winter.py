@@ -12,6 +12,7 @@ from dashboard.pictures import show_where_any
 from dashboard.settings import LONGEST_FARM, paper, units
 from dashboard.stock_form import show_stock
 from dashboard.theme import markup
+from dashboard.what_if import show_winter_if
 from dashboard.winter_form import asked_wishes
 from trials.decide.planted import WinterChoice
 from trials.errors import TallybedError
@@ -73,6 +74,7 @@ def show(found: WinterChoice, text: str) -> None:
     show_where_any(partial(money_picture, found), WIDE_PX)
     with st.expander("Money by variety as a table"):
         st.html(markup.table(earned_table(found)))
+    show_winter_if(found)
     show_order(found)
     st.html(markup.section("Why"))
     with st.expander("The plots and cuts behind each sowing"):

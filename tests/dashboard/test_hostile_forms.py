@@ -151,7 +151,7 @@ CHOOSING = {
     *("number_input", "date_input", "button", "form_submit_button", "download_button"),
 }
 SHOWING = {
-    *("altair_chart", "cache_resource", "columns", "column_config", "container", "context"),
+    *("cache_resource", "columns", "column_config", "container", "context"),
     *("expander", "form", "fragment", "html", "logo", "navigation", "Page", "page_link"),
     *("popover", "rerun", "session_state", "set_page_config", "stop", "switch_page", "tabs", "App"),
     *("user", "progress", "spinner", "code"),

@@ -46,6 +46,7 @@ METHODS = (
     "trials.decide.programme",
     "trials.decide.curve",
     "trials.decide.winter_programme",
+    "trials.decide.winter_if",
     "trials.decide.sold",
 )
 

@@ -61,6 +61,10 @@ if TYPE_CHECKING:
     from trials.season.beginning import example_farm as example_farm
     from trials.season.choosing import choose as choose
     from trials.season.choosing import choose_again as choose_again
+    from trials.season.choosing_if import MoneyBasis as MoneyBasis
+    from trials.season.choosing_if import MoneyIf as MoneyIf
+    from trials.season.choosing_if import choose_if as choose_if
+    from trials.season.choosing_if import money_basis as money_basis
     from trials.season.comparing import Asked as Asked
     from trials.season.comparing import compare_table as compare_table
     from trials.season.comparing import compare_trial as compare_trial

@@ -56,28 +56,17 @@ def choose(
         No trial of the crop's varieties is closed, or the newest one is still open.
     """
     kept = mending.store_at(store, as_known_at)
-    of_crop = [trial for trial in kept.trials() if trial.crop == crop]
-    if not of_crop:
-        raise UnknownName("crop", crop, sorted({trial.crop for trial in kept.trials()}))
-    usable = [trial for trial in of_crop if any(f.name == VARIETY for f in trial.factors)]
-    if not usable:
-        raise ComparisonRefused(f"No trial of {crop} compared varieties, so none can be chosen.")
-    for trial in usable:
-        _require_closed(trial)
-    newest = max(usable, key=lambda trial: (trial.season, trial.code))
-    # Every season is read with what can be sold now, so that a variety's seasons compare.
-    shortest = newest.minimum_length_cm
-    plots = {trial.code: kept.plots(trial.code, shortest) for trial in usable}
+    rules = rules or decide.Rules()
+    usable, plots, basis = read_basis(kept, crop, rules)
+    newest = basis.newest
     lacks = net.lacking(kept, usable, plots)
     deciding = measure_named(measure or (newest.primary_measure if lacks else net.NET))
     in_money = deciding.key == net.NET
     if in_money and lacks:
         raise ComparisonRefused(f"The net of {crop} cannot be calculated. {' '.join(lacks)}")
-    rules = rules or decide.Rules()
-    asked = _Asked(newest, shortest, _saleable([plots[trial.code] for trial in usable]), rules)
-    outlook = _outlook(kept, usable, plots, deciding, asked)
+    outlook = outlook_of(usable, plots, deciding, basis)
     stems = measure_named(STEMS_PER_PLANT)
-    poor = outlook if deciding == stems else _outlook(kept, usable, plots, stems, asked)
+    poor = outlook if deciding == stems else outlook_of(usable, plots, stems, basis)
     cost = net.trial_cost(kept, crop, plots[newest.code]) if in_money else None
     ranked = decide.standings(outlook, rules, cost)
     reordered = [s.entry for s in ranked if s.verdict is decide.Advice.REORDER]
@@ -101,22 +90,54 @@ def choose(
 
 
 @dataclass(frozen=True, slots=True)
-class _Asked:
-    """What the outlooks of one choice share."""
+class OutlookBasis:
+    """What the outlooks of one choice share; ``others`` are the seasons of the other crops."""
 
     newest: Trial
     shortest: float
     saleable: Mapping[str, float]
     rules: decide.Rules
+    others: Sequence[tuple[list[decide.SeasonMeans], float]]
 
 
-def _outlook(
-    kept: Store,
+def read_basis(
+    kept: Store, crop: str, rules: decide.Rules
+) -> tuple[tuple[Trial, ...], Mapping[str, pd.DataFrame], OutlookBasis]:
+    """The trials that a choice of ``crop`` uses, their plots, and what its outlooks share.
+
+    Raises
+    ------
+    UnknownName
+        The crop has no trial.
+    ComparisonRefused
+        None of its trials compared varieties.
+    TrialState
+        One of them is still open.
+    """
+    of_crop = [trial for trial in kept.trials() if trial.crop == crop]
+    if not of_crop:
+        raise UnknownName("crop", crop, sorted({trial.crop for trial in kept.trials()}))
+    usable = tuple(trial for trial in of_crop if any(f.name == VARIETY for f in trial.factors))
+    if not usable:
+        raise ComparisonRefused(f"No trial of {crop} compared varieties, so none can be chosen.")
+    for trial in usable:
+        _require_closed(trial)
+    newest = max(usable, key=lambda trial: (trial.season, trial.code))
+    # Every season is read with what can be sold now, so that a variety's seasons compare.
+    shortest = newest.minimum_length_cm
+    plots = {trial.code: kept.plots(trial.code, shortest) for trial in usable}
+    saleable = _saleable([plots[trial.code] for trial in usable])
+    basis = OutlookBasis(newest, shortest, saleable, rules, _others(kept, crop))
+    return usable, plots, basis
+
+
+def outlook_of(
     usable: Sequence[Trial],
     plots: Mapping[str, pd.DataFrame],
     deciding: Measure,
-    asked: _Asked,
+    asked: OutlookBasis,
 ) -> decide.Outlook:
+    """The draws of next season of a measure, from each trial's plots by its code."""
     measured = [trial for trial in usable if plots[trial.code][STEM_LENGTH].notna().any()]
     length = measure_named(STEM_LENGTH)
     rows, known, usual = plots, {}, None
@@ -136,7 +157,7 @@ def _outlook(
         margin=asked.newest.margin_in(deciding),
         usual=usual,
         known=known,
-        others=_others(kept, asked.newest.crop),
+        others=asked.others,
     )
 
 

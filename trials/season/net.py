@@ -77,6 +77,14 @@ def before_seed(plots: pd.DataFrame) -> pd.DataFrame:
     return plots.assign(**{NET: plots[NET] + plots[SEED]})
 
 
+def with_prices(plots: pd.DataFrame, price: float, more_per_metre: float) -> pd.DataFrame:
+    """The plots if each stem brought ``price`` times as much and a metre cost so much more."""
+    gross = plots[GROSS]
+    return plots.assign(
+        **{GROSS: price * gross, NET: plots[NET] + (price - 1.0) * gross - more_per_metre}
+    )
+
+
 def seed_costs(newest: Sequence[pd.DataFrame]) -> dict[str, float]:
     """What each variety's seed costs a metre, below 0, in the newest of the trials it was in."""
     found: dict[str, float] = {}
