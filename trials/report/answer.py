@@ -109,8 +109,8 @@ def _of_many(
         return f"{leads}, but any of the {len(ranked)} {levels_noun(factor)} could be the best."
     named = listed(others, most=MOST_NAMED)
     if len(others) <= MOST_NAMED:
-        return f"{leads}, but {named} could be the best as well."
-    return f"{leads}, but {len(others)} others could be the best as well: {named}."
+        return f"{leads}, but {named} could also be the best."
+    return f"{leads}, but {len(others)} others could also be the best: {named}."
 
 
 def _leads(comparison: Comparison, ranked: list[Mean], figures: Figures) -> str:

@@ -36,7 +36,7 @@ def doubts_of(comparison: Comparison, term: str, *, found: bool) -> list[str]:
         )
     if found and not _confirmable(comparison, term):
         hint = ", so it is only a hint" if test.den_df < ENOUGH_DF else ""
-        doubts.append(f"no other test of {_subject(term)} was possible here{hint}.")
+        doubts.append(f"no second test could confirm the result for {_subject(term)}{hint}.")
     return [
         f"But {doubt}" if number == 0 else doubt[:1].upper() + doubt[1:]
         for number, doubt in enumerate(doubts)
@@ -122,6 +122,8 @@ def solid_line(comparison: Comparison) -> str:
 def _made(comparison: Comparison) -> str:
     solid = comparison.solid
     asked = len(solid.made) + len(solid.not_made)
+    if len(solid.made) == asked:
+        return f"{count(asked, 'check')} made."
     return f"{len(solid.made)} of {count(asked, 'check')} made."
 
 

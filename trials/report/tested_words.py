@@ -16,9 +16,22 @@ _PLURALS = {
 }
 
 
+_UNITS = ("cm", "in", "mm", "m", "m2", "g", "kg", "days", "percent")
+
+
+def factor_words(factor: str) -> str:
+    """A factor's name without the unit that a column carries in its name.
+
+    >>> factor_words("spacing_cm")
+    'spacing'
+    """
+    name, _, unit = factor.rpartition("_")
+    return (name if name and unit in _UNITS else factor).replace("_", " ")
+
+
 def levels_noun(factor: str) -> str:
     """'varieties', or 'pinch levels' where a factor has no plural of its own."""
-    return _PLURALS.get(factor, f"{factor} levels")
+    return _PLURALS.get(factor, f"{factor_words(factor)} levels")
 
 
 def _capital(sentence: str) -> str:

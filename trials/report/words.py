@@ -10,6 +10,7 @@ from trials.report.diagnostics_words import doubts_of
 from trials.report.figures import Figures, count, figures_of, listed, p_value, per_cent
 from trials.report.scales import Differences, differences_of, surest_words
 from trials.report.tested_words import (
+    factor_words,
     left_out_sentences,
     level_words,
     levels_noun,
@@ -174,8 +175,8 @@ def interaction_sentence(comparison: Comparison, term: str) -> str:
     first = min(names, key=lambda name: levels[name])
     others = [levels_noun(name) for name in names if name != first]
     return (
-        f"In {comparison.measure}, the effect of {first} differs between "
-        f"{' and '.join(others)}: compare them within each combination."
+        f"In {comparison.measure}, {factor_words(first)} did more for some {' and '.join(others)} "
+        "than for others: compare each combination."
     )
 
 
