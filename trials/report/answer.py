@@ -8,7 +8,7 @@ from trials.report.comparison_tables import ranked_means, too_short_levels
 from trials.report.diagnostics_words import doubts_of
 from trials.report.figures import Figures, listed
 from trials.report.scales import differences_of, surest_words
-from trials.report.tested_words import level_words, levels_noun, nothing_compared
+from trials.report.tested_words import level_words, levels_noun, nothing_compared, spoken
 from trials.report.words import interaction_sentence
 from trials.stats.results import Comparison, Mean, Pair, Verdict
 
@@ -89,7 +89,7 @@ def _only_pair(comparison: Comparison, factor: str, ranked: list[Mean]) -> Pair 
 
 
 def _of_two(comparison: Comparison, pair: Pair, figures: Figures) -> str:
-    a, b = level_words(pair.a), level_words(pair.b)
+    a, b = spoken(pair.a), spoken(pair.b)
     if pair.verdict is Verdict.SAME:
         return f"{a} and {b} are the same for your purpose in {comparison.measure}."
     if pair.verdict is Verdict.UNKNOWN:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from trials.report.figures import count, listed, p_value
-from trials.report.tested_words import levels_noun
+from trials.report.tested_words import factor_words, levels_noun
 from trials.stats.results import Comparison
 from trials.stats.what_was_tested import Diagnostic, SecondOpinion
 
@@ -77,7 +77,7 @@ def _confirmable(comparison: Comparison, term: str) -> bool:
 
 
 def _subject(term: str) -> str:
-    first, *others = term.split(":")
+    first, *others = map(factor_words, term.split(":"))
     return f"the interaction of {first} and {listed(others)}" if others else first
 
 
