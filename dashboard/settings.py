@@ -51,7 +51,7 @@ def units_control() -> None:
     """The choice of units, at the foot of every page."""
     units()
     with st.container(key="foot", horizontal=True, vertical_alignment="center"):
-        st.html('<p class="tb-note">Figures in</p>', width="content")
+        st.html('<p class="tb-note">Units</p>', width="content")
         st.segmented_control(
             "Units",
             list(UNITS),

@@ -23,7 +23,8 @@ def show_stock(season: int) -> None:
     found = data.seed_in_stock()
     st.html(
         markup.section(
-            "Seed in stock", "Counted seed is sown before any is bought, at its own germination."
+            "Seed in stock",
+            "Seed you have is sown first, at its own germination. The rest is bought.",
         )
         + (markup.table(stock_table(found)) if found else markup.note("No lot is counted yet."))
         + markup.lines(stock_sentences(found, season))

@@ -162,13 +162,13 @@ def _markets(start: WinterStart) -> list[Mapping[str, object]]:
 
 def _limits(start: WinterStart) -> Mapping[str, object]:
     unit = "ft" if _us() else "m"
-    st.html(markup.caption("Limits", "What you leave empty sets no limit."))
+    st.html(markup.caption("Limits", "An empty field sets no limit."))
     budget = _amount("Most to pay for seed and raising", "budget")
     # Most growers need none of these; they are drawn once somebody opens them.
     with st.popover("Hours of work, poor seasons, shares, varieties to leave out"):
-        hours = _amount("Hours of work there are per week", "hours")
+        hours = _amount("Hours of work available per week", "hours")
         floor = st.number_input(
-            "Least net that the poor seasons must bring on average",
+            "Lowest average net you accept in poor seasons",
             value=None,
             key="winter_floor",
             persist_state="session",
@@ -182,7 +182,7 @@ def _limits(start: WinterStart) -> Mapping[str, object]:
             persist_state="session",
         )
         share = st.number_input(
-            "Most of a crop's bed for one variety (%)",
+            "Largest share of a crop's bed for one variety (%)",
             min_value=1.0,
             max_value=100.0,
             value=None,

@@ -88,7 +88,7 @@ def test_one_season_letters_and_other_tests() -> None:
     assert (
         "These results are from one season. Another season may rank the varieties differently."
     ) in page
-    assert "Levels with the same letter are too close to call." in page
+    assert "Varieties with the same letter are too close to call." in page
     assert "Do other tests agree? Yes" in page
 
 
@@ -124,8 +124,8 @@ def test_an_interaction() -> None:
     }
     found = compare(table_of(columns, "pinch", "variety", block="block", **STEMS), Question())
     assert (
-        "In stems per plant, the effect of pinch differs between varieties: compare them within "
-        "each combination."
+        "In stems per plant, pinch did more for some varieties than for others: compare each "
+        "combination."
     ) in said(found)
 
 

@@ -30,7 +30,7 @@ NO_COPY = (
 ELSEWHERE = "Backups in other folders are not listed here."
 RESTORED = "store_restored"
 WHAT_IT_DOES = (
-    "The backup takes the place of the store. The store that is there now is renamed, not lost. "
+    "The backup replaces the store. The present store is renamed, not lost. "
     "What was recorded after the backup is missing until you restore that one."
 )
 
@@ -40,8 +40,7 @@ def show_check() -> None:
     st.html(
         markup.section(
             "Is the store undamaged?",
-            "Reads every row, key and block of the file. It takes some seconds; anybody who "
-            "records waits.",
+            "Reads every record in the store. It takes some seconds; anybody who records waits.",
         )
     )
     if st.button("Verify now", type="primary", key="check store"):

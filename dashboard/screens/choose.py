@@ -103,7 +103,7 @@ def show(trials: tuple[Trial, ...]) -> None:
     st.html(
         markup.section(
             "The standings",
-            f"In brackets: where next season falls {coverage} of the time. "
+            f"In brackets: the range next season falls in {coverage} of the time. "
             "Open a variety to see why.",
         )
         + markup.rows(standing_row(s, choice, figures) for s in choice.standings)

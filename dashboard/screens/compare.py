@@ -17,11 +17,11 @@ from trials.errors import UnknownName
 from trials.model.trial import MEASURES, Measure, Trial
 from trials.report.answer import answer_words
 from trials.report.comparison_tables import (
-    LETTERS_NOTE,
     caution_words,
     cells_table,
     crossed,
     how_lines,
+    letters_note,
     means_table,
     pair_rows,
     pairs_table,
@@ -33,6 +33,7 @@ from trials.report.diagnostics_words import solid_line
 from trials.report.figures import Figures, count, figures_of
 from trials.report.pictures.frame import HALF_PX
 from trials.report.pictures.of_trial import TrialViews, answer_drawable, drawables
+from trials.report.tested_words import factor_words
 from trials.report.trends import trend_words
 from trials.report.words import LAYOUT_WORDS, plain_words
 from trials.stats.results import Comparison
@@ -178,8 +179,9 @@ def show_statistics(trial: Trial, comparison: Comparison, factor: str, figures: 
         tested = any(mean.letters for mean in comparison.means)
         st.html(
             markup.section(
-                f"Every {factor}",
-                f"{LETTERS_NOTE if tested else ''} {without_mean_note(comparison, factor)} "
+                f"Every {factor_words(factor)}",
+                f"{letters_note([factor]) if tested else ''} "
+                f"{without_mean_note(comparison, factor)} "
                 f"{trend_words(comparison, factor, figures)}".strip(),
             )
             + markup.table(means_table(comparison, factor, figures))

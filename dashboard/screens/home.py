@@ -23,6 +23,7 @@ from trials.model.trial import Trial, TrialStage
 from trials.records.mapping.guess import ReadingNeeded
 from trials.report.figures import count
 from trials.report.pages import STAGE_NEEDS, added_sentence, added_table
+from trials.report.tested_words import factor_words
 from trials.season import KeptDraft, on_the_clock
 
 TYPED_STILL = "Typed on page Tally and not recorded yet. After closing, it cannot be recorded:"
@@ -67,7 +68,7 @@ def show_trial(trial: Trial) -> None:
             needs=STAGE_NEEDS[trial.stage].removeprefix(f"{trial.stage.value}: "),
             facts=[
                 count(trial.plots, "plot"),
-                ", ".join(f"{f.name} on {f.applied_to}s" for f in trial.factors),
+                ", ".join(f"{factor_words(f.name)} on {f.applied_to}s" for f in trial.factors),
                 check,
             ],
             ended=ended,
@@ -83,7 +84,7 @@ def show_trial(trial: Trial) -> None:
     if trial.stage is TrialStage.CLOSED:
         st.page_link(
             "screens/compare.py",
-            label="Compare its entries →",
+            label="See its results →",
             query_params={"trial": trial.code},
         )
         return

@@ -52,10 +52,10 @@ def show_planned(trials: tuple[Trial, ...]) -> None:
                 "Later days move with the days you record.",
             )
             + markup.table(calendar_table(dates.tasks, units()))
-            + markup.lines(calendar_notes(dates, units()))
+            + markup.lines(calendar_notes(dates, units(), on_page=True))
             + markup.note(" ".join(calendar_cautions(dates.tasks)))
         )
-    st.html(markup.lines(note_words(note) for note in dates.notes))
+    st.html(markup.lines(note_words(note, on_page=True) for note in dates.notes))
     with st.expander("Print its map, stakes, picking sheets and workbook"):
         show_sheets(code)
 
@@ -158,14 +158,14 @@ def show_proposed(text: str) -> None:
         )
     st.html(markup.caption("Layouts that fit") + markup.table(proposals_table(asked, units())))
     with st.expander("What these columns mean"):
-        st.html(markup.lines(table_notes(asked)))
+        st.html(markup.lines(table_notes(asked, on_page=True)))
     if asked.notes:
-        st.html(markup.lines(note_words(note) for note in asked.notes))
+        st.html(markup.lines(note_words(note, on_page=True) for note in asked.notes))
     if asked.dates.tasks:
         with st.expander("Its calendar"):
             st.html(
                 markup.table(calendar_table(asked.dates.tasks, units()))
-                + markup.lines(calendar_notes(asked.dates, units()))
+                + markup.lines(calendar_notes(asked.dates, units(), on_page=True))
                 + markup.note(" ".join(calendar_cautions(asked.dates.tasks)))
             )
     show_taking(text, asked)

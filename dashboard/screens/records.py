@@ -83,7 +83,7 @@ def show_templates() -> None:
 
 
 require(WRITERS)
-st.html(markup.heading("Everything you record, without a file", eyebrow="Records"))
+st.html(markup.heading("Record anything, without a file", eyebrow="Records"))
 chosen = st.selectbox(
     "What do you want to record?", [*FARM, *TRIAL], key="record", bind="query-params"
 )

@@ -37,7 +37,7 @@ WISHES, FROM_FILE = "winter_wishes", "winter_from_file"
 
 def ask(start: WinterStart) -> None:
     """The wishes, filled in or brought along."""
-    filled, brought = st.tabs(["Fill in", "From a file of wishes"])
+    filled, brought = st.tabs(["Fill in", "From a file"])
     with filled:
         text = asked_wishes(start)
         if text is not None:
@@ -66,7 +66,7 @@ def show(found: WinterChoice, text: str) -> None:
     )
     show_files(found, text)
     if not found.plantings:
-        st.html(markup.alert("No sowing pays under these wishes, so nothing is planted."))
+        st.html(markup.alert("No sowing pays with these prices and limits, so nothing is planted."))
         return
     show_beds(found)
     show_markets(found)
@@ -81,7 +81,7 @@ def show(found: WinterChoice, text: str) -> None:
         st.html(markup.lines(grounds(found)))
     if found.left_out:
         named = listed([f"{variety} ({why})" for variety, why in found.left_out], most=20)
-        st.html(markup.note(f"No candidates: {named}."))
+        st.html(markup.note(f"Left out of the plan: {named}."))
 
 
 def show_beds(found: WinterChoice) -> None:
@@ -97,7 +97,7 @@ def show_beds(found: WinterChoice) -> None:
 
 def show_markets(found: WinterChoice) -> None:
     """Each market's stems by week next to what it wants."""
-    st.html(markup.section("Stems by week against demand", "Means over the drawn seasons."))
+    st.html(markup.section("Stems by week against demand", "Averages over the simulated seasons."))
     columns = st.columns(2, gap="large")
     for place in range(len(found.winter.outlets)):
         with columns[place % 2]:

@@ -44,7 +44,7 @@ def test_a_correction_is_made_shown_and_taken_back(say: Say) -> None:
     before = json.loads(say("compare", "cosmos-2024", "--json"))
     assert before["records"]["changed_after_closing"] is False
     said = say("correct", str(RECOUNTED), "--why", "3 was 13", "--who", "Ben")
-    assert "grade_cm 40: stems 3 → 13" in said
+    assert "grade 40 cm: stems 3 → 13" in said
     after = json.loads(say("compare", "cosmos-2024", "--json"))
     assert after["records"]["changed_after_closing"] is True
     assert after["grand_mean"] > before["grand_mean"]

@@ -73,7 +73,7 @@ class Visit:
         page.set_default_timeout(45_000)
         try:
             page.goto(address)
-            page.get_by_text("Figures in").wait_for()
+            page.get_by_text("Units", exact=True).wait_for()
             yield page
         finally:
             context.close()
@@ -551,13 +551,13 @@ def texts_of(page: Any, kind: str) -> list[str]:
 
 def test_labels_show_names_as_they_stand(tmp_path: Path, visit: Visit) -> None:
     script = tmp_path / "labels.py"
-    script.write_text(LABELS.format(names=NAMES) + "st.text('Figures in')\n", encoding="utf-8")
+    script.write_text(LABELS.format(names=NAMES) + "st.text('Units')\n", encoding="utf-8")
     port = free_port()
     options = (f"--server.port={port}", f"--server.address={HERE}", "--server.headless=true")
     quiet = "--browser.gatherUsageStats=false"
     arguments = ["-m", "streamlit", "run", str(script), *options, quiet]
     with served(arguments, port) as address, visit.page(address, LAPTOP) as page:
-        page.get_by_text("Figures in").wait_for()
+        page.get_by_text("Units", exact=True).wait_for()
         for kind in ("stCheckbox", "stCaptionContainer", "stExpander"):
             # The page fetches what reads Markdown when it first needs it.
             until = time.monotonic() + 10

@@ -101,7 +101,7 @@ def test_an_entry_shows_what_was_and_what_is(corrected: Any, show: Show) -> None
     cells = [re.sub(r"<[^>]+>", "", cell) for cell in re.findall(r"<td.*?</td>", row)]
     (entry,) = season.history(corrected.store)[2:]
     (was,) = [dict(c.before or ())["stems"] for c in entry.changes if c.record == "cut_line"]
-    assert cells == ["stem count", f"{PLOT}, {DAY}, grade_cm 30", f"stems {was}", "stems 7"]
+    assert cells == ["stem count", f"{PLOT}, {DAY}, grade 30 cm", f"stems {was}", "stems 7"]
 
 
 def test_one_trial_and_one_plot_can_be_looked_at(corrected: Any, show: Show) -> None:

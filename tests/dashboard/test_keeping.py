@@ -48,7 +48,7 @@ def test_a_store_is_checked_copied_and_the_copy_read_once_more(
     (copy,) = season.copies(hostile_farm.store)
     assert f"{copy.folder.name}" in said
     assert "asked for" in said
-    assert "when it was made: read again and found equal" in said
+    assert "when it was made: every row read again" in said
     assert page.selectbox[0].options == [copy.folder.name]
     assert "just now: every row read and found equal" in words(tap(page, "Verify all backups"))
 

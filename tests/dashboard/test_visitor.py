@@ -99,7 +99,7 @@ def test_an_adviser_reads_and_finds_no_form(
     assert not page.button
     assert not page.get("file_uploader")
     assert "Tally" not in links(page)
-    assert "Compare its entries" in " ".join(links(page))
+    assert "See its results" in " ".join(links(page))
 
 
 @pytest.mark.slow

@@ -62,7 +62,7 @@ def test_days_stand_in_their_order(
 ) -> None:
     calendar = ((date(2027, 7, 12), "first cut expected"), (date(2027, 4, 28), "start the seed"))
     words = printed(written(layouts.blocks(2, 2), tmp_path, calendar=calendar)).words
-    told = ("2027-04-28 start the seed", "2027-05-20 transplant", "2027-07-12 first cut expected")
+    told = ("2027-04-28 start the seed", "2027-05-20 plant out", "2027-07-12 first cut expected")
     places = [words.index(line) for line in told]
     assert places == sorted(places)
 

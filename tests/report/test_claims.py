@@ -571,7 +571,7 @@ RULES: tuple[tuple[str, Truth], ...] = (
     (r"Each of (?P<n>\d+) levels of (?P<factor>\S+) has fewer than 3 .*", few_of),
     (r"The levels of (?P<factor>\S+) fall into groups that share no block, .*", apart_in_blocks),
     (
-        r"In yield, the effect of \S+ differs between (varieties|\S+ levels): compare them .*",
+        r"In yield, \S+ did more for some (varieties|\S+ levels) than for others: compare each .*",
         acts_together,
     ),
     (r"The cheapest layout that answers it next season: .*", advice),

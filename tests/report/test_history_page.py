@@ -62,7 +62,7 @@ def test_an_entry_says_who_when_why_and_what_became_of_each_row() -> None:
         f"2  {local_time(NOON)}  correction, by Ann\n"
         "   Why: misread\n"
         "   From recounted.csv.\n"
-        "     stem count, Z1, 2025-07-10, grade_cm 40: stems 6 → 9\n"
+        "     stem count, Z1, 2025-07-10, grade 40 cm: stems 6 → 9\n"
         "   − stem count, Z1, 2025-07-10, bent: stems 2\n"
         "   + event, Z, frost\n"
     )
@@ -154,7 +154,7 @@ def test_the_table_of_an_entry_says_what_was_and_what_is_since() -> None:
     table = changes_table(RECOUNT)
     assert [column.heading for column in table.columns] == ["record", "where", "before", "after"]
     assert table.rows == (
-        ("stem count", "Z1, 2025-07-10, grade_cm 40", "stems 6", "stems 9"),
+        ("stem count", "Z1, 2025-07-10, grade 40 cm", "stems 6", "stems 9"),
         ("stem count", "Z1, 2025-07-10, bent", "stems 2", "removed"),
         ("event", "Z, frost", "not recorded", "recorded"),
     )

@@ -58,7 +58,7 @@ def test_each_layout_is_a_row_under_its_number(asked: Proposed) -> None:
     first = dict(zip(headings, table.rows[0], strict=True))
     # As written: 4 varieties in 3 blocks.
     assert first["layout"] == "complete blocks *"
-    assert (first["plots each"], first["plots"], first["in each"]) == ("3", "12", "12")
+    assert (first["plots each"], first["plots"], first["plants/plot"]) == ("3", "12", "12")
     assert first["bed m"] == f"{asked.offers[0].bed_m:.0f}"
     feet = proposals_table(asked, UnitSystem.US)
     column = [each.heading for each in feet.columns].index("bed ft")

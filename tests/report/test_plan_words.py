@@ -24,6 +24,7 @@ from trials.layout.field.neighbours import Neighbours
 from trials.layout.plan import Planting
 from trials.layout.power.plot_size_variation import TrialSpread, sized_spread
 from trials.layout.power.variation import Spread, SpreadSource, assumed_spread
+from trials.model.crop_facts import Fact
 from trials.model.trial import AppliedTo, Factor
 from trials.model.units import UnitSystem, feet_to_m, inches_to_cm
 from trials.records.plan.file import plan_text
@@ -166,3 +167,22 @@ def test_lengths_and_chances() -> None:
     assert square_metres(9.290304, UnitSystem.US) == "100 sq ft"
     assert times_in_100(0.001) == "less than once in 100 times"
     assert times_in_100(0.9999) == "99 times in 100"
+
+
+@pytest.mark.parametrize("kind", NoteKind)
+def test_a_page_s_reader_gets_no_keys_and_no_files(kind: NoteKind) -> None:
+    names = {
+        NoteKind.NO_CROP_FIGURES: ("aster", *Fact),
+        NoteKind.CROP_FIGURES_LEFT_OUT: ("aster", *Fact),
+        NoteKind.SEASON_TOO_SHORT: ("aster", "2027-05-01", "4", "2027-10-05", "2027-04-01"),
+        NoteKind.FEWER_SOWINGS: (
+            *("4", "2", "4", "2027-10-05", "2027-07-01"),
+            *("days_between_sowings", "weeks_of_cutting"),
+        ),
+        NoteKind.NO_SOWING_FITS: ("2", "2027-10-05"),
+    }.get(kind, ("Low Field",))
+    said = note_words(Note(kind, names), on_page=True)
+    assert said.endswith(".")
+    assert "_" not in said
+    assert "[" not in said
+    assert ".csv" not in said

@@ -82,7 +82,7 @@ def test_each_variety_has_its_seeds() -> None:
 
 def test_what_it_earns_is_told_with_its_poor_seasons_and_its_proof() -> None:
     said = earns_sentence(choice())
-    assert "Over 10 drawn seasons" in said
+    assert "Over 10 simulated seasons" in said
     assert "450.00 EUR" in said
     assert "50.00 EUR" in said  # the mean of 0 and 100, the worst fifth
     assert "1.3%" in said  # 0.0123, rounded up: a bound
@@ -132,7 +132,7 @@ def test_the_page_has_every_part() -> None:
     for words in (*map(str, grounds(found)), order_sentence(found), earns_sentence(found)):
         assert " ".join(words.split()) in page
     assert "Lone (never compared)" in page
-    assert "No candidates" not in winter_page(choice())
+    assert "Left out of the plan" not in winter_page(choice())
 
 
 def test_the_calendar_unfolds_to_one_event_for_each_piece_of_work() -> None:

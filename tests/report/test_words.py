@@ -199,7 +199,7 @@ def test_four_plots_say_what_could_not_be_checked() -> None:
     found = planted(rows, "a")
     page = " ".join(comparison_page(found, "t").split())
     assert found.tests[0].p < 0.05
-    assert "But no other test of a was possible here, so it is only a hint." in page
+    assert "But no second test could confirm the result for a, so it is only a hint." in page
     assert "Do other tests agree? None could be made." in page
     assert "its p-value cannot fall below 0.5" in page  # x z or z x in the second block: 1 in 2
 

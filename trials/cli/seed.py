@@ -175,7 +175,7 @@ without_house_option = click.option(
     "--without-house",
     multiple=True,
     metavar="HOUSE",
-    help="A seed house to order nothing from; repeat for more.",
+    help="Seed house to order nothing from; repeat for more.",
 )
 
 

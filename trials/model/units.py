@@ -12,6 +12,10 @@ M_PER_FOOT = 0.3048
 SQ_M_PER_SQ_FOOT = M_PER_FOOT * M_PER_FOOT
 
 
+# Units that the name of a factor or column may end in.
+FACTOR_UNITS = ("cm", "in", "mm", "m", "m2", "g", "kg", "days", "percent")
+
+
 class UnitSystem(StrEnum):
     """The units a farm likes its figures in."""
 
@@ -75,3 +79,17 @@ def per_m_to_per_foot(per_m: float) -> float:
 def per_sq_m_to_per_sq_foot(per_sq_m: float) -> float:
     """A rate per square foot from a rate per square metre."""
     return per_sq_m * SQ_M_PER_SQ_FOOT
+
+
+def level_with_unit(factor: str, level: str) -> str:
+    """A level of a factor; a bare number with the unit that the factor's name ends in.
+
+    >>> level_with_unit("spacing_cm", "20")
+    '20 cm'
+    >>> level_with_unit("variety", "Ember")
+    'Ember'
+    """
+    name, _, unit = factor.rpartition("_")
+    if name and unit in FACTOR_UNITS and level.replace(".", "", 1).isdecimal():
+        return f"{level} {unit}"
+    return level

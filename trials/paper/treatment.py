@@ -5,8 +5,7 @@ from __future__ import annotations
 from enum import StrEnum
 
 from trials.layout.plan import PlannedLayout, PlannedPlot
-
-_UNITS = ("cm", "in", "mm", "m", "m2", "g", "kg", "days", "percent")
+from trials.model.units import FACTOR_UNITS
 
 
 class Showing(StrEnum):
@@ -27,7 +26,7 @@ def level_words(factor: str, level: str) -> str:
     if not level.replace(".", "", 1).isdecimal():
         return level
     name, _, unit = factor.rpartition("_")
-    if name and unit in _UNITS:
+    if name and unit in FACTOR_UNITS:
         return f"{name.replace('_', ' ')} {level} {unit}"
     return f"{factor.replace('_', ' ')} {level}"
 

@@ -136,7 +136,7 @@ def _days(
     layout: PlannedLayout, calendar: Sequence[tuple[date, str]]
 ) -> Sequence[tuple[date, str]]:
     plan = layout.plan
-    own = ((plan.sow_on, "sow"), (plan.transplant_on, "transplant"))
+    own = ((plan.sow_on, "sow"), (plan.transplant_on, "plant out"))
     return sorted({*calendar, *((day, words) for day, words in own if day is not None)})
 
 

@@ -8,7 +8,7 @@ from trials.report.comparison_tables import ranked_means, too_short_levels
 from trials.report.diagnostics_words import doubts_of
 from trials.report.figures import Figures, listed
 from trials.report.scales import differences_of, surest_words
-from trials.report.tested_words import level_words, levels_noun, nothing_compared
+from trials.report.tested_words import level_words, levels_noun, nothing_compared, spoken
 from trials.report.words import interaction_sentence
 from trials.stats.results import Comparison, Mean, Pair, Verdict
 
@@ -89,7 +89,7 @@ def _only_pair(comparison: Comparison, factor: str, ranked: list[Mean]) -> Pair 
 
 
 def _of_two(comparison: Comparison, pair: Pair, figures: Figures) -> str:
-    a, b = level_words(pair.a), level_words(pair.b)
+    a, b = spoken(pair.a), spoken(pair.b)
     if pair.verdict is Verdict.SAME:
         return f"{a} and {b} are the same for your purpose in {comparison.measure}."
     if pair.verdict is Verdict.UNKNOWN:
@@ -109,8 +109,8 @@ def _of_many(
         return f"{leads}, but any of the {len(ranked)} {levels_noun(factor)} could be the best."
     named = listed(others, most=MOST_NAMED)
     if len(others) <= MOST_NAMED:
-        return f"{leads}, but {named} could be the best as well."
-    return f"{leads}, but {len(others)} others could be the best as well: {named}."
+        return f"{leads}, but {named} could also be the best."
+    return f"{leads}, but {len(others)} others could also be the best: {named}."
 
 
 def _leads(comparison: Comparison, ranked: list[Mean], figures: Figures) -> str:

@@ -181,20 +181,24 @@ def calendar_text(
     return f"Calendar\n{calendar_table(dates.tasks, units).text()}\n{lines}\n\n{care}"
 
 
-def calendar_notes(dates: Dates, units: UnitSystem = UnitSystem.METRIC) -> tuple[str, ...]:
+def calendar_notes(
+    dates: Dates, units: UnitSystem = UnitSystem.METRIC, *, on_page: bool = False
+) -> tuple[str, ...]:
     """The figures and frosts that a calendar is made from, in sentences."""
-    frost = () if dates.frost is None else (frost_words(dates.frost),)
+    frost = () if dates.frost is None else (frost_words(dates.frost, on_page=on_page),)
     return (*crop_words(dates.crop, dates.figures, units), *frost)
 
 
-def frost_words(frost: Frost) -> str:
-    """The average frosts, and the safety margin kept from them."""
+def frost_words(frost: Frost, *, on_page: bool = False) -> str:
+    """The average frosts, and the safety margin from them; a page has no field for that."""
     average = (
         f"Average last frost {frost.last_spring}, average first frost {frost.first_autumn}: half "
         "of all years are earlier, half later."
     )
     if frost.margin_days:
         return f"{average} The calendar stays {frost.margin_days} days clear of both."
+    if on_page:
+        return average
     return f"{average} For a safety margin, give frost_margin_days in [calendar]."
 
 

@@ -30,7 +30,7 @@ from trials.report.figures import (
     per_cent,
 )
 from trials.report.grid import Column, Table, grid, wrapped
-from trials.report.tested_words import level_words, levels_noun
+from trials.report.tested_words import factor_words, level_words, levels_noun
 
 VERDICT_WORDS = {
     Advice.REORDER: "reorder",
@@ -220,8 +220,8 @@ def practice_sentence(practice: Practice) -> str:
         if found.depends_on:
             measures.setdefault(found.depends_on, {})[found.measure.label] = None
     return " ".join(
-        f"In {listed(list(labels))}, the effect of {practice.factor} differs between "
-        f"{listed([levels_noun(name) for name in names])}: see the comparison of "
+        f"In {listed(list(labels))}, {factor_words(practice.factor)} did more for some "
+        f"{listed([levels_noun(name) for name in names])} than for others: see the comparison of "
         f"{practice.trial} in {'that measure' if len(labels) == 1 else 'those measures'}."
         for names, labels in measures.items()
     )
@@ -298,7 +298,7 @@ def rules_lines(rules: Rules, figures: Figures, choice: Choice) -> list[str]:
             f"sell, or a share of saleable length below {per_cent(LEAST_SALEABLE_SHARE)} so far, "
             "however good the flowers."
         ),
-        f"In order: the expected {choice.measure.label}.",
+        f"Ranked by the expected {choice.measure.label}.",
         f"Reorder: the leader, and those expected within {tie} of it (tied).",
         again,
         "Drop: all the rest.",

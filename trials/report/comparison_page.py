@@ -13,12 +13,12 @@ from trials.report.comparison_seasons import (
     seasons_words,
 )
 from trials.report.comparison_tables import (
-    LETTERS_NOTE,
     caution_heading,
     caution_words,
     cells_table,
     how_lines,
     interplay_words,
+    letters_note,
     means_table,
     pair_rows,
     pairs_table,
@@ -91,7 +91,11 @@ def _means(comparison: Comparison, figures: Figures) -> list[str]:
     """One table for each factor, best first."""
     tables = [means_table(comparison, factor.name, figures) for factor in comparison.layout.factors]
     parts = [table.text() for table in tables if table.rows]
-    notes = [LETTERS_NOTE] if any(mean.letters for mean in comparison.means) else []
+    names = [factor.name for factor in comparison.layout.factors]
+    lettered = [
+        name for name in names if any(m.letters for m in comparison.means if m.term == name)
+    ]
+    notes = [letters_note(lettered)] if lettered else []
     notes += [without_mean_note(comparison, factor.name) for factor in comparison.layout.factors]
     if any(notes):
         parts.append(wrapped(" ".join(note for note in notes if note), width=80))

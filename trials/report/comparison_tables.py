@@ -9,7 +9,7 @@ from trials.model.units import UnitSystem
 from trials.report.figures import Figures, amounts_in, listed, p_value
 from trials.report.grid import Column, Table
 from trials.report.scales import Differences, differences_of
-from trials.report.tested_words import level_words
+from trials.report.tested_words import factor_words, level_words, levels_noun
 from trials.stats.design.table import Scale
 from trials.stats.results import (
     AgainstBest,
@@ -37,10 +37,20 @@ METHOD_WORDS = {
     Method.DESCRIPTION: "description only: no test is possible",
 }
 
-LETTERS_NOTE = (
-    "Levels with the same letter are too close to call. Could be best: the trial does not rule "
-    "it out."
-)
+
+def lettered_factors(comparison: Comparison) -> tuple[str, ...]:
+    """The factors whose means have letters, in the layout's order."""
+    terms = {mean.term for mean in comparison.means if mean.letters}
+    return tuple(each.name for each in comparison.layout.factors if each.name in terms)
+
+
+def letters_note(factors: Sequence[str]) -> str:
+    """What letters and 'could be best' mean in the tables of some factors."""
+    which = listed([levels_noun(factor) for factor in factors])
+    return (
+        f"{which[:1].upper()}{which[1:]} with the same letter are too close to call. Could be "
+        "best: the trial does not rule it out."
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,8 +190,8 @@ def interplay_words(comparison: Comparison, term: str) -> str:
         return ""
     p = p_value(test.p, comparison.alpha)
     return (
-        f"{p}: how often chance alone would make the effect of {across.name} differ this much "
-        f"between levels of {down.name}"
+        f"{p}: how often chance alone would make the effect of {factor_words(across.name)} differ "
+        f"this much between {levels_noun(down.name)}"
     )
 
 

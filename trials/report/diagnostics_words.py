@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from trials.report.figures import count, listed, p_value
-from trials.report.tested_words import levels_noun
+from trials.report.tested_words import factor_words, levels_noun
 from trials.stats.results import Comparison
 from trials.stats.what_was_tested import Diagnostic, SecondOpinion
 
@@ -36,7 +36,7 @@ def doubts_of(comparison: Comparison, term: str, *, found: bool) -> list[str]:
         )
     if found and not _confirmable(comparison, term):
         hint = ", so it is only a hint" if test.den_df < ENOUGH_DF else ""
-        doubts.append(f"no other test of {_subject(term)} was possible here{hint}.")
+        doubts.append(f"no second test could confirm the result for {_subject(term)}{hint}.")
     return [
         f"But {doubt}" if number == 0 else doubt[:1].upper() + doubt[1:]
         for number, doubt in enumerate(doubts)
@@ -77,7 +77,7 @@ def _confirmable(comparison: Comparison, term: str) -> bool:
 
 
 def _subject(term: str) -> str:
-    first, *others = term.split(":")
+    first, *others = map(factor_words, term.split(":"))
     return f"the interaction of {first} and {listed(others)}" if others else first
 
 
@@ -122,6 +122,8 @@ def solid_line(comparison: Comparison) -> str:
 def _made(comparison: Comparison) -> str:
     solid = comparison.solid
     asked = len(solid.made) + len(solid.not_made)
+    if len(solid.made) == asked:
+        return f"{count(asked, 'check')} made."
     return f"{len(solid.made)} of {count(asked, 'check')} made."
 
 

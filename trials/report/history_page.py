@@ -35,6 +35,7 @@ RECORD_WORDS: Mapping[str, tuple[str, str]] = {
     "stem_sample": ("measured stem", "measured stems"),
 }
 _UNSAID = {"digest", "recorded_at"}
+_UNITS = ("cm", "m", "m2", "hours")
 
 
 def history_page(entries: Sequence[Entry], of: str | None = None) -> str:
@@ -179,13 +180,15 @@ def rows_words(entry: Entry) -> str:
 
 
 def change_words(change: Change) -> str:
-    """One row: 'stems of Z1, 2025-07-10, grade_cm 40: 6 -> 9'."""
+    """One row: 'stems of Z1, 2025-07-10, grade 40 cm: stems 6 → 9'."""
     kind, place = RECORD_WORDS[change.record][0], _places(change)
     if change.before is None:
         return f"+ {kind}, {place}: {_figures(change.after)}".rstrip(": ")
     if change.after is None:
         return f"− {kind}, {place}: {_figures(change.before)}".rstrip(": ")
-    said = ", ".join(f"{name} {_said(old)} → {_said(new)}" for name, old, new in _differing(change))
+    said = ", ".join(
+        _named(name, f"{_said(old)} → {_said(new)}") for name, old, new in _differing(change)
+    )
     return f"  {kind}, {place}: {said}"
 
 
@@ -231,8 +234,8 @@ def _was_and_is(change: Change) -> tuple[str, str]:
         return _figures(change.before) or "recorded", "removed"
     differing = _differing(change)
     return (
-        ", ".join(f"{name} {_said(old)}" for name, old, _ in differing),
-        ", ".join(f"{name} {_said(new)}" for name, _, new in differing),
+        ", ".join(_named(name, _said(old)) for name, old, _ in differing),
+        ", ".join(_named(name, _said(new)) for name, _, new in differing),
     )
 
 
@@ -247,12 +250,20 @@ def _place(name: str, cell: Cell) -> str:
         return str(cell)
     if name == "sha256":  # as much of it as names a photo
         return str(cell)[:12]
-    return f"{name} {_said(cell)}"
+    return _named(name, _said(cell))
+
+
+def _named(column: str, said: str) -> str:
+    """A column's name as words with what it holds: 'grade 40 cm' for 40 in grade_cm."""
+    name, _, unit = column.rpartition("_")
+    if name and unit in _UNITS:
+        return f"{name.replace('_', ' ')} {said} {unit}"
+    return f"{column.replace('_', ' ')} {said}"
 
 
 def _figures(pairs: tuple[tuple[str, Cell], ...] | None) -> str:
     return ", ".join(
-        f"{name} {_said(cell)}"
+        _named(name, _said(cell))
         for name, cell in pairs or ()
         if cell is not None and name not in _UNSAID
     )

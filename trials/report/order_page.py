@@ -177,9 +177,10 @@ def beds_sentence(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) ->
     )
     return _wanted(sowing.wanted) + (
         f"{_length(sowing.bed_metres, system)} of bed, {_times(sowing.successions)}, "
-        f"shared by {shared}. {_density(ordering.plants_per_metre, system)}; "
-        f"{per_cent(sowing.usable)} of the seedlings usable; "
-        f"{per_cent(sowing.overage)} extra seed to be safe.{plots}" + plugs_sentence(ordering.needs)
+        f"shared by {shared}. {_density(ordering.plants_per_metre, system)}. "
+        f"{per_cent(sowing.usable)} of the seedlings are usable, and "
+        f"{per_cent(sowing.overage)} extra seed is sown to be safe.{plots}"
+        + plugs_sentence(ordering.needs)
     )
 
 
@@ -282,8 +283,8 @@ def parcel_table(parcel: Parcel) -> Table:
     columns = (
         Column("item"),
         Column("variety"),
-        Column("packs", right=True),
-        Column("seeds per pack", right=True),
+        Column("packets", right=True),
+        Column("seeds per packet", right=True),
         Column("each", right=True),
         Column("cost", right=True),
     )

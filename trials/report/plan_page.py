@@ -43,7 +43,7 @@ def proposals_table(
         Column("layout"),
         Column("plots each", right=True),
         Column("plots", right=True),
-        Column("in each", right=True),
+        Column("plants/plot", right=True),
         Column("plants", right=True),
         Column("seeds", right=True),
         Column("bed ft" if us else "bed m", right=True),
@@ -129,12 +129,12 @@ def proposal_words(number: int, offer: Proposal) -> str:
     return f"{number}: {_layout_words(offer)}, {each} each of {plants}"
 
 
-def table_notes(asked: Proposed) -> tuple[str, ...]:
-    """What the columns of ``proposals_table`` say."""
+def table_notes(asked: Proposed, *, on_page: bool = False) -> tuple[str, ...]:
+    """What the columns of ``proposals_table`` mean; a page's reader gets no keys."""
     plan, assumed = asked.written.plan, asked.written.assumed
     written = any(offer.way is Way.AS_WRITTEN for offer in asked.offers)
     columns = ("*: the plan as you wrote it. " if written else "") + (
-        "plots each: plots of every treatment. in each: plants picked and counted in a plot. "
+        "plots each: plots of every treatment. plants/plot: plants picked and counted in a plot. "
         "plants, seeds: totals, guard plants included."
     )
     told = (
@@ -147,7 +147,8 @@ def table_notes(asked: Proposed) -> tuple[str, ...]:
         "h/week: hours of picking and tallying per week of cutting. Assumed: "
         f"{assumed.stems_of(plan.crop):g} stems per plant over {assumed.weeks_of_cutting:g} "
         f"weeks, {assumed.stems_per_hour:g} stems per hour, {assumed.harvests_per_week:g} harvests "
-        f"per week, {assumed.minutes_per_plot:g} min per plot. Change them in [assume]."
+        f"per week, {assumed.minutes_per_plot:g} min per plot."
+        f"{'' if on_page else ' Change them in [assume].'}"
     )
     within = [spread_sentence(asked.spread, plan.plants_per_plot)]
     if any(factor.applied_to is not AppliedTo.PLOT for factor in plan.factors):

@@ -12,6 +12,7 @@ from trials.layout.power.detectable import Detectable, ReplicatesNeeded
 from trials.layout.power.plot_size_variation import SizedSpread
 from trials.layout.power.sample_size import OnTheBeds, Possible
 from trials.layout.power.variation import Spread, SpreadSource
+from trials.model.crop_facts import Fact
 from trials.model.units import SQ_M_PER_SQ_FOOT, UnitSystem, cm_to_inches, m_to_feet
 from trials.records.plan.proposed import Note, NoteKind
 from trials.report.figures import count, listed
@@ -26,10 +27,6 @@ NOTE_WORDS: Mapping[NoteKind, Callable[[str], str]] = {
     NoteKind.PASSED_OVER: lambda names: (
         f"These closed trials do not show how much plots vary in this measure: {names}."
     ),
-    NoteKind.NO_FROST: lambda names: (
-        f"No calendar: no frost dates are known for {names}. Give last_spring_frost and "
-        "first_autumn_frost in [calendar], or load them in seasons.csv."
-    ),
     NoteKind.FROST_OF_OTHER_YEAR: lambda names: (
         f"The calendar uses the site's frost dates of {names}, as this season has none yet."
     ),
@@ -39,20 +36,46 @@ NOTE_WORDS: Mapping[NoteKind, Callable[[str], str]] = {
 }
 
 
-def note_words(note: Note) -> str:
-    """A note as a sentence."""
+# Figures of a crop, by their key in [calendar], as a page's reader calls them.
+FIGURE_WORDS: Mapping[str, str] = {
+    Fact.DAYS_TO_BLOOM: "days to bloom",
+    Fact.DIRECT_SOWN: "whether it is sown direct",
+    Fact.DAYS_IN_TRAYS: "days in trays",
+    Fact.GERMINATION_C: "germination temperature",
+    Fact.DAYS_TO_PINCH: "days to pinching",
+    Fact.PINCH_HEIGHT_CM: "height at pinching",
+    Fact.PINCH_LEAF_PAIRS: "leaf pairs at pinching",
+    Fact.DAYS_PINCHING_DELAYS: "days that pinching delays the first cut",
+    Fact.DAYS_TO_NET: "days to netting",
+    Fact.NET_HEIGHT_CM: "height of the net",
+    Fact.DAYS_BETWEEN_FLUSHES: "days between flushes",
+    Fact.FLUSHES: "number of flushes",
+    Fact.DAYS_BETWEEN_SOWINGS: "days between sowings",
+    "weeks_of_cutting": "weeks of cutting that the last sowing must still have",
+}
+
+
+def note_words(note: Note, *, on_page: bool = False) -> str:
+    """A note as a sentence; a page's reader gets no keys or files, but the page to go to."""
     match note.kind:
+        case NoteKind.NO_FROST:
+            how = (
+                "Enter its average frosts in the plan, or on page Records."
+                if on_page
+                else "Give last_spring_frost and first_autumn_frost in [calendar], or load them "
+                "in seasons.csv."
+            )
+            return f"No calendar: no frost dates are known for {listed(note.names)}. {how}"
         case NoteKind.NO_CROP_FIGURES:
             crop, *keys = note.names
-            return (
-                f"No calendar without {listed(keys)} of {crop}. See the seed packet and give "
-                "them in [calendar] of the plan, or load them in crops.csv."
-            )
+            what = _figures(keys, on_page=on_page)
+            return f"No calendar without {what} of {crop}. {_where(on_page=on_page)}"
         case NoteKind.CROP_FIGURES_LEFT_OUT:
             crop, *keys = note.names
+            what = _figures(keys, on_page=on_page)
             return (
-                f"Not known for {crop}, so left out of the calendar: {listed(keys)}. See the "
-                "seed packet and give them in [calendar] of the plan, or load them in crops.csv."
+                f"Not known for {crop}, so left out of the calendar: {what}. "
+                f"{_where(on_page=on_page)}"
             )
         case NoteKind.SEASON_TOO_SHORT:
             crop, first, weeks, ends, last = note.names
@@ -63,10 +86,11 @@ def note_words(note: Note) -> str:
         case NoteKind.FEWER_SOWINGS:
             asked, planned, weeks, ends, last, *keys = note.names
             fit = "fits" if planned == "1" else "fit"
+            lower = [f"the {FIGURE_WORDS[key]}" for key in keys] if on_page else keys
             return (
                 f"You asked for {asked} sowings; {planned} {fit}. A sowing after {last} leaves "
                 f"less than {weeks} weeks of cutting before {ends}. For more, lower "
-                f"{' or '.join(keys)} in [calendar]."
+                f"{' or '.join(lower)}{'' if on_page else ' in [calendar]'}."
             )
         case NoteKind.NO_SOWING_FITS:
             asked, ends = note.names
@@ -74,6 +98,17 @@ def note_words(note: Note) -> str:
             return f"{none}No cut is expected before {ends}, when cutting ends."
         case _:
             return NOTE_WORDS[note.kind](listed(note.names))
+
+
+def _figures(keys: Sequence[str], *, on_page: bool) -> str:
+    return listed([FIGURE_WORDS[key] for key in keys] if on_page else list(keys))
+
+
+def _where(*, on_page: bool) -> str:
+    """Where figures of a crop are found, and where they are entered."""
+    if on_page:
+        return "See the seed packet, and enter them on page Records."
+    return "See the seed packet and give them in [calendar] of the plan, or load them in crops.csv."
 
 
 def metres(length_m: float, units: UnitSystem) -> str:

@@ -124,7 +124,7 @@ def copies_table(copies: Sequence[KeptCopy], looked_through: Collection[Path] = 
 def _copy_row(copy: KeptCopy, looked_through: bool) -> tuple[str, ...]:
     if copy.backup is None:
         return ("unknown", "", "", f"DAMAGED: {copy.problem}", copy.folder.name)
-    verified = "when it was made: read again and found equal"
+    verified = "when it was made: every row read again"
     if copy.problem is not None:
         verified = f"DAMAGED: {copy.problem}"
     elif looked_through:

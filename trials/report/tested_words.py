@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from trials.model.units import FACTOR_UNITS, level_with_unit
 from trials.report.figures import Figures, count, listed
 from trials.stats.results import Comparison, LayoutKind
 from trials.stats.what_was_tested import FactorTested, Levels, Why
@@ -16,9 +17,19 @@ _PLURALS = {
 }
 
 
+def factor_words(factor: str) -> str:
+    """A factor's name without the unit that a column carries in its name.
+
+    >>> factor_words("spacing_cm")
+    'spacing'
+    """
+    name, _, unit = factor.rpartition("_")
+    return (name if name and unit in FACTOR_UNITS else factor).replace("_", " ")
+
+
 def levels_noun(factor: str) -> str:
     """'varieties', or 'pinch levels' where a factor has no plural of its own."""
-    return _PLURALS.get(factor, f"{factor} levels")
+    return _PLURALS.get(factor, f"{factor_words(factor)} levels")
 
 
 def _capital(sentence: str) -> str:
@@ -28,6 +39,11 @@ def _capital(sentence: str) -> str:
 def level_words(levels: Levels) -> str:
     """'pinched' for one factor, 'pinched, Variety' for several."""
     return ", ".join(level for _, level in levels)
+
+
+def spoken(levels: Levels) -> str:
+    """The same within a sentence: a bare number has the unit of its factor, '20 cm'."""
+    return ", ".join(level_with_unit(factor, level) for factor, level in levels)
 
 
 def combination_words(levels: Levels) -> str:

@@ -10,11 +10,11 @@ from trials.model.trial import MEASURES, Closing, Completeness, RecordsDigest, T
 from trials.model.units import UnitSystem, cm_to_inches
 from trials.report.answer import answer_words
 from trials.report.comparison_tables import (
-    LETTERS_NOTE,
     caution_words,
     cells_table,
     crossed,
     how_lines,
+    letters_note,
     means_table,
     pair_rows,
     pairs_table,
@@ -191,8 +191,12 @@ def _measure(comparison: Comparison, system: UnitSystem) -> Iterator[Part]:
         )
         if any(notes):
             yield Paragraph(" ".join(note for note in notes if note))
-    if any(mean.letters for mean in comparison.means):
-        yield Paragraph(LETTERS_NOTE)
+    names = [factor.name for factor in comparison.layout.factors]
+    lettered = [
+        name for name in names if any(m.letters for m in comparison.means if m.term == name)
+    ]
+    if lettered:
+        yield Paragraph(letters_note(lettered))
     for term in two_factor_terms(comparison):
         down, over = crossed(comparison, term)
         yield Heading(f"{down.name} by {over.name}", 3)

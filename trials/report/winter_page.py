@@ -47,7 +47,7 @@ def winter_page(found: WinterChoice) -> str:
     ]
     if found.left_out:
         named = [f"{variety} ({why})" for variety, why in found.left_out]
-        parts.append(wrapped(f"No candidates: {listed(named, most=20)}.", ""))
+        parts.append(wrapped(f"Left out of the plan: {listed(named, most=20)}.", ""))
     return "\n\n".join(parts) + "\n"
 
 
@@ -55,8 +55,8 @@ def earns_sentence(found: WinterChoice) -> str:
     """What the plan earns on average and in poor seasons, and how near it is to the best plan."""
     plan = found.plan
     return (
-        f"Over {len(plan.net)} drawn seasons the plan earns {in_money(plan.expected, found)} on "
-        f"average, and {in_money(plan.poor, found)} in the worst fifth of them. "
+        f"Over {len(plan.net)} simulated seasons the plan earns {in_money(plan.expected, found)} "
+        f"on average, and {in_money(plan.poor, found)} in the worst fifth of them. "
         + gap_sentence(found)
     )
 
@@ -65,9 +65,9 @@ def gap_sentence(found: WinterChoice) -> str:
     """How near the plan is to the best plan, and what earnings are."""
     gap = ceil(1000 * found.plan.gap) / 10
     return (
-        f"No plan within the limits earns more than {max(gap, 0.1):.1f}% above it on average. "
-        "Earnings are sales less seed, raising, planting, picking and bed at the farm's own prices "
-        "and costs; stems missing from what a market wants at least are taken off."
+        f"No other plan within the limits earns over {max(gap, 0.1):.1f}% more on average. "
+        "Earnings are sales less seed, raising, planting, picking and bed, at your own prices and "
+        "costs. Stems short of what you promise a market are subtracted."
     )
 
 

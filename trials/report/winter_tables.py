@@ -106,8 +106,8 @@ def markets_table(found: WinterChoice) -> Table:
         Column("market"),
         Column("weeks"),
         Column("stems sold", right=True),
-        Column("at most", right=True),
-        Column("short of least", right=True),
+        Column("market takes", right=True),
+        Column("short of promise", right=True),
     )
     rows = []
     for place, outlet in enumerate(found.winter.outlets):

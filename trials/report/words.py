@@ -10,10 +10,11 @@ from trials.report.diagnostics_words import doubts_of
 from trials.report.figures import Figures, count, figures_of, listed, p_value, per_cent
 from trials.report.scales import Differences, differences_of, surest_words
 from trials.report.tested_words import (
+    factor_words,
     left_out_sentences,
-    level_words,
     levels_noun,
     nothing_compared,
+    spoken,
     together_sentences,
 )
 from trials.stats.design.table import Scale
@@ -152,9 +153,7 @@ def _surest(comparison: Comparison, pairs: list[Pair], how: Differences) -> str:
     running = [pair for pair in pairs if short.isdisjoint((*pair.a, *pair.b, *pair.within))]
     surest = max(running or pairs, key=how.at_least)
     more, less = (surest.a, surest.b) if surest.verdict is Verdict.MORE else (surest.b, surest.a)
-    return surest_words(
-        comparison, surest, level_words(more), level_words(less), how, level_words(surest.within)
-    )
+    return surest_words(comparison, surest, spoken(more), spoken(less), how, spoken(surest.within))
 
 
 def _joint(comparison: Comparison, factor: str) -> list[str]:
@@ -174,8 +173,8 @@ def interaction_sentence(comparison: Comparison, term: str) -> str:
     first = min(names, key=lambda name: levels[name])
     others = [levels_noun(name) for name in names if name != first]
     return (
-        f"In {comparison.measure}, the effect of {first} differs between "
-        f"{' and '.join(others)}: compare them within each combination."
+        f"In {comparison.measure}, {factor_words(first)} did more for some {' and '.join(others)} "
+        "than for others: compare each combination."
     )
 
 
@@ -251,8 +250,8 @@ def _too_close(
         else ""
     )
     if len(pairs) == 1:
-        a, b = level_words(unknown[0].a), level_words(unknown[0].b)
-        which = f"{a} and {b} ({each.factor}) are"
+        a, b = spoken(unknown[0].a), spoken(unknown[0].b)
+        which = f"{a} and {b} ({factor_words(each.factor)}) are"
     else:
         number = f"{len(unknown)} of the {len(pairs)} pairs"
         which = f"{number} of {levels_noun(each.factor)} {'is' if len(unknown) == 1 else 'are'}"

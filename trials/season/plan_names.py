@@ -99,9 +99,12 @@ def _season(known: Known, written: WrittenPlan) -> dict[Sheet, Rows]:
         return {}
     if timing.season_starts_on is None or timing.season_ends_on is None:
         raise TrialState(
-            f"The store has no season {asked.season} at {asked.site!r}. Give season_starts_on and "
-            "season_ends_on in the plan's part [calendar].",
-            Remedy("Or load sites.csv and seasons.csv with them first", Verb.LOAD, "FILES"),
+            f"The store has no season {asked.season} at {asked.site!r}.",
+            Remedy(
+                "Add its first and last day to the plan",
+                Verb.PLAN,
+                "PLAN.toml, with season_starts_on and season_ends_on in [calendar]",
+            ),
         )
     days = {
         "starts_on": timing.season_starts_on,

@@ -181,8 +181,8 @@ def plan_dates(kept: Store | None, written: WrittenPlan, seen: Happened | None =
         )
     except ValueError as wrong:
         raise PlanRefused(
-            f"The calendar's days are not in order: {wrong}. Correct them in [calendar], "
-            "or your own figures of the crop in crops.csv."
+            f"The calendar's days are not in order: {wrong}. Correct the plan's days, or your own "
+            "figures for the crop."
         ) from None
     notes += _season_notes(plan, timing, frost, dates)
     return Dates(dates.tasks, frost, tuple(notes), plan.crop, figures)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from trials import decide
 from trials.layout.crops import figures_of
 from trials.model.crop_facts import Fact
+from trials.model.units import level_with_unit
 from trials.season.proposing import own_figures
 from trials.store import Store
 
@@ -50,7 +51,7 @@ def plot_curves(
                     trial=code,
                     season=season,
                     variety=row[VARIETY],
-                    treatment=" ".join(str(row[name]) for name in factors),
+                    treatment=" ".join(level_with_unit(name, str(row[name])) for name in factors),
                     stems=by_week / row["living"],
                     days=row["days_to_first_cut"] if row["days_to_first_cut"] > 0 else None,
                     planted=None if planted is None else planted.timetuple().tm_yday,

@@ -67,8 +67,8 @@ def best_picture(
         name=f"which-{factor}-could-be-best".replace(" ", "-"),
         title=f"Which {factor} could be the best",
         note=(
-            "A bar that passes the upright line belongs to one that could be the best. Its left "
-            "end shows how much it could fall short."
+            "If a bar crosses the vertical line, that one could be the best. The bar's left end "
+            "shows how far it may fall short."
         ),
         alt="; ".join(
             f"{level_words(item.levels)} {figures.interval(item.low, item.high)}, "
