@@ -24,8 +24,15 @@ from trials.model.work_safety import ORDERING, SOWING, cautions
 from trials.report.figures import listed
 from trials.report.order_page import parcel_sentence, parcel_table
 from trials.report.remedies import page_words
-from trials.report.winter_page import gap_sentence, grounds, order_sentence
+from trials.report.winter_page import (
+    gap_sentence,
+    grounds,
+    instead_sentence,
+    order_sentence,
+    vase_sentences,
+)
 from trials.report.winter_tables import (
+    PLUGS_NOTE,
     earned_table,
     in_money,
     markets_table,
@@ -96,6 +103,7 @@ def show_beds(found: WinterChoice) -> None:
     st.html(
         markup.caption("Sowing list")
         + markup.table(plantings_table(found, units()))
+        + (markup.note(PLUGS_NOTE) if any(each.plugs for each in found.plantings) else "")
         + markup.note(" ".join(cautions(*SOWING)))
     )
 
@@ -111,7 +119,8 @@ def show_markets(found: WinterChoice) -> None:
         with columns[place % 2]:
             st.html(markup.caption(outlet_words(outlet)))
             st.altair_chart(stems_chart(found, place), theme=None)
-    st.html(markup.table(markets_table(found)))
+    said = vase_sentences(found)
+    st.html(markup.table(markets_table(found)) + (markup.lines(said) if said else ""))
 
 
 def show_order(found: WinterChoice) -> None:
@@ -126,6 +135,7 @@ def show_order(found: WinterChoice) -> None:
             for parcel in found.order.parcels
         )
         + (markup.note(" ".join(cautions(*ORDERING))) if found.order.parcels else "")
+        + (markup.note(words) if (words := instead_sentence(found)) else "")
         + markup.caption("From plants to seed")
         + markup.table(needs_table(found))
     )
