@@ -156,23 +156,24 @@ def order(
     crop: str,
     rules: Rules,
     sowing: Sowing,
-    budget: float | None,
-    currency: str | None = None,
-    *,
-    prices: int | None = None,
-    accept_short: bool = False,
+    how: front.Buying,
 ) -> Ordering:
     """The cheapest order for what is to be sown."""
     choice = front.choose_again(choose(crop, None), rules)
-    return front.order(
-        store_path(),
-        choice,
-        sowing,
-        budget,
-        currency=currency,
-        prices=prices,
-        accept_short=accept_short,
-    )
+    plan = front.CropPlan(choice, sowing)
+    return front.order_together(store_path(), [plan], how).crops[0]
+
+
+@_kept
+def seed_houses() -> tuple[str, ...]:
+    """Every seed house that sells something."""
+    return front.winter_start(store_path()).houses
+
+
+@_kept
+def plugs_sold() -> tuple[str, ...]:
+    """The varieties that a price list has as plugs."""
+    return front.winter_start(store_path()).plugs
 
 
 @_kept

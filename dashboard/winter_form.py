@@ -120,15 +120,16 @@ def _markets(start: WinterStart) -> list[Mapping[str, object]]:
     st.html(
         markup.caption(
             "What the markets want",
-            "Stems per week: the least you promise and the most they take. Colours separated by "
-            "commas; none means every colour.",
+            "Stems per week: the least you promise and the most they take. Colours and uses "
+            "separated by commas; none means all. Uses are words of a variety's habit. Days in the "
+            "vase: the least that is asked; a variety without a test is then not sold there.",
         )
     )
     rows = _edited(
         "winter_markets",
-        ("market", "crop", "colours", "from_week", "to_week", "least", "most"),
+        ("market", "crop", "colours", "from_week", "to_week", "least", "most", "uses", "vase"),
         [
-            (each.market, each.crop, "", each.from_week, each.to_week, 0.0, USUAL_MOST)
+            (each.market, each.crop, "", each.from_week, each.to_week, 0.0, USUAL_MOST, "", None)
             for each in start.selling
         ],
         {
@@ -144,6 +145,8 @@ def _markets(start: WinterStart) -> list[Mapping[str, object]]:
             **_weeks("from week", "to week"),
             "least": st.column_config.NumberColumn("least stems", min_value=0.0),
             "most": st.column_config.NumberColumn("most stems", min_value=0.0),
+            "uses": st.column_config.TextColumn("uses"),
+            "vase": st.column_config.NumberColumn("days in the vase", min_value=0.5),
         },
     )
     return [
@@ -155,6 +158,8 @@ def _markets(start: WinterStart) -> list[Mapping[str, object]]:
             "to_week": _whole(row["to_week"]),
             "at_least": _figure(row["least"]),
             "at_most": _figure(row["most"]),
+            "uses": _names(row["uses"]) or None,
+            "least_vase_life": _figure(row["vase"]),
         }
         for row in rows
     ]
@@ -192,6 +197,20 @@ def _limits(start: WinterStart) -> Mapping[str, object]:
         without = st.multiselect(
             "Varieties to leave out", start.varieties, key="winter_without", placeholder="none"
         )
+        houses = st.multiselect(
+            "Seed houses to order nothing from",
+            start.houses,
+            key="winter_houses",
+            placeholder="none",
+        )
+        plugs: list[str] = []
+        if start.plugs:
+            plugs = st.multiselect(
+                "Varieties to buy as plugs (young plants)",
+                start.plugs,
+                key="winter_plugs",
+                placeholder="none",
+            )
     return {
         "least_metres": _in_metres(least),
         "budget": budget,
@@ -199,6 +218,33 @@ def _limits(start: WinterStart) -> Mapping[str, object]:
         "poor_season_net": floor,
         "largest_share": None if share is None else share / 100,
         "leave_out": list(without) or None,
+        "without_houses": list(houses) or None,
+        "plugs": list(plugs) or None,
+        "wanted": _wanted(start) or None,
+    }
+
+
+def _wanted(start: WinterStart) -> Mapping[str, float]:
+    """The least metres of each variety that is wanted whatever it earns."""
+    unit = "ft" if _us() else "m"
+    st.html(
+        markup.caption(
+            "Varieties you want", f"The least length of each over all sowings, in {unit}."
+        )
+    )
+    rows = _edited(
+        f"winter_wanted_{unit}",
+        ("variety", "length"),
+        [],
+        {
+            "variety": st.column_config.SelectboxColumn("variety", options=list(start.varieties)),
+            "length": st.column_config.NumberColumn(f"length {unit}", min_value=0.1),
+        },
+    )
+    return {
+        name: metres
+        for row in rows
+        if (name := _tidy(row["variety"])) and (metres := _in_metres(_figure(row["length"])))
     }
 
 

@@ -21,6 +21,7 @@ from trials.report.choice_page import (
     practice_table,
     reason_words,
     rules_lines,
+    vase_words,
 )
 from trials.report.figures import Figures, chance, measure_figures, per_cent
 from trials.report.pictures.choice import chance_picture, loss_picture, tall_picture
@@ -52,6 +53,9 @@ def standing_row(standing: Standing, choice: Choice, figures: Figures) -> str:
             f"expected loss {figures.number(standing.expected_shortfall)}",
         ]
     facts.append(f"long enough: {chance(standing.chance_tall)}")
+    if choice.vase_life:
+        lasted = [vase_words(one) for one in choice.vase_life if one.variety == standing.entry]
+        facts.append(f"in the vase: {lasted[0] if lasted else 'not recorded'}")
     if standing.chance_beats_check is not None:
         facts.append(f"beats {choice.check}: {chance(standing.chance_beats_check)}")
     reasons = " ".join(reason_words(reason, figures) for reason in standing.reasons)

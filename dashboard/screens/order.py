@@ -25,7 +25,7 @@ from trials.report.order_page import (
     unavailable_sentence,
 )
 from trials.report.stock_words import stock_sentences, stock_table
-from trials.season import choose_again
+from trials.season import Buying, choose_again
 
 USUAL_BED_M = 20.0
 USUAL_BED_FT = 60.0
@@ -127,6 +127,29 @@ def ask_prices() -> tuple[int | None, str | None]:
     return year, currency
 
 
+def ask_buying() -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The seed houses to order nothing from, and the varieties to buy as plugs.
+
+    Nothing is asked where the store has no choice.
+    """
+    without = st.multiselect(
+        "Seed houses to order nothing from",
+        data.seed_houses(),
+        key="without_houses",
+        placeholder="none",
+    )
+    plugs: list[str] = []
+    if sold := data.plugs_sold():
+        plugs = st.multiselect(
+            "Varieties to buy as plugs (young plants)",
+            sold,
+            key="as_plugs",
+            placeholder="none",
+            help="A variety that is sold only as plugs needs no naming.",
+        )
+    return tuple(without), tuple(plugs)
+
+
 def _sentence(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}."
 
@@ -196,14 +219,21 @@ def show(crop: str) -> None:
     with left:
         sowing, budget = ask(choice)
         prices, currency = ask_prices()
+        without, plugs = ask_buying()
         accept_short = sowing is not None and ask_short(choice, sowing)
     with right:
         if sowing is None:
             st.html(markup.alert("Choose at least one variety to sow."))
             return
-        ordering = data.order(
-            crop, rules, sowing, budget, currency, prices=prices, accept_short=accept_short
+        how = Buying(
+            budget,
+            currency=currency,
+            prices=prices,
+            without_houses=without,
+            accept_short=accept_short,
+            plugs=plugs,
         )
+        ordering = data.order(crop, rules, sowing, how)
         show_order(ordering)
         show_order_if(ordering, rules, prices, accept_short=accept_short)
 

@@ -22,8 +22,15 @@ from trials.report.order_page import parcel_sentence, parcel_table
 from trials.report.pictures.frame import HALF_PX, WIDE_PX
 from trials.report.pictures.winter import beds_picture, money_picture, stems_picture
 from trials.report.remedies import page_words
-from trials.report.winter_page import gap_sentence, grounds, order_sentence
+from trials.report.winter_page import (
+    gap_sentence,
+    grounds,
+    instead_sentence,
+    order_sentence,
+    vase_sentences,
+)
 from trials.report.winter_tables import (
+    PLUGS_NOTE,
     earned_table,
     in_money,
     markets_table,
@@ -91,6 +98,7 @@ def show_beds(found: WinterChoice) -> None:
     st.html(
         markup.caption("Sowing list")
         + markup.table(plantings_table(found, units()))
+        + (markup.note(PLUGS_NOTE) if any(each.plugs for each in found.plantings) else "")
         + markup.note(" ".join(cautions(*SOWING)))
     )
 
@@ -102,7 +110,8 @@ def show_markets(found: WinterChoice) -> None:
     for place in range(len(found.winter.outlets)):
         with columns[place % 2]:
             show_where_any(partial(stems_picture, found, place), HALF_PX)
-    st.html(markup.table(markets_table(found)))
+    said = vase_sentences(found)
+    st.html(markup.table(markets_table(found)) + (markup.lines(said) if said else ""))
 
 
 def show_order(found: WinterChoice) -> None:
@@ -117,6 +126,7 @@ def show_order(found: WinterChoice) -> None:
             for parcel in found.order.parcels
         )
         + (markup.note(" ".join(cautions(*ORDERING))) if found.order.parcels else "")
+        + (markup.note(words) if (words := instead_sentence(found)) else "")
         + markup.caption("From plants to seed")
         + markup.table(needs_table(found))
     )

@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from trials.decide import PlotCurve, Sowing, curves, share_within, sowing_for_stems
+from trials.decide import (
+    PlotCurve,
+    Sowing,
+    SowingShare,
+    curves,
+    share_of_later,
+    share_within,
+    sowing_for_stems,
+)
 
 
 def plot(name: str, stems: list[float], treatment: str = "", planted: int = 150) -> PlotCurve:
@@ -37,6 +47,23 @@ def test_plantings_near_the_date_are_used_and_others_are_an_assumption() -> None
     assert (other.plots, other.assumed) == (("1", "2"), True)
 
 
+def test_a_late_planting_gives_what_late_plots_gave_in_the_records() -> None:
+    plots = [plot("1", [6.0, 6.0], planted=150), plot("2", [4.0, 0.0], planted=200)]
+    (early,) = curves(plots, {"Ash": np.full(4, 16.0)}, planted=150)
+    (late,) = curves(plots, {"Ash": np.full(4, 16.0)}, planted=200)
+    # Twelve and four stems, eight on average: one and a half times the level, and half of it.
+    assert early.mean.sum() == pytest.approx(24.0)
+    assert late.mean.sum() == pytest.approx(8.0)
+
+
+def test_the_share_of_a_later_sowing_comes_from_plots_planted_as_late() -> None:
+    early, late = plot("1", [6.0, 6.0], planted=150), plot("2", [2.0, 4.0], planted=172)
+    assert share_of_later([early, late], 1, 21) == SowingShare(0.5, 1)
+    assert share_of_later([early, late], 2, 21) is None
+    other = replace(late, season=2025)  # the first of its own season: no later one
+    assert share_of_later([early, other], 1, 21) is None
+
+
 def test_a_shorter_season_gives_the_stems_of_its_weeks() -> None:
     plots = [plot("1", [2, 6, 2]), plot("2", [1, 3, 1])]
     assert share_within(plots, 2) == pytest.approx(0.8)
@@ -48,8 +75,10 @@ def test_a_later_sowing_is_not_credited_with_the_whole_season() -> None:
     # 1,000 stems at 5 a plant: 200 plants in one sowing; where the second gives half as many,
     # a plant of the two gives 3.75 on average and 267 plants are needed.
     one = sowing_for_stems(1000, [5.0], 1.0, 10.0, Sowing(0.0))
-    two = sowing_for_stems(1000, [5.0], 1.0, 10.0, Sowing(0.0, successions=2), [1.0, 0.5])
+    shares = [SowingShare(1.0), SowingShare(0.5, plots=3)]
+    two = sowing_for_stems(1000, [5.0], 1.0, 10.0, Sowing(0.0, successions=2), shares)
     assert one.wanted is not None
     assert two.wanted is not None
     assert (one.wanted.plants, two.wanted.plants) == (200, 267)
     assert two.bed_metres == 13.4
+    assert two.wanted.recorded == (0, 3)

@@ -84,8 +84,15 @@ def test_stems_wanted_are_told_down_to_the_plants() -> None:
     assert "Set 400" in said
     assert "92%" in said
     assert "The sowings yield" not in said
-    later = beds_sentence(ordering(sowing=Sowing(12.5, wanted=replace(wanted, shares=(1.0, 0.6)))))
+    later = beds_sentence(
+        ordering(sowing=Sowing(12.5, wanted=replace(wanted, shares=(1.0, 0.6), recorded=(0, 0))))
+    )
     assert "60%" in later.partition("The sowings yield")[2]
+    assert "Assumed: each" in later
+    told = replace(wanted, shares=(1.0, 0.6), recorded=(0, 4))
+    recorded = beds_sentence(ordering(sowing=Sowing(12.5, wanted=told)))
+    assert "The records say so: 4 plots planted as late." in recorded
+    assert "Assumed" not in recorded
 
 
 def test_the_total_says_what_it_covers_and_what_is_missing() -> None:

@@ -10,16 +10,24 @@ from typing import Any
 import numpy as np
 import pytest
 
-from trials.decide import Need, OrderLine, Parcel, SeedOrder
+from trials.decide import Need, OrderLine, Parcel, SeedOrder, Substitute
 from trials.decide.curve import Curve
 from trials.decide.germination import Replicate, germination
-from trials.decide.planted import Days, Planting, WinterChoice
+from trials.decide.planted import Days, NotTaken, Planting, WinterChoice
 from trials.decide.sold import Sold
 from trials.decide.sowing import OnHand, VarietyNeed
 from trials.decide.winter import Limits, Winter, WinterPlan
+from trials.model.trial import SeedSaving
 from trials.report.calendar_file import calendar_file
 from trials.report.stock_words import stock_sentences
-from trials.report.winter_page import earns_sentence, grounds, order_sentence, winter_page
+from trials.report.winter_page import (
+    earns_sentence,
+    grounds,
+    instead_sentence,
+    order_sentence,
+    vase_sentences,
+    winter_page,
+)
 from trials.report.winter_tables import by_day, needs_table, plantings_table
 
 WINTER = Winter((), (), (), Limits())
@@ -156,3 +164,60 @@ def test_the_calendar_unfolds_to_one_event_for_each_piece_of_work() -> None:
     )
     marks = [line for line in unfolded if line.startswith("UID:")]
     assert len(set(marks)) == len(marks)
+
+
+PLUGS = replace(EARLY, plugs=True, seeds=200, days=replace(DAYS, sow=None, plugs_arrive=DAYS.sow))
+
+
+def test_plugs_have_a_day_of_arrival_and_no_seeds_to_sow() -> None:
+    need = VarietyNeed("Ember", None, 200, 200, 0.8, False, 200, plugs=True)
+    found = choice(plantings=(PLUGS,), needs=(need,))
+    assert plantings_table(found).rows[0][0] == "plugs 2027-03-01"
+    assert needs_table(found).rows == (
+        ("Ember", "200", "bought as plugs", "none", "0", "200 plugs", "150 plugs"),
+    )
+    page = " ".join(winter_page(found).split())
+    assert "Plugs are young plants that are bought." in page
+    text = calendar_file(found, datetime(2027, 1, 5, tzinfo=UTC)).replace("\r\n ", "")
+    assert "SUMMARY:Plugs arrive: zinnia Ember pinched" in text
+    assert "DESCRIPTION:200 plugs\\, to harden off" in text
+    assert "SUMMARY:Sow" not in text
+
+
+OWN = OnHand("Ember", 500, 0.6, "own-1", 2027, own=True, cleaning=0.004)
+
+
+@pytest.mark.parametrize(
+    ("saving", "has", "lacks"),
+    [
+        (None, "Check that you may save seed of Ember.", "off-types"),
+        (SeedSaving.HYBRID, "Ember is a hybrid: many of its seedlings will be off-types", "buy it"),
+        (SeedSaving.ALLOWED, "it costs its cleaning only, about 2.00.", "Check that"),
+        (SeedSaving.PROTECTED, "the variety is protected, so this seed is not counted", "cleaning"),
+    ],
+)
+def test_own_seed_comes_with_its_cautions(saving: SeedSaving | None, has: str, lacks: str) -> None:
+    (said,) = stock_sentences([replace(OWN, saving=saving)], 2027)
+    assert has in said
+    assert lacks not in said
+
+
+def test_bought_seed_has_no_caution_on_saving_it() -> None:
+    assert stock_sentences([replace(OWN, own=False, saving=SeedSaving.PROTECTED)], 2027) == ()
+
+
+def test_a_market_that_asks_for_a_vase_life_says_what_it_does_not_take() -> None:
+    asks = NotTaken("florists (zinnia)", 7.0, (("Ember", 6.25),), ("Fern",))
+    (said,) = vase_sentences(choice(not_taken=(asks,)))
+    assert said.startswith("florists (zinnia) asks for 7 days in the vase.")
+    assert "as tests found less: Ember (6.2 days)" in said
+    assert "as no vase life is recorded: Fern" in said
+
+
+def test_what_grows_in_place_of_a_variety_that_cannot_be_had_is_said_with_why() -> None:
+    said = instead_sentence(choice(substitutes=(Substitute("Lone", "Ember", True, 0.1),)))
+    assert "Lone would be reordered, but no seed house has it and none is in stock." in said
+    assert "The plan grows Ember in its place: tied with it for the best." in said
+    none = instead_sentence(choice(substitutes=(Substitute("Lone", None, False, None),)))
+    assert "no other variety of its crop in its place" in none
+    assert instead_sentence(choice()) == ""

@@ -6,7 +6,14 @@ beyond the sentences of its rules.
 
 from trials.decide.bought import bought_as_plugs, not_sold, on_offer, seed_saving
 from trials.decide.choice import Choice, JointOrdering, Ordering, cost_apart
-from trials.decide.curve import Curve, PlotCurve, curves, share_within
+from trials.decide.curve import (
+    Curve,
+    PlotCurve,
+    SowingShare,
+    curves,
+    share_of_later,
+    share_within,
+)
 from trials.decide.germination import Germination, Replicate, germination
 from trials.decide.growing import Growing, Premium, growing
 from trials.decide.order import order
@@ -99,6 +106,7 @@ __all__ = [
     "SeedOrder",
     "SeedsWanted",
     "Sowing",
+    "SowingShare",
     "Standing",
     "StemsWanted",
     "Substitute",
@@ -132,6 +140,7 @@ __all__ = [
     "seeds_for_beds",
     "seeds_for_stems",
     "seeds_to_buy",
+    "share_of_later",
     "share_within",
     "sowing_for_stems",
     "standings",

@@ -4,7 +4,8 @@ The shape of a curve comes from the plots' own cut dates, the level of the next 
 draws of the choice. A sowing that is cut for fewer weeks gives what the curve has in those weeks.
 
 Formula: stems in draw d and week w = level of d × mean over resampled plots of their stems in w /
-    mean over treatments of the resampled plots' stems of all weeks.
+    mean over treatments of the resampled plots' stems of all weeks, times what plots planted near
+    the day gave in their season / what all plots of that season gave.
 Limits: The shape is that of the trials' planting dates and weather; a planting far from them
     borrows it, which is said as an assumption.
 Source: Davison & Hinkley 1997, Bootstrap Methods and their Application, section 3.8.
@@ -98,7 +99,7 @@ def curves(
         # Plots without the treatment's word say nothing of how the treated ones yield.
         own = [plot for plot in own if plot.treatment] or own
         near = [plot for plot in own if _near(plot, planted)]
-        found += _of_variety(near or own, levels[variety], draw, assumed=not near)
+        found += _of_variety(near or own, own, levels[variety], draw, assumed=not near)
     return tuple(found)
 
 
@@ -109,8 +110,14 @@ def _near(plot: PlotCurve, planted: int | None) -> bool:
 
 
 def _of_variety(
-    plots: Sequence[PlotCurve], level: Floats, draw: np.random.Generator, *, assumed: bool
+    plots: Sequence[PlotCurve],
+    every: Sequence[PlotCurve],
+    level: Floats,
+    draw: np.random.Generator,
+    *,
+    assumed: bool,
 ) -> list[Curve]:
+    """The curves of ``plots``; ``every`` plot of the variety says what their day costs."""
     seasons = sorted({plot.season for plot in plots})
     by: dict[str, dict[int, list[PlotCurve]]] = {}
     for plot in plots:
@@ -122,6 +129,8 @@ def _of_variety(
     }
     if not drawn:
         return []
+    of_day = {season: _of_planting_day(plots, every, season) for season in seasons}
+    planted = np.array([of_day[seasons[number]] for number in season_of])
     totals = np.stack([stems.sum(axis=(1, 2)) for stems in drawn.values()])
     middle = np.nanmean(totals, axis=0)
     found = []
@@ -137,7 +146,7 @@ def _of_variety(
             Curve(
                 variety=used[0].variety,
                 treatment=treatment,
-                stems=np.maximum(level, 0.0)[:, None, None] * share,
+                stems=(np.maximum(level, 0.0) * planted)[:, None, None] * share,
                 days=float(np.mean(days)),
                 plots=tuple(plot.plot for plot in used),
                 trials=tuple(sorted({plot.trial for plot in used})),
@@ -148,6 +157,22 @@ def _of_variety(
             )
         )
     return found
+
+
+def _of_planting_day(plots: Sequence[PlotCurve], every: Sequence[PlotCurve], season: int) -> float:
+    """What the plots gave in a season next to all of their treatments: a late day gives less."""
+    here = [plot for plot in plots if plot.season == season]
+    ratios = []
+    for treatment in {plot.treatment for plot in here}:
+        own = [plot.stems.sum() for plot in here if plot.treatment == treatment]
+        alike = [
+            plot.stems.sum()
+            for plot in every
+            if (plot.season, plot.treatment) == (season, treatment)
+        ]
+        if sum(alike) > 0:
+            ratios.append(float(np.mean(own) / np.mean(alike)))
+    return float(np.mean(ratios)) if ratios else 1.0
 
 
 def _resampled(
@@ -179,3 +204,36 @@ def share_within(plots: Sequence[PlotCurve], weeks: float) -> float:
             got = by_week[:full].sum() + (weeks - full) * by_week[full : full + 1].sum()
             shares.append(float(got / by_week.sum()))
     return float(np.mean(shares)) if shares else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class SowingShare:
+    """What a sowing gives of a first one's stems, by ``plots`` planted so late; 0: assumed."""
+
+    share: float
+    plots: int = 0
+
+
+def share_of_later(plots: Sequence[PlotCurve], number: int, days: float) -> SowingShare | None:
+    """What plots planted ``number`` times ``days`` after the first gave next to those of the first.
+
+    Plots of one season, variety and treatment are compared; each such pair of plantings counts
+    alike. None where the records have none.
+    """
+    ratios, used = [], 0
+    by: dict[tuple[int, str, str], list[PlotCurve]] = {}
+    first: dict[int, int] = {}
+    for plot in plots:
+        if plot.planted is not None:
+            by.setdefault((plot.season, plot.variety, plot.treatment), []).append(plot)
+            first[plot.season] = min(plot.planted, first.get(plot.season, plot.planted))
+    for (season, *_), alike in by.items():
+        of_sowing: dict[int, list[float]] = {}
+        for plot in alike:
+            late = 0 if plot.planted is None else plot.planted - first[season]
+            of_sowing.setdefault(round(late / days), []).append(float(plot.stems.sum()))
+        here, there = of_sowing.get(0, []), of_sowing.get(number, [])
+        if here and there and sum(here) > 0:
+            ratios.append(float(np.mean(there) / np.mean(here)))
+            used += len(there)
+    return SowingShare(float(np.mean(ratios)), used) if ratios else None

@@ -60,11 +60,12 @@ class Planting:
 class NotTaken:
     """The varieties that a market does not take for their vase life (days).
 
-    ``least`` is what it asks for, None where it asks for nothing; ``untested`` varieties are not
+    ``outlet`` are the market and its crops. ``least`` is what it asks for, None where it asks for
+    nothing; ``untested`` varieties are not
     taken either, as nothing shows how long they last.
     """
 
-    market: str
+    outlet: str
     least: float | None
     too_short_lived: tuple[tuple[str, float], ...]
     untested: tuple[str, ...]

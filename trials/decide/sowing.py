@@ -6,6 +6,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
+from trials.decide.curve import SowingShare
 from trials.decide.germination import Germination
 from trials.decide.seeds import (
     Raising,
@@ -52,6 +53,7 @@ class StemsWanted:
 
     ``stems_per_plant`` are a plant's of a whole season. ``shares`` say which share of them each
     sowing gives in the weeks that it has; every one of ``plants`` counts in one sowing.
+    ``recorded`` are the plots planted so late that say so, 0 where the share is assumed.
     """
 
     stems: float
@@ -60,6 +62,7 @@ class StemsWanted:
     plants: int
     plants_set: int
     shares: tuple[float, ...] = (1.0,)
+    recorded: tuple[int, ...] = (0,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,21 +112,26 @@ def sowing_for_stems(
     survival: float,
     plants_per_metre: float,
     sowing: Sowing,
-    shares: Sequence[float] = (),
+    of_sowings: Sequence[SowingShare] = (),
 ) -> Sowing:
     """The sowing with the bed that ``stems`` take over all its successions.
 
-    ``shares`` are those of a whole season's stems that each succession gives; by default all.
+    ``of_sowings`` are the shares of a whole season's stems that each succession gives; by default
+    all.
 
     ``at_least`` are the stems a plant that each variety gives when next season turns out poor; as
     the varieties share the bed evenly their mean counts. ``survival`` is the share of plants set
     that live at the first cut.
     """
     each = sum(at_least) / len(at_least)
-    shares = tuple(shares) or (1.0,) * sowing.successions
+    of_sowings = tuple(of_sowings) or (SowingShare(1.0),) * sowing.successions
+    shares = tuple(one.share for one in of_sowings)
+    recorded = tuple(one.plots for one in of_sowings)
     share = sum(shares) / len(shares)
     found = seeds_for_stems(stems, each * share, Raising(survival=survival, germination=1.0))
-    wanted = StemsWanted(stems, each, survival, found.plants or 0, found.plants_set, shares)
+    wanted = StemsWanted(
+        stems, each, survival, found.plants or 0, found.plants_set, shares, recorded
+    )
     metres = found.plants_set / plants_per_metre / sowing.successions
     # Rounded up to what a tape shows; stray digits of binary fractions aside.
     return replace(sowing, bed_metres=ceil(round(10 * metres, 9)) / 10, wanted=wanted)

@@ -211,11 +211,17 @@ def _shares(wanted: StemsWanted) -> str:
     if len(wanted.shares) == 1:
         return ""
     each = listed([per_cent(share) for share in wanted.shares], most=20)
-    return (
-        f"The sowings yield {each} of a full season's stems, as later ones have fewer weeks. "
-        "Assumed: each starts later by as many days as it is sown later, and all end when the "
-        "trials ended. "
-    )
+    said = f"The sowings yield {each} of a full season's stems, as later ones have fewer weeks. "
+    later = wanted.recorded[1:]
+    if any(later):
+        said += f"The records say so: {count(sum(later), 'plot')} planted as late. "
+    if not all(later):
+        which = "Assumed" if not any(later) else "Assumed of the others"
+        said += (
+            f"{which}: each starts later by as many days as it is sown later, and all end when the "
+            "trials ended. "
+        )
+    return said
 
 
 def _length(metres: float, system: UnitSystem) -> str:

@@ -120,7 +120,7 @@ def vase_sentences(found: WinterChoice) -> list[str]:
     """What each market that asks for a vase life does not take, and why."""
     said = []
     for each in found.not_taken:
-        asks = f"{each.market} asks for {each.least:g} days in the vase."
+        asks = f"{each.outlet} asks for {each.least:g} days in the vase."
         if each.too_short_lived:
             named = [f"{name} ({days:.1f} days)" for name, days in each.too_short_lived]
             asks += f" Not sold there, as tests found less: {listed(named, most=20)}."

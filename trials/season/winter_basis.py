@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from statistics import mode
 
-from trials.model.trial import Trial, TrialStage
+from trials.model.trial import SoldAs, Trial, TrialStage
 from trials.store import Store
 
 USUAL_SPRING, USUAL_FROST = date(2026, 5, 15), date(2026, 10, 10)  # where no season says
@@ -30,6 +30,7 @@ class WinterStart:
 
     ``sowings`` are the crops with a closed trial, each with its newest planting day moved to the
     season; ``free_weeks`` the weeks from the last spring frost to the first autumn frost.
+    ``houses`` are those that sell something, ``plugs`` the varieties that one has as plugs.
     """
 
     season: int
@@ -38,6 +39,8 @@ class WinterStart:
     selling: tuple[Selling, ...]
     varieties: tuple[str, ...]
     free_weeks: tuple[int, int]
+    houses: tuple[str, ...] = ()
+    plugs: tuple[str, ...] = ()
 
 
 def winter_start(store: Path) -> WinterStart:
@@ -46,6 +49,7 @@ def winter_start(store: Path) -> WinterStart:
     trials = sorted(kept.trials(), key=lambda trial: (-trial.season, trial.code))
     closed = [trial for trial in trials if trial.stage is TrialStage.CLOSED]
     season = 1 + max((trial.season for trial in trials), default=date.today().year)
+    items = [item for item in kept.seed_items() if item.available]
     newest = {trial.crop: trial for trial in reversed(closed)}
     weeks: dict[tuple[str, str], list[int]] = {}
     for price in kept.prices():
@@ -65,6 +69,8 @@ def winter_start(store: Path) -> WinterStart:
         ),
         varieties=tuple(sorted({*kept.varieties()["variety"]})),
         free_weeks=_free_weeks(kept),
+        houses=tuple(sorted({i.house for i in items if i.sold_as is not SoldAs.OWN_SEED})),
+        plugs=tuple(sorted({i.variety for i in items if i.sold_as is SoldAs.PLUGS})),
     )
 
 

@@ -102,13 +102,13 @@ def _not_taken(
     wish: MarketWish, here: Sequence[Crop], colours: Collection[str], traits: Traits
 ) -> NotTaken:
     """The varieties that do not last as long as asked, and those of which nothing is known."""
-    least = wish.least_vase_life
+    least, name = wish.least_vase_life, f"{wish.market} ({', '.join(wish.crops)})"
     if least is None:
-        return NotTaken(wish.market, None, (), ())
+        return NotTaken(name, None, (), ())
     varieties = sorted({crop.variety for crop in here if not colours or crop.colour in colours})
     known = traits.vase_life
     return NotTaken(
-        wish.market,
+        name,
         least,
         tuple((v, known[v].days) for v in varieties if v in known and known[v].days < least),
         tuple(v for v in varieties if v not in known),

@@ -71,21 +71,25 @@ def _fill(by_week: NDArray[np.float64], rows: pd.DataFrame, grades: Sequence[int
 
 def shares_of_sowings(
     kept: Store, trials_used: Sequence[str], successions: int
-) -> tuple[float, ...]:
+) -> tuple[decide.SowingShare, ...]:
     """The share of a whole season's stems that each of several sowings gives.
 
-    The first gives what the trials' plots gave. A later one is assumed to start as many days
-    later as it is sown and to end when the trials ended, so that it loses the last weeks.
+    The first gives what the trials' plots gave, a later one what plots planted as late gave next to
+    the first in the same season. Where there are none it is assumed to start as many days later as
+    it is sown and to end when the trials ended, so that it loses the last weeks.
     """
     plots, _ = plot_curves(kept, trials_used)
     crop = kept.trial(trials_used[0]).crop
     every = figures_of(crop, own_figures(kept)).get(Fact.DAYS_BETWEEN_SOWINGS)
     days = USUAL_DAYS_BETWEEN_SOWINGS if every is None else every.low
     length = max((_weeks(plot) for plot in plots), default=0)
-    return tuple(
-        decide.share_within(plots, max(length - number * days / 7, 0.0))
-        for number in range(successions)
-    )
+
+    def share(number: int) -> decide.SowingShare:
+        recorded = decide.share_of_later(plots, number, days) if number else None
+        within = decide.share_within(plots, max(length - number * days / 7, 0.0))
+        return recorded or decide.SowingShare(within)
+
+    return tuple(share(number) for number in range(successions))
 
 
 def _weeks(plot: decide.PlotCurve) -> int:
