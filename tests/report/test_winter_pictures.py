@@ -31,7 +31,7 @@ def there(picture: Picture | None) -> Picture:
 
 def column(picture: Picture, name: str) -> list[float]:
     place = picture.columns.index(name)
-    return [float(cell) for cell in (row[place] for row in picture.rows) if cell is not None]
+    return [float(str(row[place])) for row in picture.rows]
 
 
 def test_each_sowing_has_its_days_and_metres(planned: WinterChoice) -> None:

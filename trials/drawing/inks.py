@@ -39,6 +39,10 @@ class Ink(StrEnum):
     SHORT_1 = "short-1"
     SHORT_2 = "short-2"
     SHORT_3 = "short-3"
+    # What lies above, where it has to be told from what lies below: the further, the stronger.
+    MORE_1 = "more-1"
+    MORE_2 = "more-2"
+    MORE_3 = "more-3"
     # Words on a filled place.
     ON_DARK = "on-dark"
     ON_LIGHT = "on-light"
@@ -47,6 +51,7 @@ class Ink(StrEnum):
 LINES = (Ink.LINE_1, Ink.LINE_2, Ink.LINE_3, Ink.LINE_4, Ink.LINE_5, Ink.LINE_6)
 STEPS = (Ink.STEP_1, Ink.STEP_2, Ink.STEP_3, Ink.STEP_4, Ink.STEP_5, Ink.STEP_6)
 SHORTS = (Ink.SHORT_1, Ink.SHORT_2, Ink.SHORT_3)
+MORES = (Ink.MORE_1, Ink.MORE_2, Ink.MORE_3)
 
 Palette = Mapping[Ink, str]
 
@@ -75,6 +80,9 @@ LIGHT: Palette = {
     Ink.SHORT_1: "#F0D3C2",
     Ink.SHORT_2: "#D49A79",
     Ink.SHORT_3: "#A8531F",
+    Ink.MORE_1: "#CBDDEF",
+    Ink.MORE_2: "#86B0DA",
+    Ink.MORE_3: "#24588F",
     Ink.ON_DARK: "#FFFDF8",
     Ink.ON_LIGHT: "#16210F",
 }
@@ -103,6 +111,9 @@ DARK: Palette = {
     Ink.SHORT_1: "#4F372A",
     Ink.SHORT_2: "#8A5636",
     Ink.SHORT_3: "#E8823F",
+    Ink.MORE_1: "#24384F",
+    Ink.MORE_2: "#35608F",
+    Ink.MORE_3: "#8DBEF2",
     Ink.ON_DARK: "#FFFDF8",
     Ink.ON_LIGHT: "#16210F",
 }

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from enum import StrEnum
 from itertools import pairwise
 
-from trials.drawing.inks import SHORTS, STEPS, Ink
+from trials.drawing.inks import MORES, SHORTS, STEPS, Ink
 from trials.drawing.picture import Anchor, Box, Line, Mark, Picture, Words
 from trials.drawing.scales import lines_of, width_px
 from trials.report.figures import Figures
@@ -205,8 +205,9 @@ def _ink(plot: PlotSeen, plots: Sequence[PlotSeen], showing: Showing) -> Ink:
     return APART_INKS[shaded([-reach, reach], plot.apart, len(APART_INKS))]
 
 
-# From far below to far above the same treatment elsewhere.
-APART_INKS = (SHORTS[2], SHORTS[1], SHORTS[0], Ink.CARD, STEPS[1], STEPS[3], STEPS[4])
+# From far below to far above the same treatment elsewhere: clay and blue, as green next to clay
+# looks alike without red or green vision.
+APART_INKS = (*reversed(SHORTS), Ink.CARD, *MORES)
 
 
 def _key(

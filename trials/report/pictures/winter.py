@@ -9,7 +9,7 @@ from trials.decide.planted import Planting, WinterChoice
 from trials.decide.winter import Outlet
 from trials.drawing.inks import Ink
 from trials.drawing.picture import Anchor, Box, Line, Mark, Picture, Words
-from trials.drawing.scales import Scale, width_px
+from trials.drawing.scales import Scale, lines_of, width_px
 from trials.model.units import UnitSystem
 from trials.report.pictures.frame import (
     EDGE_PX,
@@ -30,6 +30,7 @@ from trials.report.pictures.weeks import day_words
 from trials.report.winter_tables import by_day, grown, length, outlet_words
 
 STEMS_PX = 190.0
+BED_PX = 26.0  # the room for the name of a bed above its sowings
 _LEAST, _MOST = (7.0, 4.0), (2.0, 3.0)  # dashes of what a market wants and takes
 
 
@@ -39,29 +40,43 @@ def beds_picture(found: WinterChoice, system: UnitSystem, width: int) -> Picture
     if not sowings:
         return None
     unit = "ft" if system is UnitSystem.US else "m"
-    said = [f"{each.bed}: {grown(each)}, {length(each.metres, system)} {unit}" for each in sowings]
+    texts = [length(each.metres, system) for each in sowings]
+    is_first = [not n or each.bed != sowings[n - 1].bed for n, each in enumerate(sowings)]
     signs = ((Ink.CARD, "growing"), (Ink.LEAF, "cut expected"))
     head, at = key(((box_sign(fill, Ink.LEAF), words) for fill, words in signs), width)
     top = at + LINE_PX + 4
-    names = names_down([Name(text) for text in said], width, top)
+    gaps = [BED_PX if first else 0.0 for first in is_first]
+    rows = [
+        Name(grown(each), gap_before=gap) for each, gap in zip(sowings, gaps, strict=True)
+    ]  # fmt: skip
+    names = names_down(rows, width, top)
+    right = width - EDGE_PX
+    room = 16 + max(width_px(text, TEXT_PX, bold=True) for text in texts)
     first = min(each.days.plant_out for each in sowings)
     last = max(each.days.last_cut for each in sowings) + timedelta(1)
-    scale = Scale(first.toordinal(), last.toordinal(), names.right, width - 2 * EDGE_PX)
+    scale = Scale(first.toordinal(), last.toordinal(), names.right, right - room)
     marks: list[Mark] = [*head, *_months(scale, top, names.bottom, top - 10), *names.marks]
-    for each, y in zip(sowings, names.middles, strict=True):
+    marks.append(Words(right, top - 10, unit, SMALL_PX, Anchor.END, ink=Ink.QUIET))
+    for each, text, y, heads in zip(sowings, texts, names.middles, is_first, strict=True):
         out, cut, end = (scale.at(day.toordinal()) for day in _turns(each))
         marks += [
             Box(out, y - 9, cut - out, 18, Ink.CARD, Ink.LEAF, 2),
             Box(cut, y - 9, end - cut, 18, Ink.LEAF, Ink.LEAF, 2),
+            Words(right, y, text, TEXT_PX, Anchor.END, bold=True),
         ]
+        if heads:
+            over = y - LINE_PX * len(lines_of(grown(each), names.right - 16, TEXT_PX)) / 2 - 13
+            bed = lines_of(each.bed, width / 2, TEXT_PX, most=1)[0]
+            marks.append(Words(EDGE_PX, over, bed, TEXT_PX, bold=True))
     return Picture(
         name=f"winter-{found.season}-beds",
         title="Sowings in their beds",
         note="From planting out to the first cut, and on to the last.",
         alt="; ".join(
-            f"{text}, planted {day_words(each.days.plant_out)}, cut from "
+            f"{each.bed}: {grown(each)}, {text} {unit}, planted "
+            f"{day_words(each.days.plant_out)}, cut from "
             f"{day_words(each.days.first_cut)} to {day_words(each.days.last_cut)}"
-            for text, each in zip(said, sowings, strict=True)
+            for text, each in zip(texts, sowings, strict=True)
         ),
         width=width,
         height=names.bottom + EDGE_PX,
@@ -166,14 +181,16 @@ def _monday(season: int, week: int) -> date:
 
 
 def _months(scale: Scale, top: float, bottom: float, words_at: float) -> list[Mark]:
-    """An upright line at the first of each month within the scale, with its day in words."""
+    """An upright line at the first of each month within the scale; words where they have room."""
     marks: list[Mark] = []
+    free_from = float("-inf")
     for day in _firsts(date.fromordinal(int(scale.low)), date.fromordinal(int(scale.high))):
-        x = scale.at(day.toordinal())
-        marks += [
-            Line(((x, top), (x, bottom)), Ink.RULE),
-            Words(x, words_at, day_words(day), SMALL_PX, Anchor.MIDDLE),
-        ]
+        x, words = scale.at(day.toordinal()), day_words(day)
+        half = width_px(words, SMALL_PX) / 2
+        marks.append(Line(((x, top), (x, bottom)), Ink.RULE))
+        if x - half >= free_from:
+            marks.append(Words(x, words_at, words, SMALL_PX, Anchor.MIDDLE))
+            free_from = x + half + 2
     return marks
 
 
