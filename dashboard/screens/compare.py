@@ -8,7 +8,7 @@ from typing import ParamSpec
 
 import streamlit as st
 
-from dashboard import data, trial_data
+from dashboard import data, photo_form, trial_data, variety_data
 from dashboard.access.visitor import said, visitor
 from dashboard.pictures import show_picture
 from dashboard.settings import paper, units
@@ -43,6 +43,7 @@ PAIR_CHIPS = (
     ("the same for your purpose", "open"),
     ("cannot tell yet", "quiet"),
 )
+PHOTOS_EACH = 3  # of a variety; its own page has all
 P = ParamSpec("P")
 
 
@@ -186,6 +187,23 @@ def show_pictures(views: TrialViews) -> None:
     show_picture(found[label], "more")
 
 
+def show_trial_photos(trial: Trial) -> None:
+    """The photos of its varieties, folded away until somebody opens them."""
+    found = variety_data.trial_photos(trial.code)
+    if not found:
+        return
+    shown = [photo for _, photos in found for photo in photos[:PHOTOS_EACH]]
+    with st.expander(f"Photos by variety ({len(shown)})"):
+        photo_form.show_photos(shown)
+        with st.container(key="photographed", horizontal=True, gap="small"):
+            for variety, _ in found:
+                st.page_link(
+                    "screens/varieties.py",
+                    label=f"{for_markdown(variety)} →",
+                    query_params={"variety": variety},
+                )
+
+
 # -------------------------------------------------------------------------------- the statistics
 
 
@@ -314,6 +332,7 @@ def show(trials: Sequence[Trial]) -> None:
     views = next(each for each in every if each.factor == factor)
     show_answer(views, figures)
     show_pictures(views)
+    show_trial_photos(trial)
     st.html(
         markup.section(
             "Behind the answer",
