@@ -76,7 +76,7 @@ def sent_photo(body: bytes) -> SentPhoto:
     """
     told = _told(body, PHOTO_KEYS)
     try:
-        content = b64decode(str(told["photo"]), validate=True)
+        content = b64decode(_str(told["photo"]), validate=True)
     except ValueError:
         raise NoRecord("The photo of this record cannot be read.") from None
     _made(told)
@@ -110,6 +110,12 @@ def sent_record(body: bytes) -> Sent:
     )
     accept = _text(told, "accept").strip() or None
     return Sent(token, _text(told, "person"), _text(told, "farm"), entry, accept, _made(told))
+
+
+def _str(found: object) -> str:
+    if not isinstance(found, str):
+        raise NoRecord("The photo of this record cannot be read.")
+    return found
 
 
 def _told(body: bytes, keys: frozenset[str]) -> dict[str, Any]:
