@@ -38,6 +38,8 @@ READING = [
     st.Page("screens/history.py", title="History"),
 ]
 NETWORK = st.Page("screens/network.py", title="Network")
+# Pages that others lead to, and the foot of each page: the row has no room for more on a phone.
+VARIETIES = st.Page("screens/varieties.py", title="Varieties", visibility="hidden")
 TERMS = st.Page("screens/terms.py", title="Terms", visibility="hidden")
 SCREENS = {
     Role.GROWER: [SEASON, PLAN, TALLY, RECORDS, *READING, KEEPING],
@@ -79,7 +81,7 @@ def show_pages(who: Visitor) -> None:
     if screens == [TALLY]:
         page = st.navigation([st.Page(to_the_bed, default=True), TALLY], position="hidden")
     else:
-        page = st.navigation([*screens, TERMS], position="top")
+        page = st.navigation([*screens, VARIETIES, TERMS], position="top")
         with st.container(key="phone_nav", horizontal=True, gap="medium"):
             for screen in screens:
                 st.page_link(screen, label=screen.title)
@@ -91,6 +93,7 @@ def show_pages(who: Visitor) -> None:
         show_refusal(refusal, who.role)
     units_control()
     if screens != [TALLY]:
+        st.page_link(VARIETIES, label="All varieties, with photos →")
         st.page_link(TERMS, label="What the words mean →")
     if who.session is not None:
         st.html(markup.signed_in(who.name, who.role.value))

@@ -83,7 +83,11 @@ def _show_found(found: Found) -> None:
     match found.kind:
         case FoundKind.VARIETY:
             grown = f"in {listed(list(found.trials))}" if found.trials else "in no trial yet"
-            st.html(markup.note(f"Variety {found.name}, {grown}"))
+            st.page_link(
+                "screens/varieties.py",
+                label=f"Variety {for_markdown(found.name)}, {for_markdown(grown)}",
+                query_params={"variety": found.name},
+            )
         case FoundKind.TRIAL:
             st.page_link(
                 "screens/compare.py",

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 from starlette.middleware import Middleware
 
+from dashboard import photo_routes
 from dashboard.access import visitor
 from dashboard.access.connections import bound_connections
 from dashboard.access.gate import Gate
@@ -31,7 +32,8 @@ def served_app(store: Path, network: Network | None, service: Service | None = N
     """
     door = visitor.guard(store if network is not None else None)
     if network is None or door is None:
-        return st.App(APP, routes=phone_routes.routes(), middleware=[Middleware(Gate, door=None)])
+        routes = [*phone_routes.routes(), *photo_routes.routes()]
+        return st.App(APP, routes=routes, middleware=[Middleware(Gate, door=None)])
     bound_connections()
     quiet_logs()
     secure, has_service = network.is_encrypted, service is not None
@@ -42,7 +44,7 @@ def served_app(store: Path, network: Network | None, service: Service | None = N
         middleware.append(Middleware(ServiceDoor, door=door, service=service, secure=secure))
     return st.App(
         APP,
-        routes=[*sign_in.routes(), *phone_routes.routes()],
+        routes=[*sign_in.routes(), *phone_routes.routes(), *photo_routes.routes()],
         middleware=middleware,
         exception_handlers={TallybedError: refused},
     )

@@ -28,6 +28,7 @@ from trials.report.what_if import (
     winter_if_sentence,
     winter_if_table,
 )
+from trials.season import Buying
 
 LEAST_PRICE, MOST_PRICE, USUAL_PRICE = 50, 150, 100  # % of the prices in the records
 STEPS = 20  # of a slider over an amount of money
@@ -63,9 +64,7 @@ def show_choice_if(choice: Choice) -> None:
 
 
 @redrawn_alone
-def show_order_if(
-    ordering: Ordering, rules: Rules, prices: int | None, *, accept_short: bool
-) -> None:
+def show_order_if(ordering: Ordering, rules: Rules, how: Buying) -> None:
     """Another length of bed and another budget."""
     with folded("What if you sowed more or less, or had another budget?", "order_if") as is_open:
         if not is_open:
@@ -94,14 +93,12 @@ def show_order_if(
             st.html(markup.note("No bed, no seed. Move the slider to the right."))
             return
         sowing = replace(ordering.sowing, bed_metres=feet_to_m(length) if us else length)
+        budgeted = None if budget >= 2 * full else budget
         then = data.order(
             ordering.crop,
             rules,
             sowing,
-            None if budget >= 2 * full else budget,
-            ordering.order.currency,
-            prices=prices,
-            accept_short=accept_short,
+            replace(how, budget=budgeted, currency=ordering.order.currency),
         )
         st.html(
             markup.total(total_sentence(then))

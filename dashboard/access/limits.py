@@ -12,6 +12,8 @@ MOST_OF_A_FILE = MOST_OF_A_FILE_MB * 1024 * 1024 + _FRAMING_BYTES
 MOST_OF_A_FORM = 1024 * 1024
 RECORDS = "/plots/record"  # what a phone sends of one plot
 MOST_OF_A_RECORD = 16 * 1024
+PHOTOS = "/plots/photo"  # a photo of a plot that a phone sends, as text
+MOST_OF_A_PHOTO = 24 * 1024 * 1024
 
 
 class TooLarge(Exception):
@@ -23,6 +25,8 @@ def limit_of(scope: Scope) -> int:
     path = str(scope["path"])
     if path == RECORDS:
         return MOST_OF_A_RECORD
+    if path == PHOTOS:
+        return MOST_OF_A_PHOTO
     return MOST_OF_A_FILE if path.startswith(UPLOADS) else MOST_OF_A_FORM
 
 

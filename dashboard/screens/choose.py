@@ -114,6 +114,16 @@ def show(trials: tuple[Trial, ...]) -> None:
     )
     show_choice_if(choice)
     st.page_link("screens/order.py", label="Order seed for these →", query_params={"crop": crop})
+    with (
+        st.expander("Photos, seed and earlier trials of each variety"),
+        st.container(key="standing_varieties", horizontal=True, gap="small"),
+    ):
+        for standing in choice.standings:
+            st.page_link(
+                "screens/varieties.py",
+                label=for_markdown(standing.entry),
+                query_params={"variety": standing.entry},
+            )
     left, right = st.columns(2, gap="large")
     with left:
         show_where_any(partial(tall_picture, choice), HALF_PX)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from dashboard import data, trial_data
+from dashboard import data, photo_form, trial_data, variety_data
 from dashboard.access.visitor import visitor
 from dashboard.pictures import show_picture
 from dashboard.redrawn import folded, redrawn_alone
@@ -43,6 +43,7 @@ PAIR_CHIPS = (
     ("the same for your purpose", "open"),
     ("cannot tell yet", "quiet"),
 )
+PHOTOS_EACH = 3  # of a variety; its own page has all
 
 
 # ----------------------------------------------------------------------------- what is looked at
@@ -164,6 +165,23 @@ def show_pictures(views: TrialViews) -> None:
         label_visibility="collapsed",
     )
     show_picture(found[label], "more")
+
+
+def show_trial_photos(trial: Trial) -> None:
+    """The photos of its varieties, folded away until somebody opens them."""
+    found = variety_data.trial_photos(trial.code)
+    if not found:
+        return
+    shown = [photo for _, photos in found for photo in photos[:PHOTOS_EACH]]
+    with st.expander(f"Photos by variety ({len(shown)})"):
+        photo_form.show_photos(shown)
+        with st.container(key="photographed", horizontal=True, gap="small"):
+            for variety, _ in found:
+                st.page_link(
+                    "screens/varieties.py",
+                    label=f"{for_markdown(variety)} →",
+                    query_params={"variety": variety},
+                )
 
 
 # -------------------------------------------------------------------------------- the statistics
@@ -298,6 +316,7 @@ def show(trials: Sequence[Trial]) -> None:
     views = next(each for each in every if each.factor == factor)
     show_answer(views, figures)
     show_pictures(views)
+    show_trial_photos(trial)
     st.html(
         markup.section(
             "Behind the answer",

@@ -235,7 +235,7 @@ def show(crop: str) -> None:
         )
         ordering = data.order(crop, rules, sowing, how)
         show_order(ordering)
-        show_order_if(ordering, rules, prices, accept_short=accept_short)
+        show_order_if(ordering, rules, how)
 
 
 trials = data.trials()

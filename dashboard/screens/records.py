@@ -9,6 +9,7 @@ from dashboard.access.visitor import WRITERS, require
 from dashboard.forms.forms import FARM, TRIAL
 from dashboard.forms.grid import NEEDED, typed_grid
 from dashboard.forms.saving import save, show_outcome
+from dashboard.photo_form import show_any_form
 from dashboard.settings import units
 from dashboard.theme import markup
 from trials.model.rows import Sheet
@@ -16,6 +17,7 @@ from trials.model.trial import TrialStage
 from trials.report.record_forms import SHEET_WORDS, stored_table, template_csv
 
 STORED_SHOWN = 30
+PHOTOS = "Photos of varieties and plots"
 
 
 def show_farm_form(name: str) -> None:
@@ -85,9 +87,11 @@ def show_templates() -> None:
 require(WRITERS)
 st.html(markup.heading("Record anything, without a file", eyebrow="Records"))
 chosen = st.selectbox(
-    "What do you want to record?", [*FARM, *TRIAL], key="record", bind="query-params"
+    "What do you want to record?", [*FARM, *TRIAL, PHOTOS], key="record", bind="query-params"
 )
-if chosen in FARM:
+if chosen == PHOTOS:
+    show_any_form()
+elif chosen in FARM:
     show_farm_form(chosen)
 else:
     show_trial_form(chosen)

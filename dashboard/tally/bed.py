@@ -15,6 +15,7 @@ from dashboard.data import ANSWERS_KEPT, FileState, State, file_state, state, st
 from dashboard.tally.drafts import HAPPENED, Drafts
 from trials import season as front
 from trials.errors import StoreBusy
+from trials.model.photo import PhotoOf, PhotosAdded
 from trials.model.plot_day import GradesAndReasons, PlotOfWalk, PlotOnDay
 from trials.model.re_entry import Spray, closing_spray
 from trials.model.rows import Signed
@@ -146,6 +147,16 @@ def tally(
     else:
         drafts().done(place)
     return recorded
+
+
+def add_photo(content: bytes, plot: str, day: date, token: str) -> PhotosAdded:
+    """Store a photo of a plot that somebody took there, once for each token."""
+    who = require(TALLIERS)
+    files = [(f"Photo of {plot}", content)]
+    with _ONE_AT_A_TIME:
+        return front.add_photos(
+            store_path(), files, PhotoOf(None, plot, day), Signed(who.name, token=token)
+        )
 
 
 def record_spray(entry: front.SprayEntry, token: str) -> None:

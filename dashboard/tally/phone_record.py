@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from base64 import b64decode
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
@@ -15,6 +16,7 @@ from trials.season import Tally, TallyEntry
 KEYS = frozenset(
     {"token", "person", "farm", "plot", "day", "what", "stems", "culls", "words", "accept", "made"}
 )
+PHOTO_KEYS = frozenset({"token", "person", "farm", "plot", "day", "made", "photo"})
 MOST_FIELDS = 60
 LONGEST_TEXT = 200
 LONGEST_GRADE_CM = 1_000
@@ -52,6 +54,42 @@ class Sent:
         return self.made.replace(tzinfo=None) if SENT_AT_ONCE < late < SENT_AT_LAST else None
 
 
+@dataclass(frozen=True, slots=True)
+class SentPhoto:
+    """A photo of a plot as a phone sent it; the rest is as of a record."""
+
+    token: str
+    person: str
+    farm: str
+    plot: str
+    day: date
+    content: bytes
+
+
+def sent_photo(body: bytes) -> SentPhoto:
+    """The photo in a request's body.
+
+    Raises
+    ------
+    NoRecord
+        It is none that the page makes; the text says what is wrong.
+    """
+    told = _told(body, PHOTO_KEYS)
+    try:
+        content = b64decode(_str(told["photo"]), validate=True)
+    except ValueError:
+        raise NoRecord("The photo of this record cannot be read.") from None
+    _made(told)
+    return SentPhoto(
+        _token(told),
+        _text(told, "person"),
+        _text(told, "farm"),
+        _text(told, "plot"),
+        _day(told),
+        content,
+    )
+
+
 def sent_record(body: bytes) -> Sent:
     """The record in a request's body.
 
@@ -60,15 +98,8 @@ def sent_record(body: bytes) -> Sent:
     NoRecord
         It is none that the page makes; the text says what is wrong.
     """
-    try:
-        told = json.loads(body)
-    except (ValueError, RecursionError):
-        raise NoRecord("This record cannot be read.") from None
-    if not isinstance(told, dict) or told.keys() != KEYS:
-        raise NoRecord("This record does not have the parts that it should have.")
-    token = _text(told, "token")
-    if not TOKEN.fullmatch(token):
-        raise NoRecord("This record has no key of its own.")
+    told = _told(body, KEYS)
+    token = _token(told)
     entry = TallyEntry(
         _text(told, "plot"),
         _day(told),
@@ -79,6 +110,29 @@ def sent_record(body: bytes) -> Sent:
     )
     accept = _text(told, "accept").strip() or None
     return Sent(token, _text(told, "person"), _text(told, "farm"), entry, accept, _made(told))
+
+
+def _str(found: object) -> str:
+    if not isinstance(found, str):
+        raise NoRecord("The photo of this record cannot be read.")
+    return found
+
+
+def _told(body: bytes, keys: frozenset[str]) -> dict[str, Any]:
+    try:
+        told = json.loads(body)
+    except (ValueError, RecursionError):
+        raise NoRecord("This record cannot be read.") from None
+    if not isinstance(told, dict) or told.keys() != keys:
+        raise NoRecord("This record does not have the parts that it should have.")
+    return told
+
+
+def _token(told: dict[str, Any]) -> str:
+    token = _text(told, "token")
+    if not TOKEN.fullmatch(token):
+        raise NoRecord("This record has no key of its own.")
+    return token
 
 
 def _day(told: dict[str, Any]) -> date:

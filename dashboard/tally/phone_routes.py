@@ -22,13 +22,13 @@ from starlette.routing import BaseRoute, Route
 
 from dashboard.access.gate import PHONE_PAGE as PAGE
 from dashboard.access.gate import is_own_page, token_of
-from dashboard.access.limits import RECORDS
+from dashboard.access.limits import PHOTOS, RECORDS
 from dashboard.access.visitor import TALLIERS, WRITERS, require, said, showing
 from dashboard.data import store_path
 from dashboard.settings import units_at_first
 from dashboard.tally import bed
 from dashboard.tally.phone_day import Asking, day_document
-from dashboard.tally.phone_record import NoRecord, Sent, sent_record
+from dashboard.tally.phone_record import NoRecord, Sent, SentPhoto, sent_photo, sent_record
 from dashboard.theme.looks import CARD, CLAY, INK, LEAF, PAPER, SAND, SOFT_INK, STONE
 from trials import TallybedError
 from trials.errors import (
@@ -53,10 +53,12 @@ KINDS = MappingProxyType(
         "parts.js": "text/javascript",
         "day.js": "text/javascript",
         "waiting.js": "text/javascript",
+        "photo.js": "text/javascript",
         "worker.js": "text/javascript",
     }
 )
 BODY_WITHIN_S = 20.0
+PHOTO_WITHIN_S = 60.0
 BLIND = "TALLYBED_BLIND"
 NO_STORE = {"cache-control": "no-store"}
 # Asked for again each time, so that a page and its scripts are always of one release.
@@ -109,6 +111,7 @@ def routes() -> list[BaseRoute]:
         Route(PAGE, show_page, methods=["GET"]),
         Route(DAY, show_day, methods=["GET"]),
         Route(RECORDS, record, methods=["POST"]),
+        Route(PHOTOS, photo, methods=["POST"]),
         *(Route(f"{PAGE}/{name}", show_file, methods=["GET"], name=name) for name in KINDS),
     ]
 
@@ -143,14 +146,24 @@ async def show_day(request: Request) -> Response:
 
 async def record(request: Request) -> Response:
     """Record one plot, once for each key."""
+    return await _taken(request, BODY_WITHIN_S, _recorded)
+
+
+async def photo(request: Request) -> Response:
+    """Store a photo of one plot, once for each key."""
+    return await _taken(request, PHOTO_WITHIN_S, _photographed)
+
+
+async def _taken(request: Request, within_s: float, take: Callable[[bytes], Response]) -> Response:
+    """What became of what a phone sent, if it is the page's own."""
     if not is_own_page(request.headers) or _is_from_elsewhere(request):
         return _says(403, "elsewhere", ANOTHER_SITE)
     if request.headers.get("content-type", "").partition(";")[0].strip() != "application/json":
         return _says(415, "unreadable", NO_JSON)
     try:
-        async with asyncio.timeout(BODY_WITHIN_S):
+        async with asyncio.timeout(within_s):
             body = await request.body()
-        return await _asked(request, partial(_recorded, body))
+        return await _asked(request, partial(take, body))
     except TimeoutError:
         return _says(408, "busy", BUSY)
     except TallybedError as refusal:
@@ -194,10 +207,9 @@ def farm_mark() -> str:
 def _recorded(body: bytes) -> Response:
     who = require(TALLIERS)
     sent = sent_record(body)
-    if sent.person != who.name:
-        return _says(409, "person", ANOTHER_PERSON)
-    if sent.farm != farm_mark():
-        return _says(409, "farm", ANOTHER_FARM)
+    for_another = _made_for_another(sent, who.name)
+    if for_another is not None:
+        return for_another
     try:
         done = _tally(sent)
     except RecordsRefused as refused:
@@ -206,6 +218,29 @@ def _recorded(body: bytes) -> Response:
     except TallybedError as refusal:
         return _refused(refusal, said(refusal))
     return JSONResponse({"stored": True, "again": done}, headers=NO_STORE)
+
+
+def _photographed(body: bytes) -> Response:
+    who = require(TALLIERS)
+    sent = sent_photo(body)
+    for_another = _made_for_another(sent, who.name)
+    if for_another is not None:
+        return for_another
+    try:
+        done = bed.add_photo(sent.content, sent.plot, sent.day, sent.token)
+    except RecordsRefused as refused:
+        return _refused(refused, *(f"{each.problem} {each.remedy}" for each in refused.faults))
+    except TallybedError as refusal:
+        return _refused(refusal, said(refusal))
+    return JSONResponse({"stored": True, "again": not done.added}, headers=NO_STORE)
+
+
+def _made_for_another(sent: Sent | SentPhoto, person: str) -> Response | None:
+    if sent.person != person:
+        return _says(409, "person", ANOTHER_PERSON)
+    if sent.farm != farm_mark():
+        return _says(409, "farm", ANOTHER_FARM)
+    return None
 
 
 def _tally(sent: Sent) -> bool:

@@ -158,6 +158,13 @@ table.tb-table {{ border-collapse: collapse; width: 100%; font-size: .96rem; lin
 .tb-but {{ margin: .35rem 0 0; max-width: 46rem; overflow-wrap: anywhere; }}
 .tb-picture {{ display: block; width: 100%; max-width: 47rem; height: auto; }}
 .tb-picture.narrow {{ display: none; }}
+.tb-photos {{ display: grid; grid-template-columns: repeat(auto-fill, minmax(13rem, 1fr));
+  gap: 1rem; margin: .5rem 0; }}
+.tb-photo a {{ display: block; min-height: 44px; }}
+.tb-photo-picture {{ display: block; width: 100%; height: auto; border: 1px solid {LINE};
+  border-radius: 6px; }}
+[class*="st-key-variety_row_"] {{ gap: .1rem 1rem !important; }}
+[class*="st-key-variety_row_"] > div:last-child {{ min-width: 17rem; }}
 @media (max-width: 40rem) {{
   .tb-answer {{ font-size: 1.3rem; }}
   .tb-picture.wide {{ display: none; }}

@@ -132,6 +132,36 @@ def _facts(texts: Iterable[str]) -> str:
     return " ".join(f'<span class="tb-fact">{for_html(text)}</span>' for text in texts)
 
 
+def facts(texts: Iterable[str]) -> str:
+    """Facts on a line in quiet type, none of them torn apart where there is room for it."""
+    return f'<p class="tb-note">{_facts(texts)}</p>'
+
+
+def photos(tiles: Iterable[str]) -> str:
+    """Photos side by side where there is room."""
+    return f'<div class="tb-photos">{"".join(tiles)}</div>'
+
+
+def photo(content: bytes, alt: str, words: Iterable[str], address: str = "") -> str:
+    """A photo (JPEG) in small with its words; ``address`` is where it is seen whole."""
+    drawn = b64encode(content).decode()
+    image = (
+        f'<img class="tb-photo-picture" alt="{for_html(alt)}" src="data:image/jpeg;base64,{drawn}">'
+    )
+    if address:
+        image = f'<a href="{for_html(address)}" target="_blank">{image}</a>'
+    return f'<div class="tb-photo">{image}{_photo_words(words)}</div>'
+
+
+def lost_photo(problem: str, words: Iterable[str]) -> str:
+    """A photo whose file is gone: what is wrong in its place."""
+    return f'<div class="tb-photo">{alert(problem)}{_photo_words(words)}</div>'
+
+
+def _photo_words(words: Iterable[str]) -> str:
+    return "".join(f'<p class="tb-note">{for_html(text)}</p>' for text in words if text)
+
+
 def rows(items: Iterable[str]) -> str:
     """Standings under one another."""
     return f'<div class="tb-rows">{"".join(items)}</div>'

@@ -366,7 +366,11 @@ def test_a_pair_has_the_verdict_the_command_line_prints(
 
 
 @pytest.mark.parametrize(
-    "screen", ["", "tally", "compare", "choose", "order", "history", "backups"]
+    "screen",
+    [
+        *("", "tally", "compare", "choose", "order", "history", "backups", "varieties"),
+        "varieties?variety=Wrenlatch",
+    ],
 )
 def test_nothing_runs_out_of_a_phone(demo_pages: str, visit: Visit, screen: str) -> None:
     with visit.page(f"{demo_pages}/{screen}", PHONE) as page:
@@ -526,7 +530,7 @@ def test_names_from_the_records_are_only_text(hostile_pages: HostilePages, visit
     farm = hostile_pages.farm
     if season.closing(farm.store, farm.open_trial) is None:
         season.close(farm.store, farm.open_trial, date(2026, 10, 1), "frost")
-    for screen in ("", "compare", "choose", "order"):
+    for screen in ("", "compare", "choose", "order", "varieties"):
         with visit.page(f"{hostile_pages.address}/{screen}", LAPTOP) as page:
             for chart in page.locator("canvas").all():
                 chart.scroll_into_view_if_needed()

@@ -22,6 +22,7 @@ from dashboard import data
 from dashboard.access import visitor
 from dashboard.access.visitor import Visitor
 from dashboard.plan_form import FIELDS
+from tests.photographs import photo
 from trials import season
 from trials.model.rows import Sheet
 from trials.model.trial import Role
@@ -48,7 +49,7 @@ DAY = date(2026, 8, 5)
 FROST = date(2026, 10, 1)
 SCREENS = (
     *("home", "plan", "tally", "records", "compare", "choose", "order", "winter", "history"),
-    "backups",
+    *("backups", "varieties"),
 )
 
 
@@ -60,7 +61,10 @@ OWN_TAGS = {
 }
 OWN_ATTRIBUTES = {"class", "style", "role", "scope", "data-label", "href", "target", "alt", "src"}
 OWN_ATTRIBUTES |= {"width", "height"}
-OWN_ADDRESSES = re.compile(r"/|/sign-out|/plots(\?plot=[\w%.~-]+&day=\d{4}-\d\d-\d\d)?", re.ASCII)
+OWN_PICTURES = ("data:image/svg+xml;base64,", "data:image/jpeg;base64,")
+OWN_ADDRESSES = re.compile(
+    r"/|/sign-out|/photo/[0-9a-f]{64}|/plots(\?plot=[\w%.~-]+&day=\d{4}-\d\d-\d\d)?", re.ASCII
+)
 
 
 class OwnHtml(HTMLParser):
@@ -71,7 +75,7 @@ class OwnHtml(HTMLParser):
         for name, value in attrs:
             assert name in OWN_ATTRIBUTES, (tag, name)
             assert name != "href" or OWN_ADDRESSES.fullmatch(str(value)), value
-            assert name != "src" or str(value).startswith("data:image/svg+xml;base64,")
+            assert name != "src" or str(value).startswith(OWN_PICTURES)
             assert name != "style" or re.fullmatch(r"(width|background):[#\w.%]+", str(value))
 
 
@@ -166,6 +170,8 @@ PLACES = {
     "forms/plot_figures.py: selectbox, new options": "scores",
     "forms/saving.py: text_input": "scores",
     "next_steps.py: text_input": "search",
+    "photo_form.py: text_input": "photos",
+    "photo_form.py: file_uploader": "photos",
     "plan_form.py: text_input": "plan",
     "plan_form.py: text_area": "plan",
     "plan_form.py: selectbox, new options": "plan",
@@ -185,6 +191,8 @@ PLACES = {
     "screens/home.py: bind": "address",
     "screens/tally.py: query_params": "address",
     "screens/compare.py: bind": "address",
+    "screens/varieties.py: text_input": "varieties",
+    "screens/varieties.py: query_params": "address",
     "screens/winter.py: text_input": "winter",
     "screens/winter.py: file_uploader": "winter",
     "screens/compare.py: query_params": "address",
@@ -669,6 +677,42 @@ def test_hostile_winter(
     assert season.history(selling_farm.store) == before
 
 
+@pytest.mark.parametrize("kind", ["markup", *SOME, "long"])
+def test_hostile_photos(kind: str, hostile_farm: Any, show: Show) -> None:
+    """Names of files, captions and reasons, for a variety whose name is hostile itself."""
+    (name, *_), text = hostile_farm.varieties, TYPED[kind]
+    page = show(hostile_farm.store, "varieties", variety=name)
+    (uploader,) = page.file_uploader
+    uploader.set_value([(named(text, ".jpg"), b"no photo", "image/jpeg")])
+    only_text(tap(page, "Store the photos"))
+    assert "This is no photo." in said(page)
+    assert season.photos(hostile_farm.store) == ()
+    page.file_uploader[0].set_value([(named(text, ".jpg"), photo(), "image/jpeg")])
+    caption = type_in(field(page, "What there is to see"), text)
+    only_text(tap(page, "Store the photos"))
+    (kept,) = season.photos(hostile_farm.store)
+    assert (kept.variety, kept.caption) == (name, " ".join(caption.split())), said(page)[-600:]
+    only_text(show(hostile_farm.store, "compare", trial=hostile_farm.closed_trial))
+    page = show(hostile_farm.store, "varieties", variety=name)
+    (box,) = [each for each in page.selectbox if each.label == "Photo"]
+    box.select_index(0)
+    reason = type_in(field(page, "Why it should not be there"), text)
+    only_text(tap(page, "Withdraw this photo"))
+    assert season.history(hostile_farm.store)[-1].why == reason
+    only_text(show(hostile_farm.store, "history"))
+
+
+def test_hostile_varieties(hostile_farm: Any, show: Show) -> None:
+    page = show(hostile_farm.store, "varieties")
+    for text in [*TYPED.values(), *hostile_farm.varieties]:
+        type_in(field(page, "Search by"), text)
+        only_text(page.run())
+    for name in hostile_farm.varieties:
+        page = show(hostile_farm.store, "varieties", variety=name)
+        only_text(page)
+        assert name in said(page)
+
+
 ASKED = {
     "home": ("season",),
     "plan": ("planned",),
@@ -678,6 +722,7 @@ ASKED = {
     "choose": ("crop",),
     "order": ("crop",),
     "history": ("of",),
+    "varieties": ("variety",),
 }
 
 

@@ -72,6 +72,8 @@ PAGES = (
     "/history",
     "/people",
     "/backups",
+    "/varieties",
+    "/varieties?variety=x",
 )
 OTHERS = (
     "/_stcore/health",
@@ -88,6 +90,9 @@ OTHERS = (
     "/component/x/index.html",
     "/plots/day",
     "/plots/record",
+    "/plots/photo",
+    f"/photo/{'0' * 64}",
+    "/photo/x",
     "/plots/page.js",
     "/plots/worker.js",
     "/plots/",
@@ -758,4 +763,6 @@ HOSTILE_PAGES = {
     "/order": ":smile:",
     "/history": "onerror",
     "/people": "onerror",
+    "/varieties": "onerror",
+    f"/varieties?variety={quote(NAME)}": "onerror",
 }

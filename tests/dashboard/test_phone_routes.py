@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import re
+from base64 import b64encode
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -16,6 +17,7 @@ from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.types import Message
 
+from dashboard import photo_routes
 from dashboard.access import visitor
 from dashboard.access.gate import Gate
 from dashboard.access.limits import MOST_OF_A_RECORD
@@ -92,7 +94,8 @@ class Pages:
                 return {"type": "http.request", "body": piece, "more_body": bool(pieces)}
 
             gate = [Middleware(Gate, door=self.door)]
-            app = Starlette(routes=phone_routes.routes(), middleware=gate)
+            routes = [*phone_routes.routes(), *photo_routes.routes()]
+            app = Starlette(routes=routes, middleware=gate)
             await app(scope, receive, send)
 
         asyncio.run(asked())
@@ -120,6 +123,17 @@ class Pages:
             "made": 1_785_920_400_000,  # 2026-08-05 09:00 UTC
             **other,
         }
+
+    def photographed(self, content: bytes, key: int = 1, **other: Any) -> dict[str, Any]:
+        """A photo of a plot as the page sends it."""
+        told = self.made(key=key)
+        parts = {name: told[name] for name in ("token", "person", "farm", "plot", "day", "made")}
+        return {**parts, "photo": b64encode(content).decode(), **other}
+
+    def photo(self, told: dict[str, Any] | bytes, **other: str) -> Answer:
+        body = told if isinstance(told, bytes) else json.dumps(told).encode()
+        headers = {"content-type": "application/json", "origin": OWN, **other}
+        return self.ask("/plots/photo", "POST", body, **headers)
 
     def held(self, plot: str = "P37") -> Any:
         return season.plot_on_day(self.farm.store, self.farm.open_trial, plot, DAY)

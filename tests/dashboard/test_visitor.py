@@ -11,7 +11,16 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import correcting, data, entering, example, keeping, trial_data, winter_data
+from dashboard import (
+    correcting,
+    data,
+    entering,
+    example,
+    keeping,
+    trial_data,
+    variety_data,
+    winter_data,
+)
 from dashboard.access import visitor
 from dashboard.access.visitor import Visitor
 from dashboard.tally import bed
@@ -27,7 +36,9 @@ ASKING = (
     DATA,
     *(
         Path(str(each.__file__))
-        for each in (bed, correcting, entering, example, keeping, trial_data, winter_data)
+        for each in (
+            *(bed, correcting, entering, example, keeping, trial_data, variety_data, winter_data),
+        )
     ),
 )
 
@@ -72,7 +83,11 @@ def test_a_picker_sees_the_tally_and_nothing_else(
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    "screen", ["compare", "choose", "order", "history", "home", "people", "backups", "winter"]
+    "screen",
+    [
+        *("compare", "choose", "order", "history", "home", "people", "backups", "winter"),
+        "varieties",
+    ],
 )
 def test_a_picker_cannot_reach_a_grower_s_page(
     hostile_farm: Any, show: Show, signed_in: Signed, monkeypatch: pytest.MonkeyPatch, screen: str

@@ -1,4 +1,4 @@
-"""A document as its parts in reading order: headings, paragraphs, lists, tables and pictures."""
+"""A document as its parts in reading order: headings, text, lists, tables, pictures and photos."""
 
 from __future__ import annotations
 
@@ -40,7 +40,25 @@ class Grid:
     small: bool = False
 
 
-Part = Heading | Paragraph | Listing | Grid | Picture
+@dataclass(frozen=True, slots=True)
+class Photo:
+    """A photo (JPEG) with its sides in pixels; ``words`` stand below it."""
+
+    content: bytes
+    width: int
+    height: int
+    alt: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Photos:
+    """Photos side by side."""
+
+    photos: tuple[Photo, ...]
+
+
+Part = Heading | Paragraph | Listing | Grid | Photos | Picture
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from io import BytesIO
 from math import ceil
 from pathlib import Path
 
-from trials.drawing.document import Document, Grid, Heading, Listing, Paragraph, Part
+from fpdf.enums import Align
+
+from trials.drawing.document import Document, Grid, Heading, Listing, Paragraph, Part, Photo, Photos
 from trials.drawing.inks import LIGHT, Ink, channels, words_on
 from trials.drawing.picture import Anchor, Box, Dot, Line, Mark, Picture, Shape, Words
 from trials.drawing.scales import shown
@@ -17,6 +20,7 @@ from trials.paper.page import LINE_MM, SMALL_PT, TEXT_PT, TYPE, Column, Orientat
 
 STRONG_PT, MINOR_PT, TINY_PT = 12.0, 10.5, 6.5
 WIDEST, HIGHEST = 0.88, 0.44  # the most of a page's width and height that a picture takes
+PHOTOS_ACROSS, GAP_MM = 3, 4.0
 _PT_PER_MM = 72 / 25.4
 
 
@@ -41,6 +45,8 @@ def write_report(
                 sheet.say(f"•  {item}")
         elif isinstance(part, Grid):
             _grid(sheet, part)
+        elif isinstance(part, Photos):
+            _photos(sheet, part.photos)
         else:
             _picture(sheet, part)
     sheet.save(path)
@@ -73,6 +79,27 @@ def _grid(sheet: Sheet, grid: Grid) -> None:
     if grid.small:
         sheet.add_page(orientation=Orientation.PORTRAIT.value)
     sheet.ln(1.5)
+
+
+def _photos(sheet: Sheet, photos: Sequence[Photo]) -> None:
+    """Photos in rows, each as wide as the others, with its words below."""
+    across = (sheet.epw - GAP_MM * (PHOTOS_ACROSS - 1)) / PHOTOS_ACROSS
+    for first in range(0, len(photos), PHOTOS_ACROSS):
+        row = photos[first : first + PHOTOS_ACROSS]
+        high = [min(across * photo.height / photo.width, HIGHEST * sheet.eph) for photo in row]
+        if sheet.will_page_break(max(high) + 4 * LINE_MM):
+            sheet.add_page()
+        top, foot = sheet.get_y() + 1, 0.0
+        for place, (photo, height) in enumerate(zip(row, high, strict=True)):
+            left = sheet.l_margin + place * (across + GAP_MM)
+            width = height * photo.width / photo.height
+            sheet.image(BytesIO(photo.content), left, top, width, height, alt_text=photo.alt)
+            sheet.set_xy(left, top + height + 1)
+            sheet.set_font(TYPE, size=SMALL_PT)
+            sheet.multi_cell(across, LINE_MM * SMALL_PT / TEXT_PT, photo.words, align=Align.L)
+            foot = max(foot, sheet.get_y())
+        sheet.set_font(TYPE, size=TEXT_PT)
+        sheet.set_xy(sheet.l_margin, foot + 2)
 
 
 def _share(sheet: Sheet, heading: str, cells: list[str], size: float) -> int:

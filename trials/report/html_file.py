@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import html
+from base64 import b64encode
 from collections.abc import Iterable
 
-from trials.drawing.document import Document, Grid, Heading, Listing, Paragraph, Part
+from trials.drawing.document import Document, Grid, Heading, Listing, Paragraph, Part, Photo, Photos
 from trials.drawing.scales import shown
 from trials.drawing.svg import device_style, svg_within
 
 # Nothing may be fetched or run, whatever a name in the records holds (W3C Content Security Policy).
-_POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
+_POLICY = (
+    "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; "
+    "form-action 'none'"
+)
 _STYLE = """
 :root{color-scheme:light dark}
 body{margin:0 auto;padding:1.5rem 1rem 4rem;max-width:46rem;background:var(--ground);
@@ -24,6 +28,8 @@ p,ul{margin:.4rem 0}ul{padding-left:1.2rem}
 .strong{font-size:1.25rem;line-height:1.4;font-weight:600}
 figure{margin:1.1rem 0}figure svg{width:100%;height:auto;display:block}
 figcaption b{color:var(--text);display:block}
+.photos{display:grid;grid-template-columns:repeat(auto-fill,minmax(11rem,1fr));gap:1rem}
+.photos img{width:100%;height:auto;display:block}
 .scroll{overflow-x:auto}
 table{border-collapse:collapse;width:100%;font-size:.92rem;margin:.7rem 0;
 font-variant-numeric:tabular-nums;overflow-wrap:normal}
@@ -61,9 +67,20 @@ def _part(part: Part) -> str:
         return f"<ul>{''.join(f'<li>{_text(item)}</li>' for item in part.items)}</ul>"
     if isinstance(part, Grid):
         return _grid(part)
+    if isinstance(part, Photos):
+        return f'<div class="photos">{"".join(map(_photo, part.photos))}</div>'
     return (
         f"<figure>{svg_within(part)}<figcaption><b>{_text(part.title)}</b>"
         f"{_text(part.note)}</figcaption></figure>"
+    )
+
+
+def _photo(photo: Photo) -> str:
+    drawn = b64encode(photo.content).decode()
+    return (
+        f'<figure><img alt="{_text(photo.alt)}" width="{photo.width}" height="{photo.height}" '
+        f'src="data:image/jpeg;base64,{drawn}"><figcaption>{_text(photo.words)}</figcaption>'
+        "</figure>"
     )
 
 

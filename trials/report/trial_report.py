@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from trials.drawing.document import Document, Grid, Heading, Listing, Paragraph, Part
+from trials.drawing.document import Document, Grid, Heading, Listing, Paragraph, Part, Photo, Photos
+from trials.model.photo import ReducedPhoto, StoredPhoto
 from trials.model.trial import MEASURES, Closing, Completeness, RecordsDigest, Trial
 from trials.model.units import UnitSystem, cm_to_inches
 from trials.report.answer import answer_words
@@ -27,6 +28,7 @@ from trials.report.figures import Figures, count, figures_of, listed
 from trials.report.grid import Table
 from trials.report.length_grades import length_words
 from trials.report.pages import completeness_lines
+from trials.report.photo_words import photo_alt, photo_shows
 from trials.report.pictures.bed_map import Showing, bed_map_picture
 from trials.report.pictures.frame import WIDE_PX
 from trials.report.pictures.of_trial import TrialViews, answer_drawable, drawables
@@ -59,7 +61,7 @@ class TrialFacts:
     """All that a trial's report is written from.
 
     ``views`` has one entry per factor of the trial's primary measure. ``others`` are the
-    comparisons of its other measures.
+    comparisons of its other measures. ``photos`` has one of each variety that has some, in small.
     """
 
     trial: Trial
@@ -69,6 +71,7 @@ class TrialFacts:
     closing: Closing | None
     records: tuple[PlotRecord, ...]
     digest: RecordsDigest
+    photos: tuple[tuple[StoredPhoto, ReducedPhoto], ...] = ()
 
 
 def trial_report(facts: TrialFacts, system: UnitSystem) -> Document:
@@ -84,6 +87,7 @@ def trial_report(facts: TrialFacts, system: UnitSystem) -> Document:
         *_methods(facts, system),
         *_results(facts, system),
         *_pictures(facts, system),
+        *_photos(facts),
         *_cautions(facts, system),
         *_records(facts, system),
         *_digest(facts),
@@ -232,6 +236,23 @@ def _pictures(facts: TrialFacts, system: UnitSystem) -> Iterator[Part]:
             if picture.name not in seen:
                 seen.add(picture.name)
                 yield picture
+
+
+def _photos(facts: TrialFacts) -> Iterator[Part]:
+    if facts.photos:
+        yield Heading("Photos")
+        yield Photos(
+            tuple(
+                Photo(
+                    small.content,
+                    small.width,
+                    small.height,
+                    photo_alt(photo),
+                    f"{photo_shows(photo)}, {photo.taken_on}",
+                )
+                for photo, small in facts.photos
+            )
+        )
 
 
 def _cautions(facts: TrialFacts, system: UnitSystem) -> Iterator[Part]:

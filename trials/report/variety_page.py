@@ -112,18 +112,14 @@ def days_words(days: float | None) -> str:
     return NOT_RECORDED if days is None else f"{days:.1f} days"
 
 
-def description_table(each: VarietyInList, system: UnitSystem) -> Table:
-    """What the variety is like, one row per fact."""
-    return Table(
-        (Column("fact"), Column("value")),
-        (
-            ("Crop", each.crop),
-            ("Colour", each.colour or NOT_RECORDED),
-            ("Habit", each.habit or NOT_RECORDED),
-            ("Height (mean stem length)", height_words(each.height_cm, system)),
-            ("Vase life", days_words(each.vase_life_days)),
-        ),
-    )
+def description_lines(each: VarietyInList, system: UnitSystem) -> list[str]:
+    """What the variety is like, a line for each fact."""
+    return [
+        f"Colour: {each.colour or NOT_RECORDED}",
+        f"Habit: {each.habit or NOT_RECORDED}",
+        f"Height (mean stem length): {height_words(each.height_cm, system)}",
+        f"Vase life: {days_words(each.vase_life_days)}",
+    ]
 
 
 def trials_table(records: VarietyRecords, system: UnitSystem) -> Table:

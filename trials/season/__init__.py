@@ -115,6 +115,7 @@ if TYPE_CHECKING:
     from trials.season.photographing import add_photos as add_photos
     from trials.season.photographing import photo as photo
     from trials.season.photographing import photos as photos
+    from trials.season.photographing import photos_by_variety as photos_by_variety
     from trials.season.photographing import read_photo_files as read_photo_files
     from trials.season.photographing import withdraw_photo as withdraw_photo
     from trials.season.planning import calendar as calendar

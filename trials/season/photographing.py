@@ -7,11 +7,13 @@ from datetime import date
 from pathlib import Path
 
 from trials.errors import FileRefused, TallybedError
-from trials.model.photo import LONGEST_CAPTION, PhotoOf, PhotosAdded, StoredPhoto
+from trials.model.photo import LONGEST_CAPTION, PhotoOf, PhotosAdded, ReducedPhoto, StoredPhoto
 from trials.model.rows import NOBODY, Signed
 from trials.model.trial import Entry
-from trials.records.files.photo import MOST_BYTES, reduced_photos
+from trials.records.files.photo import MOST_BYTES, reduced_photos, smaller
 from trials.store import Store
+
+IN_A_REPORT_PX = 640
 
 Files = Sequence[tuple[str, bytes]]  # of each its name, which is only said, and its content
 
@@ -71,8 +73,49 @@ def photos(
     return Store.open(store).album.stored(variety, trial)
 
 
-def photo(store: Path, sha256: str) -> bytes:
-    """The file of a stored photo, a JPEG.
+def photos_by_variety(store: Path, trial: str) -> tuple[tuple[str, tuple[StoredPhoto, ...]], ...]:
+    """The photos of each variety of a trial that has some, by name.
+
+    Of its plots in this trial, and where there are none, of the variety itself.
+
+    Raises
+    ------
+    UnknownName
+        There is no such trial.
+    """
+    kept = Store.open(store)
+    levels = [
+        level
+        for factor in kept.trial(trial).factors
+        if factor.name == "variety"
+        for level in factor.levels
+    ]
+    every = kept.album.stored()
+    found = []
+    for variety in sorted(levels, key=str.casefold):
+        of_it = [photo for photo in every if photo.variety == variety]
+        own = tuple(photo for photo in of_it if photo.trial == trial)
+        shown = own or tuple(photo for photo in of_it if photo.plot is None)
+        if shown:
+            found.append((variety, shown))
+    return tuple(found)
+
+
+def photos_in_small(store: Path, trial: str) -> tuple[tuple[StoredPhoto, ReducedPhoto], ...]:
+    """The newest photo of each variety of a trial, for its report; one that is lost is left out."""
+    album = Store.open(store).album
+    found = []
+    for _, shown in photos_by_variety(store, trial):
+        try:
+            small = smaller(album.content(shown[0].sha256), IN_A_REPORT_PX)
+        except FileRefused:
+            continue
+        found.append((shown[0], small))
+    return tuple(found)
+
+
+def photo(store: Path, sha256: str, longest_side_px: int | None = None) -> bytes:
+    """The file of a stored photo, a JPEG; in small if ``longest_side_px`` says so.
 
     Raises
     ------
@@ -81,7 +124,8 @@ def photo(store: Path, sha256: str) -> bytes:
     FileRefused
         Its file is missing or was altered.
     """
-    return Store.open(store).album.content(sha256)
+    content = Store.open(store).album.content(sha256)
+    return content if longest_side_px is None else smaller(content, longest_side_px).content
 
 
 def withdraw_photo(store: Path, sha256: str, signed: Signed) -> Entry:

@@ -14,6 +14,7 @@ from trials.report.trial_report import TrialFacts
 from trials.report.trial_report import trial_report as report_of
 from trials.season import correcting, plot_values
 from trials.season.comparing import Asked, compare_trial
+from trials.season.photographing import photos_in_small
 from trials.season.trial_views import views_of
 from trials.store import Store
 
@@ -35,6 +36,7 @@ def trial_facts(store: Path, trial: str) -> TrialFacts:
         closing=kept.closing(trial),
         records=plot_values.plot_records(held, kept.plots(trial)),
         digest=correcting.records_digest(store, trial),
+        photos=photos_in_small(store, trial),
     )
 
 

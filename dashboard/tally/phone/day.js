@@ -5,7 +5,8 @@ export const PICKINGS = ["counted", "nothing to cut", "not picked"];
 // The newest record of this phone for a plot that says what became of it that day.
 export function recordOf(plot, day, records) {
   const own = records.filter(
-    (each) => each.plot === plot.plot && each.day === day.day && each.what !== "note",
+    (each) =>
+      each.plot === plot.plot && each.day === day.day && !["note", "photo"].includes(each.what),
   );
   return own.at(-1) ?? null;
 }

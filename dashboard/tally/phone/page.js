@@ -7,6 +7,7 @@ import {
   PICKINGS, asItStands, closedBy, isLeft, localDay, nextLeft, own, recordOf, withoutOutcomes,
 } from "/plots/day.js";
 import { Box, Sender, newKey } from "/plots/waiting.js";
+import { photoControl, photoText } from "/plots/photo.js";
 
 const ASKED_EVERY_MS = 60_000;
 const LOOKED_AT_EVERY_MS = 15_000;
@@ -26,6 +27,7 @@ const SAY_WHY = "This is unlikely. If it is true, say why below and tap Record a
 const NO_ROOM = "This phone could not store the record, so nothing is recorded. Free some space and tap again.";
 const NO_STORAGE =
   "This browser stores nothing, so no record would wait here without signal. Use the full tally page.";
+const TOO_LARGE = "This photo is too large to send. Choose a smaller size in the camera's settings.";
 const NO_PLOTS =
   "No open trial has plots in the ground on this day. Choose the picking day, or ask the grower whether the trial is closed.";
 
@@ -45,6 +47,7 @@ let drawn = ""; // what the page shows, so that a field in use is not drawn agai
 let barDrawn = "";
 let tappedAt = -Infinity;
 let keeping = false;
+const photographed = new Map(); // by plot: when the farm's computer last took a photo
 const stored = new Map(); // by plot and day: what the farm's computer took, and when it said so
 
 const now = () => Date.now() + behind;
@@ -138,7 +141,9 @@ function send() {
 }
 
 async function heard(record, said) {
-  if (record !== null && said.stored) {
+  if (record !== null && said.stored && record.what === "photo") {
+    photographed.set(record.plot, Date.now());
+  } else if (record !== null && said.stored) {
     stored.set(`${record.plot} ${record.day}`, { at: Date.now(), typed: fieldsOf(record) });
     settle(record);
   }
@@ -186,6 +191,45 @@ async function keep(what, told) {
   draw();
   scrollTo(0, 0);
   send();
+}
+
+// A photo waits like a record until it is stored; what is typed for the plot stays as it is.
+async function keepPhoto(plot, file) {
+  sayOfPhotos("Making the photo smaller …");
+  const photo = await photoText(file);
+  if (photo === null) {
+    sayOfPhotos("");
+    say(TOO_LARGE);
+    return;
+  }
+  const record = {
+    token: newKey(), person: day.person, farm: day.farm, plot, day: localDay(now()), what: "photo",
+    stems: [], culls: [], words: "", accept: "", photo,
+    made: Math.round(now()), state: "waiting", kind: "", said: [],
+  };
+  try {
+    await box.keep(record);
+  } catch {
+    say(NO_ROOM);
+    return;
+  }
+  records = await box.records();
+  draw();
+  send();
+}
+
+function sayOfPhotos(text) {
+  const place = document.querySelector("#photos");
+  if (place !== null && place.textContent !== text) place.textContent = text;
+}
+
+function drawPhotos(plot) {
+  const own = mine().filter((each) => each.plot === plot.plot && each.what === "photo");
+  const waits = own.filter((each) => each.state === "waiting").length;
+  const at = photographed.get(plot.plot);
+  if (waits) sayOfPhotos(`${number(waits, "photo")} ${waits === 1 ? "waits" : "wait"} on this phone.`);
+  else if (own.length) sayOfPhotos(`${number(own.length, "photo")} not stored: see Plots.`);
+  else if (at) sayOfPhotos(`Photo stored at ${clock(at)}.`);
 }
 
 // ------------------------------------------------------------------------ the head and the bar
@@ -374,7 +418,8 @@ const typedLines = (typed) =>
 
 function stoppedRecord(record) {
   const inWalk = day.day === record.day && day.plots.some((plot) => plot.plot === record.plot);
-  const change = inWalk && ["refused", "unlikely"].includes(record.kind) && record.what !== "note";
+  const change =
+    inWalk && ["refused", "unlikely"].includes(record.kind) && !["note", "photo"].includes(record.what);
   const asked = new URLSearchParams({ plot: record.plot, day: record.day });
   return part(
     "section", {},
@@ -440,6 +485,7 @@ function drawPlot() {
   if (typing || again) drawForm(plot, again ? record : null);
   else drawRecorded(plot);
   drawClosed(plot);
+  drawPhotos(plot);
 }
 
 function plotHead(plot) {
@@ -514,6 +560,7 @@ function drawForm(plot, record) {
         button("The plot is lost", () => recordStory(plot, "lost")),
       ),
     ),
+    photoControl((file) => keepPhoto(plot.plot, file)),
     part("p", {}, part("a", { class: "link", href: fullPage(plot) }, "Measured stems: full page")),
   );
 }
@@ -618,6 +665,7 @@ function drawRecorded(plot) {
         ]
       : []),
     next === null ? done("Every plot you may enter is done for this day.") : "",
+    photoControl((file) => keepPhoto(plot.plot, file)),
     record === null
       ? part("p", {}, part("a", { class: "link", href: fullPage(plot) }, "Correct this"))
       : "",

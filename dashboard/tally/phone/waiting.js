@@ -13,6 +13,8 @@ const PARTS = [
   "token", "person", "farm", "plot", "day", "what", "stems", "culls", "words", "accept",
   "made",
 ];
+const PHOTO_PARTS = ["token", "person", "farm", "plot", "day", "made", "photo"];
+const PHOTO_ANSWERS_WITHIN_MS = 60_000;
 
 // What becomes of a record that was not stored: these are sent again, all others wait for a person.
 const LATER = new Set(["busy", "signed out", "role", "person", "farm", "elsewhere"]);
@@ -82,14 +84,16 @@ export class Box {
 }
 
 async function answerTo(record) {
-  const body = JSON.stringify(Object.fromEntries(PARTS.map((name) => [name, record[name]])));
+  const isPhoto = record.what === "photo";
+  const parts = isPhoto ? PHOTO_PARTS : PARTS;
+  const body = JSON.stringify(Object.fromEntries(parts.map((name) => [name, record[name]])));
   let answer;
   try {
-    answer = await fetch("/plots/record", {
+    answer = await fetch(isPhoto ? "/plots/photo" : "/plots/record", {
       method: "POST",
       headers: { "content-type": "application/json" },
       body,
-      signal: AbortSignal.timeout(ANSWERS_WITHIN_MS),
+      signal: AbortSignal.timeout(isPhoto ? PHOTO_ANSWERS_WITHIN_MS : ANSWERS_WITHIN_MS),
     });
   } catch {
     return { stored: false, kind: "no signal", words: [] };

@@ -4,7 +4,7 @@
 const KEPT = "tallybed-page";
 const FILES = [
   "/plots", "/plots/page.css", "/plots/page.js", "/plots/parts.js", "/plots/day.js",
-  "/plots/waiting.js",
+  "/plots/waiting.js", "/plots/photo.js",
 ];
 const WITHIN_MS = 4_000;
 

@@ -86,6 +86,20 @@ def is_reduced(content: bytes) -> bool:
         return False
 
 
+def smaller(content: bytes, longest_side_px: int) -> ReducedPhoto:
+    """A stored photo with a shorter longest side, a JPEG again."""
+    from PIL import Image
+
+    out = io.BytesIO()
+    with _alone(), Image.open(io.BytesIO(content), formats=["JPEG"]) as image:
+        image.draft("RGB", (longest_side_px, longest_side_px))
+        image.thumbnail((longest_side_px, longest_side_px), Image.Resampling.LANCZOS)
+        image.save(out, "JPEG", quality=_QUALITY)
+        width, height = image.size
+    found = out.getvalue()
+    return ReducedPhoto(hashlib.sha256(found).hexdigest(), found, width, height)
+
+
 @contextmanager
 def _alone() -> Iterator[None]:
     """Nobody else decodes meanwhile; what is odd about a file's metadata is passed over."""
