@@ -238,7 +238,7 @@ KNOWN_SHAPES = {
     *("split-split-plot", "duplicate"),
     *("CSV", "XLSX", "XLS", "ODS", "PDF", "JSON", "TOML", "PEM", "QR", "UTF", "SHA", "TLS", "UTC"),
     *("ISO", "README", "FOLDER", "MB", "CC", "BY", "EUR", "DAMAGED", "ICS", "ZIP"),
-    *("base-uri", "default-src", "form-action", "style-src"),
+    *("base-uri", "default-src", "form-action", "img-src", "style-src"),
 }
 SHAPE = re.compile(
     r"(?<![-\w./\"'])(?:[a-z]+isations?|[a-z]+variates?|[a-z]+icates?|[a-z]+ability"
