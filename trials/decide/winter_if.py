@@ -3,7 +3,7 @@
 Formula: the plan of `winter_programme` with every stem's price multiplied by one factor, and with
     another budget and floor; the drawn seasons, beds, sowings and wishes stay the same.
 Limits: Markets take as many stems at another price as before, and missing stems cost as much.
-Source: `trials.decide.winter_programme`.
+Source: Van Slyke & Wets 1969, SIAM J. Appl. Math. 17:638, as `winter_programme`.
 """
 
 from __future__ import annotations
