@@ -12,7 +12,7 @@ from trials.model.photo import PhotoOf, PhotosAdded, StoredPhoto
 from trials.model.rows import Signed
 from trials.model.trial import Entry
 from trials.model.variety import VarietyInList
-from trials.report.variety_page import VarietyRecords
+from trials.report.variety_page import InTrial, VarietyRecords
 
 THUMBNAIL_PX = 480
 
@@ -28,8 +28,14 @@ def varieties() -> tuple[VarietyInList, ...]:
 
 @_kept
 def variety(name: str) -> VarietyRecords:
-    """Everything the store has about a variety."""
+    """What the store has about a variety, except what its trials found."""
     return front.variety(store_path(), name)
+
+
+@_kept
+def variety_in_trials(name: str) -> tuple[InTrial, ...]:
+    """What the trials of a variety found."""
+    return front.variety_in_trials(store_path(), name)
 
 
 @_kept

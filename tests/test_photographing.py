@@ -115,8 +115,9 @@ def test_height_and_vase_life_are_means_of_plot_means(farm_store: Path) -> None:
 def test_a_variety_has_its_trials_lots_prices_and_photos(farm: Path) -> None:
     season.add_photos(farm, [("a.jpg", photo())], WRENLATCH, ANN, today=TODAY)
     found = season.variety(farm, "Wrenlatch")
-    assert [each.trial.code for each in found.in_trials] == list(found.listed.trials)
-    assert any(each.comparison is not None for each in found.in_trials)
+    in_trials = season.variety_in_trials(farm, "Wrenlatch")
+    assert [each.trial.code for each in in_trials] == list(found.listed.trials)
+    assert any(each.comparison is not None for each in in_trials)
     assert all(lot.variety == "Wrenlatch" for lot in found.lots)
     assert found.lots
     assert {item.variety for item in found.offers} == {"Wrenlatch"}

@@ -83,13 +83,15 @@ def show_one(name: str) -> None:
         + markup.lines(description_lines(listed, units()))
         + markup.note(HEIGHT_AND_VASE_LIFE)
     )
-    show_verdict(found)
-    show_trials(found)
+    results = st.container()  # they take longest, so the rest is shown first
     st.html(markup.section("Photos"))
     photo_form.show_photos(found.photos)
     photo_form.show_form(listed.variety)
     photo_form.show_withdrawing(found.photos)
     show_seed(found)
+    with results:
+        show_trials(found)
+        show_verdict(found)
 
 
 def show_verdict(found: VarietyRecords) -> None:
@@ -115,12 +117,16 @@ def show_verdict(found: VarietyRecords) -> None:
 def show_trials(found: VarietyRecords) -> None:
     """Its trials over the years, with what each comparison says."""
     st.html(markup.section("Trials over the years"))
-    if not found.in_trials:
+    in_trials = variety_data.variety_in_trials(found.listed.variety)
+    if not in_trials:
         st.html(markup.note("It was in no trial yet."))
         return
-    st.html(markup.table(trials_table(found, units())) + markup.lines(not_compared_lines(found)))
+    st.html(
+        markup.table(trials_table(found, in_trials, units()))
+        + markup.lines(not_compared_lines(in_trials))
+    )
     with st.container(key="trials_of_variety", horizontal=True):
-        for each in found.in_trials:
+        for each in in_trials:
             if each.comparison is not None:
                 st.page_link(
                     "screens/compare.py",

@@ -39,14 +39,13 @@ class InTrial:
 
 @dataclass(frozen=True, slots=True)
 class VarietyRecords:
-    """Everything the store has about a variety.
+    """What the store has about a variety, except what its trials found.
 
-    ``in_trials`` and ``measured`` have the newest season first. ``offers`` are the packets and
-    price breaks of each house's newest list; ``currencies`` are the houses' own.
+    ``measured`` has the newest season first. ``offers`` are the packets and price breaks of each
+    house's newest list; ``currencies`` are the houses' own.
     """
 
     listed: VarietyInList
-    in_trials: tuple[InTrial, ...]
     measured: tuple[Measured, ...]
     lots: tuple[SeedLot, ...]
     offers: tuple[SeedItem, ...]
@@ -122,7 +121,9 @@ def description_lines(each: VarietyInList, system: UnitSystem) -> list[str]:
     ]
 
 
-def trials_table(records: VarietyRecords, system: UnitSystem) -> Table:
+def trials_table(
+    records: VarietyRecords, in_trials: Sequence[InTrial], system: UnitSystem
+) -> Table:
     """One row per trial, the newest first: the main measure and what the comparison says."""
     measured = {each.trial: each for each in records.measured}
     headings = ("trial", "season", "main measure", "mean", "interval", "could be best")
@@ -138,7 +139,7 @@ def trials_table(records: VarietyRecords, system: UnitSystem) -> Table:
                 *_trial_row(each, records.listed.variety, system),
                 *_measured_cells(measured.get(each.trial.code), system),
             )
-            for each in records.in_trials
+            for each in in_trials
         ),
     )
 
@@ -185,9 +186,9 @@ def _cells_of(comparison: Comparison, variety: str, figures: Figures) -> dict[st
     return {}
 
 
-def not_compared_lines(records: VarietyRecords) -> list[str]:
+def not_compared_lines(in_trials: Iterable[InTrial]) -> list[str]:
     """Why a trial of the variety has no figures."""
-    return [f"{each.trial.code}: {each.why_not}" for each in records.in_trials if each.why_not]
+    return [f"{each.trial.code}: {each.why_not}" for each in in_trials if each.why_not]
 
 
 def standing_sentence(choice: Choice, variety: str, figures: Figures) -> str:

@@ -149,6 +149,7 @@ if TYPE_CHECKING:
     from trials.season.trial_views import views_of as views_of
     from trials.season.variety_records import varieties as varieties
     from trials.season.variety_records import variety as variety
+    from trials.season.variety_records import variety_in_trials as variety_in_trials
     from trials.season.winter import winter_of as winter_of
     from trials.season.winter_basis import WinterStart as WinterStart
     from trials.season.winter_basis import winter_start as winter_start

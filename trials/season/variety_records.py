@@ -22,7 +22,7 @@ def varieties(store: Path) -> tuple[VarietyInList, ...]:
 
 
 def variety(store: Path, name: str) -> VarietyRecords:
-    """Everything the store has about a variety; each of its trials is compared.
+    """What the store has about a variety, except what its trials found.
 
     Raises
     ------
@@ -34,16 +34,20 @@ def variety(store: Path, name: str) -> VarietyRecords:
     if name not in every:
         raise UnknownName("variety", name, every)
     listed = every[name]
-    trials = [trial for trial in _newest_first(kept.trials()) if trial.code in listed.trials]
     return VarietyRecords(
         listed=listed,
-        in_trials=tuple(_in_trial(store, trial) for trial in trials),
         measured=tuple(reversed(_measured(kept).get(name, ()))),
         lots=tuple(lot for lot in kept.seed_lots() if lot.variety == name),
         offers=tuple(item for item in kept.seed_items() if item.variety == name),
         currencies={house.name: house.currency for house in kept.seed_houses()},
         photos=kept.album.stored(variety=name),
     )
+
+
+def variety_in_trials(store: Path, name: str) -> tuple[InTrial, ...]:
+    """The trials of a variety, the newest first, each compared on its main measure."""
+    trials = [trial for trial in Store.open(store).trials() if _grows(trial, name)]
+    return tuple(_in_trial(store, trial) for trial in _newest_first(trials))
 
 
 def _listed(kept: Store) -> tuple[VarietyInList, ...]:
