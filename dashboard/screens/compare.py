@@ -244,7 +244,7 @@ def show_pairs(trial: Trial, comparison: Comparison, factor: str, figures: Figur
             entry = st.selectbox(
                 "With",
                 [None, *levels],
-                format_func=lambda name: "any entry" if name is None else name,
+                format_func=lambda name: "any" if name is None else name,
                 key=f"pair_entry of {trial.code} {factor}",
             )
         pairs = tuple(

@@ -47,8 +47,8 @@ def ask(start: WinterStart) -> None:
             st.session_state[WISHES] = text
             st.session_state[FROM_FILE] = "the form"
     with brought:
-        file = st.file_uploader("A file of wishes", type=["toml"], key="winter_file")
-        if file is not None and st.button("Make the plan of this file"):
+        file = st.file_uploader("Winter plan file", type=["toml"], key="winter_file")
+        if file is not None and st.button("Make the plan from this file"):
             st.session_state[WISHES] = data.wishes_text(file.name, file.getvalue())
             st.session_state[FROM_FILE] = "the file"
 
@@ -160,7 +160,7 @@ def show_files(found: WinterChoice, text: str) -> None:
             on_click="ignore",
         )
         st.download_button(
-            "Save these wishes (TOML)",
+            "Save plan file",
             text,
             f"{name}.toml",
             "application/toml",

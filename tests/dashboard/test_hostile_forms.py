@@ -660,7 +660,7 @@ def test_hostile_winter(
     for content in (TYPED[kind], f"site = {json.dumps(TYPED[kind])}", f"[x{TYPED[kind]}]"):
         file = (named(TYPED[kind], ".toml"), content.encode(), "application/toml")
         widget(page, "winter_file").set_value(file)
-        only_text(tap(page.run(), "Make the plan of this file"))
+        only_text(tap(page.run(), "Make the plan from this file"))
         assert "No plan was made" in said(page)
     hostile = TYPED[kind]
     edited(page, monkeypatch, {"bed": hostile}, {}, {"market": hostile, "colours": hostile})

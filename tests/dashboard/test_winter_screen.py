@@ -63,7 +63,7 @@ def test_the_form_as_it_stands_becomes_a_plan_with_its_files(demo_store: Path, s
     assert [each.proto.label for each in page.get("download_button")] == [
         "Orders, sowing list and calendar (ZIP)",
         "Calendar (ICS)",
-        "Save these wishes (TOML)",
+        "Save plan file",
     ]
 
 
@@ -75,7 +75,7 @@ def test_a_file_of_wishes_becomes_a_plan_and_a_wrong_one_is_said(
     wrong = text.replace(b"site", b"sight")
     for content, expected in ((wrong, "no key 'sight'"), (text, "The plan for 2027")):
         widget(page, "winter_file").set_value(("mine.toml", content, "application/toml"))
-        said = words(tap(page.run(), "Make the plan of this file"))
+        said = words(tap(page.run(), "Make the plan from this file"))
         assert expected in said
         assert ("No plan was made" in said) == (content is wrong)
 

@@ -112,7 +112,7 @@ def _cells(comparison: Comparison, figures: Figures) -> list[str]:
     for term in two_factor_terms(comparison):
         down, across = crossed_factors(comparison, term)
         words = interplay_words(comparison, term)
-        note = f" ({words})" if words else ""
+        note = f"\n{wrapped(f'{words}.')}" if words else ""
         table = cells_table(comparison, term, figures)
         parts.append(f"{down.name} by {across.name}{note}\n{table.text()}")
     return parts

@@ -59,7 +59,7 @@ NOTES: Mapping[tuple[Sheet, str], str] = {
     (Sheet.TRIALS, "minimum_length_cm"): "minimum saleable length",
     (Sheet.PLOTS, "plot"): "a code that is used once on the whole farm",
     (Sheet.PLOTS, "transplanted_on"): "empty until it is planted",
-    (Sheet.CUTS, "grade_cm"): "shortest stem of the grade: 30 holds 30 to 39 cm",
+    (Sheet.CUTS, "grade_cm"): "shortest stem of the grade: 30 means 30 to 39 cm",
     (Sheet.CUTS, "stems"): "0 is a plot picked that had nothing; empty if missed",
     (Sheet.CUTS, "cull_reason"): "in place of a grade: these stems cannot be sold",
     (Sheet.STEM_SAMPLES, "stem"): "its number",
