@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from datetime import date
 from html.parser import HTMLParser
 from pathlib import Path
@@ -10,10 +11,13 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
+from tests.photographs import photo
 from trials import season
-from trials.drawing.document import Document, Grid, Heading
+from trials.drawing.document import Document, Grid, Heading, Photos
 from trials.drawing.picture import Picture
 from trials.errors import FileRefused, UnknownName
+from trials.model.photo import PhotoOf
+from trials.model.rows import Signed
 from trials.model.units import PaperSize, UnitSystem
 
 SECTIONS = [
@@ -112,3 +116,32 @@ def test_an_unknown_trial_and_a_bad_place_are_refused(
         season.write_report_html(report, tmp_path / "no" / "r.html", farm="", on=ON)
     with pytest.raises(FileRefused):
         season.report_pdf(report, tmp_path / "no" / "r.pdf", farm="", on=ON)
+
+
+@pytest.mark.slow
+def test_one_photo_of_each_variety_goes_along(demo_store: Path, tmp_path: Path) -> None:
+    farm = Path(shutil.copy(demo_store, tmp_path / "farm.tallybed"))
+    day, ann = date(2026, 8, 14), Signed("Ada Brook")
+    for colour, taken in (("red", day), ("blue", date(2026, 8, 20))):
+        of = PhotoOf("Wrenlatch", None, taken)
+        season.add_photos(farm, [("a.jpg", photo(colour, (900, 1200)))], of, ann)
+    season.add_photos(farm, [("b.jpg", photo("green"))], PhotoOf("Fennadrift", None, day), ann)
+    season.add_photos(farm, [("c.jpg", photo("pink"))], PhotoOf("Quillandry", None, day), ann)
+    document = season.trial_report(farm, "cosmos-2026", UnitSystem.METRIC)
+    (part,) = [part for part in document.parts if isinstance(part, Photos)]
+    words = [each.words for each in part.photos]
+    assert words == ["Fennadrift, 2026-08-14", "Wrenlatch, 2026-08-20"]
+    assert [(each.width, each.height) for each in part.photos] == [(80, 60), (480, 640)]
+    page = season.report_html(document, farm="", on=ON)
+    assert page.count("data:image/jpeg;base64,") == 2
+    assert 'alt="Photo of Wrenlatch, 2026-08-20"' in page
+    assert "Ada Brook" not in page
+    season.report_pdf(document, tmp_path / "r.pdf", farm="", on=ON)
+    reader = PdfReader(tmp_path / "r.pdf")
+    assert sum(len(sheet.images) for sheet in reader.pages) == 2
+    assert "Wrenlatch, 2026-08-20" in "".join(sheet.extract_text() for sheet in reader.pages)
+    lost = season.photos(farm, variety="Fennadrift")[0].sha256
+    farm.with_name("farm.photos").joinpath(f"{lost}.jpg").unlink()
+    without = season.trial_report(farm, "cosmos-2026", UnitSystem.METRIC)
+    (part,) = [part for part in without.parts if isinstance(part, Photos)]
+    assert len(part.photos) == 1, "one whose file is lost is left out"
