@@ -152,7 +152,8 @@ def test_rows_from_before_the_history_share_an_entry(
     assert (entry[0], entry[2], entry[3]) == (1, None, "before history")
     assert entry[4] == "held before history was kept"
     for table in ("cut", "stem_sample", "score", "planting", "seed_price"):
-        assert {row[-1] for row in held[table]} == {1}
+        place = -2 if table == "seed_price" else -1  # a column came behind the entry later
+        assert {row[place] for row in held[table]} == {1}
         assert held[f"{table}_was"] == []
 
 
