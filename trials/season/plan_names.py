@@ -103,7 +103,8 @@ def _season(known: Known, written: WrittenPlan) -> dict[Sheet, Rows]:
             Remedy(
                 "Add its first and last day to the plan",
                 Verb.PLAN,
-                "PLAN.toml, with season_starts_on and season_ends_on in [calendar]",
+                "PLAN.toml, with season_starts_on and season_ends_on in [calendar], or with "
+                "sites.csv and seasons.csv loaded first",
             ),
         )
     days = {
