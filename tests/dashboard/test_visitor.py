@@ -19,6 +19,7 @@ from dashboard import (
     keeping,
     trial_data,
     variety_data,
+    what_if_data,
     winter_data,
 )
 from dashboard.access import visitor
@@ -37,7 +38,8 @@ ASKING = (
     *(
         Path(str(each.__file__))
         for each in (
-            *(bed, correcting, entering, example, keeping, trial_data, variety_data, winter_data),
+            *(bed, correcting, entering, example, keeping, trial_data, variety_data),
+            *(what_if_data, winter_data),
         )
     ),
 )
