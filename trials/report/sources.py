@@ -159,6 +159,7 @@ SOURCES: Mapping[str, str] = {
     "Smith 1938": "An empirical law describing heterogeneity in the yields of agricultural crops. "
     "Journal of Agricultural Science 28:1.",
     "Smith, Cullis & Gilmour 2001": "Australian and New Zealand Journal of Statistics 43:129.",
+    "Smyth 2004": "Statistical Applications in Genetics and Molecular Biology 3(1), article 3.",
     "Smith, Cullis & Thompson 2005": "The analysis of crop cultivar breeding and evaluation "
     "trials. Journal of Agricultural Science 143:449.",
     "Snedecor & Cochran 1989": "Statistical Methods, 8th edition. Iowa State University Press.",
