@@ -18,9 +18,11 @@ import click
 import pytest
 from argon2 import PasswordHasher
 
+from tests.photographs import photo
 from tests.plans import SMALL, small_plan
 from trials import season
 from trials.cli import main, tallybed
+from trials.model.photo import PhotoOf
 from trials.model.rows import Signed
 from trials.model.trial import Role
 from trials.season import people
@@ -128,6 +130,9 @@ def planted_farm(root: Path) -> Farm:
         (farm.given / name).write_text(text, "utf-8")
     season.load(farm.store, [records])
     season.close(farm.store, "Z25", date(2025, 10, 1), "first frost")
+    (farm.given / "fern.jpg").write_bytes(photo("red"))
+    ember = PhotoOf("Ember", None, date(2025, 7, 20))
+    season.add_photos(farm.store, [("ember.jpg", photo("orange"))], ember, Signed("Ann"))
     again = [farm.given / "wrong.csv"]
     season.correct(farm.store, again, Signed("Ann", "one had died"))
     season.plan(farm.store, farm.given / "plan.toml")
@@ -164,6 +169,13 @@ RIGHT: Mapping[str, Mapping[str, Sequence[str]]] = {
     "pool": {"sources": ["{given}/packed"], "into": ["{given}/pooled"]},
     "dashboard": {},
     "install-shortcut": {"into": ["{given}/shortcut"]},
+    "photo add": {
+        "files": ["{given}/fern.jpg"],
+        "variety": ["Fern"],
+        "taken_on": ["2025-07-20"],
+    },
+    "photo list": {},
+    "photo withdraw": {"name": ["{photo}"], "why": ["another variety"]},
     "people list": {},
     "people add": {"name": ["Finn"], "role": ["picker"], "email": ["finn@farm.example"]},
     "people invite": {"name": ["Finn"], "pages": ["http://farm.example"]},
@@ -208,9 +220,11 @@ def words_of(verb: str, field: str, text: str | None, farm: Farm) -> list[str]:
     options: list[str] = []
     arguments: list[str] = []
     copy = next((farm.given / "copies").iterdir())
+    stored = next((farm.given / "farm.photos").iterdir()).stem
     for option in VERBS[verb].params:
         values = [
-            word.format(given=farm.given, copy=copy) for word in right.get(option.name or "", ())
+            word.format(given=farm.given, copy=copy, photo=stored)
+            for word in right.get(option.name or "", ())
         ]
         if option.name == field and text is not None:
             values = [text] * option.nargs if option.nargs > 1 else [text]
@@ -354,7 +368,7 @@ def test_a_text_is_refused_or_kept_as_it_is(kind: str, farm: Farm, run: Run) -> 
     ran = run([*words, "--store", str(farm.store)])
     assert harmless(ran)
     if text == NO_TEXT:
-        assert (ran.code, len(season.history(farm.store))) == (2, 4)
+        assert (ran.code, len(season.history(farm.store))) == (2, 5)
         return
     assert ran.code == 0, ran.err
     newest = season.history(farm.store)[-1]

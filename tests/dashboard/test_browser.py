@@ -73,7 +73,7 @@ class Visit:
         page.set_default_timeout(45_000)
         try:
             page.goto(address)
-            page.get_by_text("Units", exact=True).wait_for()
+            page.get_by_text("Units", exact=True).first.wait_for()
             yield page
         finally:
             context.close()
@@ -558,7 +558,7 @@ def test_labels_show_names_as_they_stand(tmp_path: Path, visit: Visit) -> None:
     quiet = "--browser.gatherUsageStats=false"
     arguments = ["-m", "streamlit", "run", str(script), *options, quiet]
     with served(arguments, port) as address, visit.page(address, LAPTOP) as page:
-        page.get_by_text("Units", exact=True).wait_for()
+        page.get_by_text("Units", exact=True).first.wait_for()
         for kind in ("stCheckbox", "stCaptionContainer", "stExpander"):
             # The page fetches what reads Markdown when it first needs it.
             until = time.monotonic() + 10

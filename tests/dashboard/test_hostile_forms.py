@@ -671,7 +671,8 @@ def test_hostile_winter(
         only_text(tap(page.run(), "Make the plan from this file"))
         assert "No plan was made" in said(page)
     hostile = TYPED[kind]
-    edited(page, monkeypatch, {"bed": hostile}, {}, {"market": hostile, "colours": hostile})
+    markets = {"market": hostile, "colours": hostile, "uses": hostile}
+    edited(page, monkeypatch, {"bed": hostile}, {}, markets, {"variety": hostile})
     only_text(tap(page, "Make the winter plan"))
     assert "No plan was made" in said(page)
     assert season.history(selling_farm.store) == before

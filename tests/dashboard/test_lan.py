@@ -571,7 +571,7 @@ def test_a_picker_s_phone_goes_from_the_stake_to_the_record(served: Served, chro
         page.get_by_text("You tally as Finn.").wait_for()
         for path in ("/home", "/compare?trial=x", "/people"):
             page.goto(base + path)
-            page.get_by_text("Units", exact=True).wait_for()
+            page.get_by_text("Units", exact=True).first.wait_for()
             page.get_by_text("Heat: drink water").wait_for()
             said = page.locator("[data-testid=stMain]").inner_text()
             assert not any(name in said for name in (*served.secrets[:-3], "Add records"))
@@ -724,7 +724,7 @@ def test_hostile_text_is_only_text_on_a_phone(
         page.get_by_role("button", name="Sign in").click()
         for path, shown in HOSTILE_PAGES.items():
             page.goto(base + path)
-            page.get_by_text("Units", exact=True).wait_for()
+            page.get_by_text("Units", exact=True).first.wait_for()
             page.wait_for_timeout(400)
             for summary in page.locator("[data-testid=stMain] summary").all()[:4]:
                 summary.click()

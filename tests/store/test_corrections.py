@@ -56,11 +56,18 @@ def without_entries(held: dict[str, list[tuple[Any, ...]]]) -> dict[str, list[tu
     """What holds, whichever entry brought it."""
     with_entry = {"cut", "stem_sample", "score", "event", "planting", "stand_count"}
     with_entry |= {"seed_price", "closing", "crop_figure", "currency", "market_price", "cost"}
+    behind = {"seed_price": 1}  # columns that came behind the entry later
     return {
-        table: sorted((row[:-1] for row in rows), key=repr)
+        table: sorted((without_place(row, -1 - behind.get(table, 0)) for row in rows), key=repr)
         for table, rows in held.items()
         if table in with_entry
     }
+
+
+def without_place(row: tuple[Any, ...], place: int) -> tuple[Any, ...]:
+    cells = list(row)
+    del cells[place]
+    return tuple(cells)
 
 
 # ----------------------------------------------------------------------------- correcting
