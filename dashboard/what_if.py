@@ -72,28 +72,28 @@ def show_order_if(ordering: Ordering, rules: Rules, how: Buying) -> None:
         us = units() is UnitSystem.US
         metres = ordering.sowing.bed_metres
         now = m_to_feet(metres) if us else metres
-        full = float(ordering.order.cost_in_full)
+        most = max(2 * float(ordering.order.cost_in_full), 1.0)  # seed in stock costs nothing
         left, right = st.columns(2, gap="large")
         with left:
             length = st.slider(
                 f"Bed per sowing ({'ft' if us else 'm'}), now {now:,.1f}",
                 0.0,
-                round(3 * now, 1),
+                max(round(3 * now, 1), 1.0),
                 round(now, 1),
                 key=f"order_if_bed {now:.1f} {us}",
             )
         with right:
             budget = _money(
-                f"Budget; {2 * full:,.2f} is no limit here",
-                f"order_if_budget {full:.2f}",
-                2 * full,
-                2 * full,
+                f"Budget; {most:,.2f} is no limit here",
+                f"order_if_budget {most:.2f}",
+                most,
+                most,
             )
         if not length:
             st.html(markup.note("No bed, no seed. Move the slider to the right."))
             return
         sowing = replace(ordering.sowing, bed_metres=feet_to_m(length) if us else length)
-        budgeted = None if budget >= 2 * full else budget
+        budgeted = None if budget >= most else budget
         then = data.order(
             ordering.crop,
             rules,
