@@ -672,7 +672,7 @@ def test_hostile_winter(
         assert "No plan was made" in said(page)
     hostile = TYPED[kind]
     markets = {"market": hostile, "colours": hostile, "uses": hostile}
-    edited(page, monkeypatch, {"bed": hostile}, {}, markets, {"variety": hostile})
+    edited(page, monkeypatch, {"bed": hostile}, {}, markets, {})
     only_text(tap(page, "Make the winter plan"))
     assert "No plan was made" in said(page)
     assert season.history(selling_farm.store) == before

@@ -70,7 +70,7 @@ def test_another_price_gives_another_winter_plan(
     widget: Any = page.get_by_key("winter_file")
     widget.set_value(("mine.toml", text, "application/toml"))
     page.run()
-    button = next(each for each in page.button if each.label == "Make the plan of this file")
+    button = next(each for each in page.button if each.label == "Make the plan from this file")
     button.click().run(timeout=300)
     page.session_state["winter_if"] = True
     assert "as now" in words(page.run(timeout=300))

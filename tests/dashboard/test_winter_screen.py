@@ -84,6 +84,8 @@ def test_a_file_of_wishes_becomes_a_plan_and_a_wrong_one_is_said(
 
 def test_a_count_and_a_test_are_recorded_on_the_page(farm: Path, show: Show) -> None:
     page = show(farm, "winter")
+    page.session_state["stock_form"] = True  # the part is opened
+    page.run()
     widget(page, "stock_lot").select("2026-03")
     widget(page, "stock_day").set_value(date(2026, 12, 1))
     assert "Nothing was recorded yet" in words(tap(page, "Record"))
