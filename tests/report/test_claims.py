@@ -538,7 +538,7 @@ RULES: tuple[tuple[str, Truth], ...] = (
     (r"(?P<n>\d+) of (?P<m>\d+) plots ha(s|ve) no figure and (is|are) left out; .*", lost),
     (r"The (?P<noun>.+) differ as a whole .* no single pair of them stands out\.", no_single_pair),
     (
-        r"(But n|N)o other test of (?P<subject>.+) was possible here(?P<hint>, so .*|\.)",
+        r"(But n|N)o second test could confirm the result for (?P<subject>[^.,]+)(?P<hint>, .*|\.)",
         no_other_test,
     ),
     (r".*he (?P<test>.+) (does not rule out|finds) .*: treat (?P<subject>.+) as .*", other_verdict),
