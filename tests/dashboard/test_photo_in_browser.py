@@ -95,7 +95,7 @@ def test_a_photo_of_a_plot_is_seen_on_the_page_of_its_variety(
             size = picture.evaluate("img => [img.naturalWidth, img.naturalHeight]")
             assert size == [360, 480], "upright"
             page.get_by_text("Prices by seed house").wait_for()
-            page.get_by_text("Figures in").wait_for()
+            page.get_by_text("Units", exact=True).first.wait_for()
             assert page.evaluate(TOO_WIDE) == [0, 0]
             assert page.evaluate(UNNAMED) == []
             link = page.locator(".tb-photo a").get_attribute("href")
