@@ -84,7 +84,7 @@ def show_order_if(ordering: Ordering, rules: Rules, how: Buying) -> None:
             )
         with right:
             budget = _money(
-                f"Budget; {most:,.2f} is no limit here",
+                f"Budget, shipping included ({most:,.2f} sets no limit)",
                 f"order_if_budget {most:.2f}",
                 most,
                 most,
@@ -126,8 +126,7 @@ def show_winter_if(found: WinterChoice) -> None:
 def _winter_asked(found: WinterChoice) -> WinterIf:
     """What the sliders of a winter plan say; one that was not moved keeps the plan's own limit."""
     limits = found.winter.limits
-    paid = sum(found.winter.crops[line.place].cash * line.metres for line in found.plan.lines)
-    most = max(2 * paid, 1.5 * (limits.budget or 0.0), 1.0)
+    most = max(2 * found.paid, 1.5 * (limits.budget or 0.0), 1.0)
     best = max(found.plan.expected, found.plan.poor, 1.0)
     has_budget = most if limits.budget is None else limits.budget
     has_floor = max(limits.floor or 0.0, 0.0)
@@ -135,10 +134,10 @@ def _winter_asked(found: WinterChoice) -> WinterIf:
     with columns[0]:
         price = _price("winter_if_price")
     with columns[1]:
-        label = f"Most to pay for seed and raising; {most:,.2f} is no limit here"
+        label = f"Most to pay for seed and raising ({most:,.2f} sets no limit)"
         budget = _money(label, f"winter_if_budget {most:.2f}", has_budget, most)
     with columns[2]:
-        label = "Least that the worst fifth of seasons must bring; 0 is no limit here"
+        label = "Lowest average net you accept in poor seasons (0 sets no limit)"
         floor = _money(label, f"winter_if_floor {best:.2f}", has_floor, best)
     return WinterIf(
         price,

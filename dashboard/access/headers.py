@@ -28,7 +28,7 @@ def page_policy() -> str:
     """The Content-Security-Policy of the pages (W3C, level 3), as tight as Streamlit bears.
 
     Its page has a script of its own, allowed by its digest. Only styles are made as a page runs
-    and so left open; charts read their expressions without compiling them.
+    and so left open.
     """
     page = Path(streamlit.__file__).with_name("static") / "index.html"
     digests = [

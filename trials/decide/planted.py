@@ -111,6 +111,11 @@ class WinterChoice:
     substitutes: tuple[Substitute, ...] = ()
 
     @property
+    def paid(self) -> float:
+        """What the budget pays for in the plan: seed and raising, in the farm's currency."""
+        return sum(self.winter.crops[each.place].cash * each.metres for each in self.plan.lines)
+
+    @property
     def earned(self) -> tuple[Earned, ...]:
         """What each variety of the plan earns, the most first."""
         metres = self.plan.metres

@@ -1,6 +1,6 @@
 """What to turn to where seed cannot be had: another packet of the variety, or another variety.
 
-Nothing here is ordered: who orders is told, and names what he wants.
+Nothing here is ordered: the grower is told, and names what to order.
 """
 
 from __future__ import annotations

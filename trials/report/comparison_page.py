@@ -18,6 +18,7 @@ from trials.report.comparison_tables import (
     cells_table,
     how_lines,
     interplay_words,
+    lettered_factors,
     letters_note,
     means_table,
     pair_rows,
@@ -91,10 +92,7 @@ def _means(comparison: Comparison, figures: Figures) -> list[str]:
     """One table for each factor, best first."""
     tables = [means_table(comparison, factor.name, figures) for factor in comparison.layout.factors]
     parts = [table.text() for table in tables if table.rows]
-    names = [factor.name for factor in comparison.layout.factors]
-    lettered = [
-        name for name in names if any(m.letters for m in comparison.means if m.term == name)
-    ]
+    lettered = lettered_factors(comparison)
     notes = [letters_note(lettered)] if lettered else []
     notes += [without_mean_note(comparison, factor.name) for factor in comparison.layout.factors]
     if any(notes):

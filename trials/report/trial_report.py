@@ -15,6 +15,7 @@ from trials.report.comparison_tables import (
     cells_table,
     crossed,
     how_lines,
+    lettered_factors,
     letters_note,
     means_table,
     pair_rows,
@@ -195,10 +196,7 @@ def _measure(comparison: Comparison, system: UnitSystem) -> Iterator[Part]:
         )
         if any(notes):
             yield Paragraph(" ".join(note for note in notes if note))
-    names = [factor.name for factor in comparison.layout.factors]
-    lettered = [
-        name for name in names if any(m.letters for m in comparison.means if m.term == name)
-    ]
+    lettered = lettered_factors(comparison)
     if lettered:
         yield Paragraph(letters_note(lettered))
     for term in two_factor_terms(comparison):
