@@ -254,6 +254,7 @@ def _ground() -> Mapping[str, object]:
         _no_beds(us),
         num_rows="dynamic",
         hide_index=True,
+        placeholder="",
         key=f"plan_beds_{unit}",
         column_config={
             "bed": st.column_config.TextColumn("bed", required=True),

@@ -265,7 +265,12 @@ def _edited(
 
     frame = pd.DataFrame(list(rows), columns=list(columns))
     edited = st.data_editor(
-        frame, num_rows="dynamic", hide_index=True, key=key, column_config=dict(config)
+        frame,
+        num_rows="dynamic",
+        hide_index=True,
+        placeholder="",
+        key=key,
+        column_config=dict(config),
     )
     return [
         {str(name): cell for name, cell in row.items()}

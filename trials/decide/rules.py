@@ -89,7 +89,7 @@ RULES_IN_WORDS: Mapping[ReasonCode, Rule] = {
         Quantity.MONEY,
     ),
     ReasonCode.LEADS: Rule(
-        "No other variety is expected to do better.",
+        "None of the others is expected to do better.",
         Quantity.NOTHING,
     ),
     ReasonCode.TIED: Rule(
