@@ -50,24 +50,20 @@ class Older:
     file: bytes
 
 
-def each_store() -> list[Any]:
-    """A store of every step; those between the first, two turning points and the last are slow."""
-    quick = {FIXTURES[0], FIXTURES[-1], *(step_file(step) for step in (HISTORY, MEANING))}
-    return [
-        pytest.param(
-            file,
-            id=file.name.partition(".")[0],
-            marks=() if file in quick else pytest.mark.slow,
-        )
-        for file in FIXTURES
-    ]
-
-
 def step_file(step: int) -> Path:
     return Path(__file__).with_name("fixtures") / f"step_{step:04}.tallybed.gz"
 
 
-@pytest.fixture(scope="module", params=each_store())
+# Every question is asked of the first and the last, and of those before and after a turning point.
+TURNS = (FIXTURES[0], *map(step_file, (HISTORY - 1, HISTORY, MEANING - 1, MEANING)), FIXTURES[-1])
+BETWEEN = [file for file in FIXTURES if file not in TURNS]
+
+
+def name_of(file: Path) -> str:
+    return file.name.partition(".")[0]
+
+
+@pytest.fixture(scope="module", params=TURNS, ids=name_of)
 def brought_once(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Older:
     path = tmp_path_factory.mktemp("older") / "farm.tallybed"
     path.write_bytes(gzip.decompress(request.param.read_bytes()))
@@ -100,10 +96,7 @@ def as_of(step: int, batch: Batch) -> Batch:
     return replace(batch, frames=frames)
 
 
-def test_every_row_is_there_after_it(older: Path, step: int, batch: Batch) -> None:
-    batch = as_of(step, batch)
-    store = Store.open(older)
-    assert len(store.check().migrations) == len(all_migrations())
+def assert_every_row_is_there(store: Store, batch: Batch) -> None:
     known = store.known()
     for sheet, given in batch.frames.items():
         order = list(given.columns)
@@ -113,6 +106,28 @@ def test_every_row_is_there_after_it(older: Path, step: int, batch: Batch) -> No
             obj=sheet.value,
         )
     assert known.closed_trials == {"Z"}
+
+
+def test_every_row_is_there_after_it(older: Path, step: int, batch: Batch) -> None:
+    store = Store.open(older)
+    assert len(store.check().migrations) == len(all_migrations())
+    assert_every_row_is_there(store, as_of(step, batch))
+
+
+@pytest.mark.parametrize("file", BETWEEN, ids=name_of)
+def test_a_store_of_any_step_has_its_rows_and_takes_those_that_came_later(
+    file: Path, tmp_path: Path, batch: Batch, store: Store
+) -> None:
+    path = tmp_path / "between.tallybed"
+    path.write_bytes(gzip.decompress(file.read_bytes()))
+    step = last_step(path)
+    brought = Store.open(path)
+    assert brought.check().whole  # every closing's digest is calculated again
+    assert not brought.digest("Z").changed_after_closing
+    assert_every_row_is_there(brought, as_of(step, batch))
+    brought.add(batch)
+    for ask in (Store.plots, Store.cuts, Store.events):
+        pd.testing.assert_frame_equal(ask(brought, "Z"), ask(store, "Z"))
 
 
 def test_it_answers_as_a_new_store_with_the_same_records_does(
@@ -189,7 +204,7 @@ def test_there_is_a_store_of_every_step_before_the_last() -> None:
     assert kept >= {step.number for step in all_migrations()[:-1]}
 
 
-@pytest.mark.parametrize("file", EARLY, ids=lambda file: file.name.partition(".")[0])
+@pytest.mark.parametrize("file", EARLY, ids=name_of)
 def test_a_store_of_the_first_steps_takes_the_rest_of_the_records(
     file: Path, tmp_path: Path, batch: Batch, store: Store
 ) -> None:
