@@ -14,7 +14,7 @@ import pytest
 
 from trials import season
 from trials.model.trial import AppliedTo
-from trials.season.demo import STORE_NAME, demo
+from trials.season.demo import STORE_NAME, demo, fill
 from trials.stats.design.table import Labels, PlotTable, Treatment
 
 FARM = Path(__file__).parents[1] / "data" / "farm"
@@ -128,6 +128,10 @@ def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="session")
-def demo_store(demo_folder: Path) -> Path:
-    """The demo's store, every trial closed; to be copied, never changed."""
-    return demo_folder / STORE_NAME
+def demo_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo's store, every trial closed, without its plan and papers; to be copied."""
+
+    def filled(folder: Path) -> None:
+        fill(folder / STORE_NAME, lambda step: None)
+
+    return made_once(tmp_path_factory, "demo store", filled) / STORE_NAME

@@ -54,6 +54,7 @@ def test_a_second_demo_replaces_its_own(own: Path) -> None:
     assert len(season.trials(shown.store)) == len(shown.closings)
 
 
+@pytest.mark.slow
 def test_its_list_of_files_is_what_sha256sum_checks(demo_folder: Path) -> None:
     """Each line is a digest, two spaces and a name: the form of the coreutils program."""
     lines = (demo_folder / LIST_NAME).read_text(encoding="utf-8").splitlines()
@@ -85,6 +86,7 @@ def test_a_journal_without_its_store_is_left(tmp_path: Path) -> None:
     refused(tmp_path, f"{STORE_NAME}.wal")
 
 
+@pytest.mark.slow
 def test_a_demo_that_somebody_recorded_in_is_left(own: Path) -> None:
     store = own / STORE_NAME
     rows = "site,place,bed_width_m\nTop field,behind the barn,1.2\n"
@@ -101,12 +103,14 @@ def test_a_file_of_the_same_name_is_left(tmp_path: Path, name: str) -> None:
     assert not (tmp_path / STORE_NAME).exists()
 
 
+@pytest.mark.slow
 def test_a_file_of_the_demo_that_was_edited_is_left(own: Path) -> None:
     path = own / "standings.txt"
     path.write_text(f"{path.read_text(encoding='utf-8')}Sow early.\n", encoding="utf-8")
     refused(own, path.name)
 
 
+@pytest.mark.slow
 def test_a_link_by_the_name_of_a_file_is_left(own: Path, tmp_path: Path) -> None:
     elsewhere = tmp_path / "orders.csv"
     (own / "seed-order.csv").rename(elsewhere)

@@ -11,9 +11,9 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from tests.conftest import FARM
 from trials import season
 from trials.report.what_if import NOT_STORED
-from trials.season.demo import WISHES_NAME
 
 pytestmark = pytest.mark.slow
 
@@ -62,11 +62,9 @@ def test_another_bed_and_budget_give_another_order(demo_store: Path, show: Show)
     assert "No bed, no seed" in words(page.run())
 
 
-def test_another_price_gives_another_winter_plan(
-    demo_store: Path, demo_folder: Path, show: Show
-) -> None:
+def test_another_price_gives_another_winter_plan(demo_store: Path, show: Show) -> None:
     page = show(demo_store, "winter")
-    text = (demo_folder / WISHES_NAME).read_bytes()
+    text = (FARM / "winter.toml").read_bytes()
     widget: Any = page.get_by_key("winter_file")
     widget.set_value(("mine.toml", text, "application/toml"))
     page.run()

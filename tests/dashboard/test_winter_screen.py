@@ -16,10 +16,10 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard import winter_data
+from tests.conftest import FARM
 from trials import season
 from trials.decide.planted import WinterChoice
 from trials.model.units import PaperSize
-from trials.season.demo import WISHES_NAME
 
 pytestmark = pytest.mark.slow
 
@@ -27,8 +27,8 @@ Show = Callable[..., AppTest]
 
 
 @pytest.fixture(scope="module")
-def planned(demo_store: Path, demo_folder: Path) -> WinterChoice:
-    return season.winter_of(demo_store, (demo_folder / WISHES_NAME).read_text("utf-8"), "here")
+def planned(demo_store: Path) -> WinterChoice:
+    return season.winter_of(demo_store, (FARM / "winter.toml").read_text("utf-8"), "here")
 
 
 @pytest.fixture
@@ -70,10 +70,10 @@ def test_the_form_as_it_stands_becomes_a_plan_with_its_files(demo_store: Path, s
 
 
 def test_a_file_of_wishes_becomes_a_plan_and_a_wrong_one_is_said(
-    demo_store: Path, demo_folder: Path, show: Show
+    demo_store: Path, show: Show
 ) -> None:
     page = show(demo_store, "winter")
-    text = (demo_folder / WISHES_NAME).read_bytes()
+    text = (FARM / "winter.toml").read_bytes()
     wrong = text.replace(b"site", b"sight")
     for content, expected in ((wrong, "no key 'sight'"), (text, "The plan for 2027")):
         widget(page, "winter_file").set_value(("mine.toml", content, "application/toml"))

@@ -7,6 +7,7 @@ from xml.etree import ElementTree
 
 import pytest
 
+from tests.conftest import FARM
 from trials import season
 from trials.decide.planted import WinterChoice
 from trials.drawing.picture import Line, Picture
@@ -14,14 +15,13 @@ from trials.drawing.svg import svg_file
 from trials.model.units import UnitSystem
 from trials.report.pictures.frame import HALF_PX, NARROW_PX, WIDE_PX
 from trials.report.pictures.winter import beds_picture, money_picture, stems_picture
-from trials.season.demo import WISHES_NAME
 
 pytestmark = pytest.mark.slow
 
 
 @pytest.fixture(scope="module")
-def planned(demo_store: Path, demo_folder: Path) -> WinterChoice:
-    return season.winter_of(demo_store, (demo_folder / WISHES_NAME).read_text("utf-8"), "here")
+def planned(demo_store: Path) -> WinterChoice:
+    return season.winter_of(demo_store, (FARM / "winter.toml").read_text("utf-8"), "here")
 
 
 def there(picture: Picture | None) -> Picture:
