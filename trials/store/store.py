@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
@@ -111,6 +112,15 @@ class Store:
         """
         return Store(self.turns.looking_back(when))
 
+    @contextmanager
+    def at_once(self) -> Iterator[Store]:
+        """The same store for questions in one turn, on one state of its records; it only reads.
+
+        Calculate afterwards: other processes wait meanwhile.
+        """
+        with self.turns.at_once() as turns:
+            yield Store(turns)
+
     def add(self, batch: Batch, signed: Signed = NOBODY, what: What = What.LOAD) -> Added:
         """Store the rows of a batch that are not held yet, all or none of them.
 
@@ -207,8 +217,7 @@ class Store:
 
     def trial(self, code: str) -> Trial:
         """The trial of that code."""
-        with self.turns.reading() as cursor:
-            return trial_list.trial(cursor, code)
+        return self._ask(partial(trial_list.trial, code=code))
 
     def plots(self, code: str, shortest_cm: float | None = None) -> pd.DataFrame:
         """One row a plot, in walking order, with its treatment, totals and every measure.
@@ -268,13 +277,11 @@ class Store:
 
     def closing(self, code: str) -> Closing | None:
         """The end of a trial's season, or None while it is open."""
-        with self.turns.reading() as cursor:
-            return closings.closing(cursor, code)
+        return self._ask(partial(closings.closing, code=code))
 
     def digest(self, code: str) -> RecordsDigest:
         """The digest of a trial's records, see ``trial_digest``."""
-        with self.turns.reading() as cursor:
-            return trial_digest.records_digest(cursor, code)
+        return self._ask(partial(trial_digest.records_digest, code=code))
 
     def known(self) -> Known:
         """All that is held, in the columns of the sheets, to judge new rows against."""

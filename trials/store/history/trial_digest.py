@@ -19,10 +19,9 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from trials.model.former_names import column_then, measure_then
@@ -43,8 +42,8 @@ _OF_PLOTS = tuple(
 
 def digest(cursor: duckdb.DuckDBPyConnection, code: str) -> str:
     """The digest of a trial's records as this cursor sees them, in hexadecimal."""
-    lines = sorted(line.encode() for line in _lines(cursor, code))
-    return hashlib.sha256(b"\n".join(lines)).hexdigest()
+    # Text in the order of its characters is in the order of its UTF-8 bytes.
+    return hashlib.sha256("\n".join(sorted(_lines(cursor, code))).encode()).hexdigest()
 
 
 def records_digest(cursor: duckdb.DuckDBPyConnection, code: str) -> RecordsDigest:
@@ -80,8 +79,7 @@ def _lines(cursor: duckdb.DuckDBPyConnection, code: str) -> Iterator[str]:
             then = _names_then(name, held.columns)
             columns = (ColumnExpression(then[heading]) for heading in then)
             found = held.join(scope, column, how="semi").select(*columns)
-            for row in found.fetchall():
-                yield line(name, _cells_then(zip(then, row, strict=True)))
+            yield from lines(name, tuple(then), found.fetchall())
 
 
 def _names_then(name: str, columns: Iterable[str]) -> Mapping[str, str]:
@@ -91,19 +89,30 @@ def _names_then(name: str, columns: Iterable[str]) -> Mapping[str, str]:
     return dict(sorted((column_then(Sheet.TRIALS, column), column) for column in columns))
 
 
-def _cells_then(cells: Iterable[tuple[str, object]]) -> Iterator[tuple[str, object]]:
-    for heading, cell in cells:
-        is_measure = heading == "primary_measure" and isinstance(cell, str)
-        yield heading, measure_then(str(cell)) if is_measure else cell
+def lines(sheet: str, headings: Sequence[str], held: Sequence[tuple[object, ...]]) -> Iterator[str]:
+    """Rows in their canonical form; their cells come in the order of ``headings``.
+
+    Each different cell of a column is written once.
+    """
+    columns = map(_written, headings, zip(*held, strict=True))
+    for cells in zip(*columns, strict=True):
+        yield f'["{sheet}",{{{",".join(filter(None, cells))}}}]'
 
 
-def line(sheet: str, cells: Iterable[tuple[str, object]]) -> str:
-    """One row in its canonical form; its cells come in the order of their headings."""
-    filled = ",".join([f'"{name}":{_text(cell)}' for name, cell in cells if cell is not None])
-    return f'["{sheet}",{{{filled}}}]'
+def _written(heading: str, column: Sequence[object]) -> Iterator[str]:
+    """A column's cells, each behind its heading; '' where a cell is empty."""
+    texts = {
+        cell: "" if cell is None else f'"{heading}":{_text(_cell_then(heading, cell))}'
+        for cell in set(column)
+    }
+    return map(texts.__getitem__, column)
 
 
-@lru_cache(maxsize=4096)
+def _cell_then(heading: str, cell: object) -> object:
+    is_measure = heading == "primary_measure" and isinstance(cell, str)
+    return measure_then(str(cell)) if is_measure else cell
+
+
 def _text(cell: object) -> str:
     if isinstance(cell, float):
         return str(int(cell)) if cell.is_integer() else format(Decimal(repr(cell)), "f")
