@@ -12,10 +12,17 @@ from __future__ import annotations
 import numpy as np
 
 from trials.errors import ComparisonRefused
-from trials.stats.design.design_matrix import design, refuse_no_error, refuse_no_spread, used
+from trials.stats.design.design_matrix import (
+    Design,
+    design,
+    refuse_no_error,
+    refuse_no_spread,
+    used,
+)
 from trials.stats.design.linear_model import Fit, Grouping, LinearModel
-from trials.stats.fit.kenward_roger import KenwardRoger, adjusted_covariance
-from trials.stats.fit.residual_likelihood import Units, inverse_information, state_at, summit
+from trials.stats.design.table import Floats
+from trials.stats.fit.kenward_roger import kenward_roger
+from trials.stats.fit.residual_likelihood import Units, state_at, summit
 from trials.stats.fit.unbalanced_strata import errors_by_strata
 from trials.stats.results import Component, Method
 
@@ -49,62 +56,52 @@ def reml(model: LinearModel) -> Fit:
     ratios = summit(units)
     state = state_at(units, ratios)
 
-    residual_variance = state.square / units.free
-    variances = ratios * residual_variance
+    residual_variance = float(state.square) / units.free
     scales = ratios @ units.member
     effects = scales * state.pull
     remainder = model.y - centre - units.columns @ effects
     coordinates = swept.space.T @ remainder
     residuals = remainder - swept.space @ coordinates
     means = swept.solve @ coordinates
-
-    # Mixed-model equations with the units' block C = (S + D^-1)^-1, written so that D may be 0.
-    half = np.sqrt(scales)
-    count = half.size
-    block = half[:, None] * np.linalg.inv(np.eye(count) + half[:, None] * units.gram * half) * half
-    on_units = swept.solve @ units.shadow
-    naive = residual_variance * (swept.solve @ swept.solve.T + on_units @ block @ on_units.T)
-    unit_weights = np.linalg.solve(np.eye(count) + units.gram * scales, on_units.T)
-    places = np.cumsum([grouping.count for grouping in random])[:-1]
-    components_cov = inverse_information(units, state) * residual_variance**2
-    cov, sensitivities = adjusted_covariance(
-        naive,
-        residual_variance,
-        variances,
-        tuple(np.split(unit_weights, places)),
-        tuple(
-            tuple(np.split(row, places, axis=1))
-            for row in np.split(state.projector / residual_variance, places)
-        ),
-        components_cov,
-    )
-    swept_units = units.columns - swept.space @ units.shadow
-    leverage = np.einsum("ij,ij->i", swept.space, swept.space)
-    leverage += np.einsum("ij,ij->i", swept_units @ block, swept_units)
-    kenward_roger = KenwardRoger(
-        means, naive, cov, sensitivities, components_cov, swept.estimable_basis
+    errors = kenward_roger(
+        units,
+        state,
+        ratios,
+        swept.solve @ swept.solve.T,
+        swept.solve @ units.shadow,
+        means,
+        swept.estimable_basis,
     )
     fit = Fit(
         method=Method.REML,
         means=means + centre,
-        cov=cov,
-        df=kenward_roger,
+        cov=errors.cov,
+        df=errors,
         residual_df=float(units.free - units.rank),
         residual_variance=residual_variance,
         components=(
             *(
                 Component(grouping.source, float(variance), None)
-                for grouping, variance in zip(random, variances, strict=True)
+                for grouping, variance in zip(random, ratios * residual_variance, strict=True)
             ),
             Component("residual", residual_variance, None),
         ),
         residuals=residuals,
         fitted=model.y - residuals,
-        leverage=leverage,
+        leverage=_leverage(units, swept, ratios),
         estimable_basis=swept.estimable_basis,
     )
     at_zero = (ratio == 0.0 and not g.floored for ratio, g in zip(ratios, random, strict=True))
-    return errors_by_strata(fit, kenward_roger, model, random, swept) if any(at_zero) else fit
+    return errors_by_strata(fit, errors, units, random, swept) if any(at_zero) else fit
+
+
+def _leverage(units: Units, swept: Design, ratios: Floats) -> Floats:
+    """The diagonal (n,) of the matrix that turns y into the fitted values."""
+    half = np.sqrt(ratios @ units.member)
+    block = half[:, None] * np.linalg.inv(np.eye(half.size) + half[:, None] * units.gram * half)
+    on_units = units.columns - swept.space @ units.shadow
+    weights = on_units @ (block * half)
+    return np.asarray(np.sum(swept.space**2, axis=1) + np.sum(weights * on_units, axis=1))
 
 
 def refuse_inseparable(units: Units, random: tuple[Grouping, ...]) -> None:
