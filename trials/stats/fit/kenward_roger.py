@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from trials.stats.design.linear_model import JointTest
-from trials.stats.design.table import Floats
+from trials.stats.design.table import Codes, Floats
 from trials.stats.fit.joint_tests import f_test, quadratic_forms, tested_rows, wald
 from trials.stats.fit.residual_likelihood import Reduced, State, inverse_information
 
@@ -71,12 +71,25 @@ class KenwardRoger:
         scale, den_df = self._moments(rows)
         return scale * F, den_df
 
+    def some(self, places: Codes) -> KenwardRoger:
+        """Some of a stack of fits."""
+        return KenwardRoger(
+            self.means[places],
+            self.naive_cov[places],
+            self.cov[places],
+            self.sensitivities[places],
+            self.components_cov[places],
+            self.estimable_basis,
+        )
+
     def _moments(self, rows: Floats) -> tuple[Floats, Floats]:
         """The scale of the F statistic and its denominator df."""
         q = rows.shape[0]
         root = np.linalg.inv(np.linalg.cholesky(rows @ self.naive_cov @ rows.T)) @ rows
         root = root[..., None, :, :]
-        spread = root @ self.sensitivities @ root.swapaxes(-1, -2)  # (..., m, q, q), unit covariance
+        spread = (
+            root @ self.sensitivities @ root.swapaxes(-1, -2)
+        )  # (..., m, q, q), unit covariance
         traces = spread.trace(axis1=-2, axis2=-1)
         flat = spread.reshape(*spread.shape[:-2], q * q)
         a1 = np.sum(self.components_cov * _outer(traces), axis=(-1, -2))

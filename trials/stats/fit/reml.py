@@ -10,6 +10,7 @@ Source: Patterson & Thompson 1971, Biometrika 58:545; Searle, Casella & McCulloc
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trials.errors import ComparisonRefused
 from trials.stats.design.design_matrix import (
@@ -22,9 +23,11 @@ from trials.stats.design.design_matrix import (
 from trials.stats.design.linear_model import Fit, Grouping, LinearModel
 from trials.stats.design.table import Floats
 from trials.stats.fit.kenward_roger import kenward_roger
-from trials.stats.fit.residual_likelihood import Units, state_at, summit
+from trials.stats.fit.residual_likelihood import Reduced, Units, state_at, summit
 from trials.stats.fit.unbalanced_strata import errors_by_strata
 from trials.stats.results import Component, Method
+
+_SEEN = 1e-8  # less of a grouping's units is rounding
 
 
 def reml(model: LinearModel) -> Fit:
@@ -106,23 +109,38 @@ def _leverage(units: Units, swept: Design, ratios: Floats) -> Floats:
 
 def refuse_inseparable(units: Units, random: tuple[Grouping, ...]) -> None:
     """Refuse variances whose effect on the plots the layout cannot tell apart."""
-    trace = units.member @ np.diagonal(units.gram)
-    for grouping, left in zip(random, trace, strict=True):
-        if left <= 1e-8 * units.columns.shape[0]:
+    alike = _alike(units)
+    for grouping, left in zip(random, alike[0, 1:], strict=True):
+        if left <= _SEEN * units.free:
             raise ComparisonRefused(
                 f"The variation between units of '{grouping.source}' cannot be separated from "
                 "the treatments or the blocks: every such unit is a treatment or a block of its "
                 f"own. Leave '{grouping.source}' out of the layout, or compare only what was "
                 "repeated inside its units."
             )
-    alike = np.empty((len(random) + 1,) * 2)
-    alike[0, 0] = units.free
-    alike[0, 1:] = alike[1:, 0] = trace
-    alike[1:, 1:] = units.member @ units.gram**2 @ units.member.T
-    size = np.sqrt(np.diagonal(alike))
-    if np.linalg.eigvalsh(alike / np.outer(size, size))[0] < 1e-9:
+    if not separable(units):
         names = ", ".join(f"'{grouping.source}'" for grouping in random)
         raise ComparisonRefused(
             f"The variation between units of {names} cannot be separated from that between plots "
             "or from one another: they group the plots in the same way. Leave one of them out."
         )
+
+
+def separable(units: Reduced) -> NDArray[np.bool_]:
+    """Whether the layout can tell the variances apart; also of a stack."""
+    alike = _alike(units)
+    seen = (alike[..., 0, 1:] > _SEEN * units.free).all(axis=-1)
+    size = np.sqrt(alike.diagonal(axis1=-2, axis2=-1)) + ~seen[..., None]
+    apart = np.linalg.eigvalsh(alike / (size[..., :, None] * size[..., None, :]))[..., 0] >= 1e-9
+    return np.asarray(seen & apart)
+
+
+def _alike(units: Reduced) -> Floats:
+    """Products (..., m + 1, m + 1) of what each variance adds to the plots' covariance."""
+    gram = units.root.swapaxes(-1, -2) @ units.root
+    alike = np.empty((*gram.shape[:-2], *2 * (len(units.member) + 1,)))
+    alike[..., 0, 0] = units.free
+    alike[..., 0, 1:] = gram.diagonal(axis1=-2, axis2=-1) @ units.member.T
+    alike[..., 1:, 0] = alike[..., 0, 1:]
+    alike[..., 1:, 1:] = units.member @ gram**2 @ units.member.T
+    return alike

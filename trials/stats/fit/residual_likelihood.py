@@ -152,7 +152,7 @@ def _outer(rows: Floats) -> Floats:
 
 
 def inverse_information(units: Reduced, state: State) -> Floats:
-    """Inverse expected information (..., m + 1, m + 1) on the variances, residual first and of 1."""
+    """Inverse expected information (..., m + 1, m + 1) on the variances, the plots' first, as 1."""
     m = units.member.shape[0] + 1
     information = np.empty((*state.square.shape, m, m))
     information[..., 0, 0] = units.free - units.rank + np.sum(state.inverse**2, axis=(-1, -2))
@@ -230,7 +230,7 @@ def _lowest(information: Floats, free: NDArray[np.bool_]) -> Floats:
 
 
 def _advance(units: Reduced, ratios: Floats, step: Floats, before: Floats) -> Floats:
-    """The furthest point along each ``step`` (up to the edge) that does not lower the likelihood."""
+    """The furthest point along each step (up to the edge) that does not lower the likelihood."""
     reach = np.full(ratios.shape, np.inf)
     falling, rising = step < 0.0, step > 0.0
     reach[falling] = ratios[falling] / -step[falling]

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from trials.stats.design.design_matrix import Design
 from trials.stats.design.linear_model import Fit, Grouping
-from trials.stats.design.table import Floats
+from trials.stats.design.table import Codes, Floats
 from trials.stats.fit.kenward_roger import KenwardRoger
 from trials.stats.fit.residual_likelihood import Reduced, Units
 from trials.stats.fit.strata import StrataDf
@@ -97,6 +97,12 @@ class MeanSquares:
     unmix: Floats
     usable: NDArray[np.bool_]
 
+    def some(self, places: Codes) -> MeanSquares:
+        """Some of a stack."""
+        return MeanSquares(
+            self.squares[places], self.degrees[places], self.unmix[places], self.usable[places]
+        )
+
 
 def mean_squares(units: Reduced, order: Sequence[int]) -> MeanSquares:
     """The strata of units, in that ``order`` of their groupings; also of a stack."""
@@ -104,7 +110,8 @@ def mean_squares(units: Reduced, order: Sequence[int]) -> MeanSquares:
     columns = [units.root[..., here] for here in places]  # (..., k, q_i)
     left = units.between
     squares, degrees, expected, before = [], [], [], []
-    for own in columns:
+    for whole in columns:
+        own = whole
         for basis in before:
             own = own - basis @ (basis.swapaxes(-1, -2) @ own)
         axes, size, _ = np.linalg.svd(own, full_matrices=False)
