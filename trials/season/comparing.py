@@ -79,8 +79,10 @@ class _Recorded:
         field.require_planted(held)
         key = measure_named(measure or held.primary_measure).key
         measured = kept.length_samples(held.code) if key == STEM_LENGTH else None
-        plots, early = kept.plots(held.code), kept.cuts_before_re_entry(held.code)
-        return cls(held, plots, measured, early)
+        plots = kept.yields(held.code)
+        if key not in plots:  # a measure in money
+            plots = kept.plots(held.code)
+        return cls(held, plots, measured, kept.cuts_before_re_entry(held.code))
 
     def compared(self, measure: str | None, asked: Asked) -> Comparison:
         """The comparison, after the file was let go."""

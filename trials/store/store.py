@@ -233,6 +233,10 @@ class Store:
         """
         return self._frame_of(code, partial(plot_table.plots, shortest_cm=shortest_cm))
 
+    def yields(self, code: str) -> pd.DataFrame:
+        """The same plots without the measures in money."""
+        return self._frame_of(code, plot_table.yields)
+
     def grades(self, code: str) -> pd.DataFrame:
         """Graded stems, short ones too, of plots picked: plot, factor columns, grade_cm, stems."""
         return self._frame_of(code, plot_table.grades)
@@ -268,7 +272,8 @@ class Store:
     def cuts_before_re_entry(self, code: str) -> tuple[tuple[str, date, Spray], ...]:
         """The cuts of a trial made while a spray kept people out: plot, day and spray."""
         with self.turns.reading() as cursor:
-            return cuts_before_re_entry(cursor, trial_list.trial(cursor, code).code)
+            trial_list.require(cursor, code)
+            return cuts_before_re_entry(cursor, code)
 
     def completeness(self, code: str) -> Completeness:
         """What a trial's records hold and lack."""
@@ -395,5 +400,5 @@ class Store:
         self, code: str, ask: Callable[[duckdb.DuckDBPyConnection, str], pd.DataFrame]
     ) -> pd.DataFrame:
         with self.turns.reading() as cursor:
-            trial_list.trial(cursor, code)
+            trial_list.require(cursor, code)
             return ask(cursor, code)

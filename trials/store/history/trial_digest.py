@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -28,7 +28,7 @@ from trials.model.former_names import column_then, measure_then
 from trials.model.rows import Sheet
 from trials.model.trial import RecordsDigest
 from trials.store.history.as_of import Moment, look_back
-from trials.store.questions import question, rows
+from trials.store.questions import filled, nested, rows
 from trials.store.trial_list import trial
 
 if TYPE_CHECKING:
@@ -67,35 +67,27 @@ def altered_closings(cursor: duckdb.DuckDBPyConnection) -> tuple[str, ...]:
 
 
 def _lines(cursor: duckdb.DuckDBPyConnection, code: str) -> Iterator[str]:
-    from duckdb import ColumnExpression
-
     for column, which, names in (
         ("trial", "this_trial", _OF_TRIAL),
         ("plot", "plots_of_trial", _OF_PLOTS),
     ):
-        scope = cursor.sql(question(which), params={"trial": code})
         for name in names:
-            held = cursor.sql(question(f"held_{name}"))
-            then = _names_then(name, held.columns)
-            columns = (ColumnExpression(then[heading]) for heading in then)
-            found = held.join(scope, column, how="semi").select(*columns)
-            yield from lines(name, tuple(then), found.fetchall())
+            held = nested(f"held_{name}")
+            sql = filled("held_of_trial", held=held, of_trial=nested(which), column=column)
+            found = cursor.execute(sql, {"trial": code})
+            now = [heading for heading, *_ in found.description]
+            yield from lines(name, [_name_then(name, heading) for heading in now], found.fetchall())
 
 
-def _names_then(name: str, columns: Iterable[str]) -> Mapping[str, str]:
-    """The first name of each column of a sheet, in the order of the alphabet, with today's."""
-    if name != Sheet.TRIALS.value:
-        return {column: column for column in sorted(columns)}
-    return dict(sorted((column_then(Sheet.TRIALS, column), column) for column in columns))
+def _name_then(sheet: str, heading: str) -> str:
+    """The first name of a sheet's column."""
+    return column_then(Sheet.TRIALS, heading) if sheet == Sheet.TRIALS.value else heading
 
 
 def lines(sheet: str, headings: Sequence[str], held: Sequence[tuple[object, ...]]) -> Iterator[str]:
-    """Rows in their canonical form; their cells come in the order of ``headings``.
-
-    Each different cell of a column is written once.
-    """
-    columns = map(_written, headings, zip(*held, strict=True))
-    for cells in zip(*columns, strict=True):
+    """Rows in their canonical form; each different cell of a column is written once."""
+    columns = sorted(zip(headings, zip(*held, strict=True), strict=False))
+    for cells in zip(*(_written(*column) for column in columns), strict=True):
         yield f'["{sheet}",{{{",".join(filter(None, cells))}}}]'
 
 
