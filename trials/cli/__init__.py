@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import logging
 import os
@@ -145,6 +146,9 @@ def main() -> None:
     """Run the command line: 0 done, 2 a mistake of the caller's, 1 a fault of ours."""
     # Threads cost more than they give on matrices of a trial's size; set before numpy loads.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # Most objects of a command are its modules', and stay: the usual threshold of 700 searches them
+    # for garbage again and again, a twelfth of what a comparison takes.
+    gc.set_threshold(100_000)
     try:
         with _notes_shown():
             # Mistakes come back here, as their words hold what was typed.

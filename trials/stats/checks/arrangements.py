@@ -87,8 +87,8 @@ def _drawn(classes: bytes, draws: int) -> Codes:
     rng = np.random.default_rng(_SEED)
     # Sorting random numbers within each class shuffles it.
     keys = rng.random((draws, len(around))) + around
-    index = np.empty(keys.shape, dtype=np.intp)
-    index[:, np.argsort(around, kind="stable")] = np.argsort(keys, axis=1)
+    place = np.argsort(np.argsort(around, kind="stable"))
+    index = np.take(np.argsort(keys, axis=1), place, axis=1)
     index.flags.writeable = False
     return index
 
