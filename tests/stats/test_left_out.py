@@ -54,9 +54,12 @@ def terms() -> list[Floats]:
         return np.full((1, count), 1 / count)
 
     return [
-        np.kron(steps(LEVELS), mean(ENTRIES)),
-        np.kron(mean(LEVELS), steps(ENTRIES)),
-        np.kron(steps(LEVELS), steps(ENTRIES)),
+        np.asarray(np.kron(levels, entries), dtype=np.float64)
+        for levels, entries in (
+            (steps(LEVELS), mean(ENTRIES)),
+            (mean(LEVELS), steps(ENTRIES)),
+            (steps(LEVELS), steps(ENTRIES)),
+        )
     ]
 
 

@@ -157,8 +157,7 @@ class Store:
 
     def plan(self, code: str) -> plans.KeptPlan:
         """What a trial was laid out from; ``TrialState`` where it was loaded from files."""
-        with self.turns.reading() as cursor:
-            return plans.kept(cursor, code)
+        return self._ask(partial(plans.kept, code=code))
 
     def correct(self, batch: Batch, signed: Signed, seen: int) -> Entry | None:
         """Put rows in the place of held ones; see ``corrections.correct``."""
@@ -277,8 +276,7 @@ class Store:
 
     def completeness(self, code: str) -> Completeness:
         """What a trial's records hold and lack."""
-        with self.turns.reading() as cursor:
-            return closings.completeness(cursor, code)
+        return self._ask(partial(closings.completeness, code=code))
 
     def closing(self, code: str) -> Closing | None:
         """The end of a trial's season, or None while it is open."""
@@ -317,13 +315,11 @@ class Store:
 
     def prices(self, crop: str | None = None) -> tuple[MarketPrice, ...]:
         """What each market pays for stems by its newest list of the crop; of one crop or of all."""
-        with self.turns.reading() as cursor:
-            return seed.prices(cursor, crop)
+        return self._ask(partial(seed.prices, crop=crop))
 
     def costs(self, crop: str) -> tuple[Cost, ...]:
         """What growing a crop costs: of each kind its own newest, else the newest of every crop."""
-        with self.turns.reading() as cursor:
-            return seed.costs(cursor, crop)
+        return self._ask(partial(seed.costs, crop=crop))
 
     def packet_prices(self) -> dict[str, float]:
         """By variety the cheapest packet on offer, in the farm's own currency."""

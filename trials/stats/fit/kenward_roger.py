@@ -142,7 +142,7 @@ def kenward_roger(
     block = _outer(half) * np.linalg.inv(one + _outer(half) * gram)
     weighing = on_units.swapaxes(-1, -2)
     naive = residual[..., None, None] * (own + on_units @ block @ weighing)
-    unit_weights = np.linalg.solve(one + gram * scales[..., None, :], weighing)
+    unit_weights = np.asarray(np.linalg.solve(one + gram * scales[..., None, :], weighing))
     components_cov = inverse_information(units, state) * residual[..., None, None] ** 2
     projector = state.projector / residual[..., None, None]
     cov, sensitivities = _adjusted(

@@ -129,7 +129,7 @@ def refuse_inseparable(units: Units, random: tuple[Grouping, ...]) -> None:
 def separable(units: Reduced) -> NDArray[np.bool_]:
     """Whether the layout can tell the variances apart; also of a stack."""
     alike = _alike(units)
-    seen = (alike[..., 0, 1:] > _SEEN * units.free).all(axis=-1)
+    seen = np.asarray((alike[..., 0, 1:] > _SEEN * units.free).all(axis=-1))
     size = np.sqrt(alike.diagonal(axis1=-2, axis2=-1)) + ~seen[..., None]
     apart = np.linalg.eigvalsh(alike / (size[..., :, None] * size[..., None, :]))[..., 0] >= 1e-9
     return np.asarray(seen & apart)

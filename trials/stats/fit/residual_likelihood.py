@@ -118,7 +118,7 @@ def _likelihood(units: Reduced, covariance: Floats, square: Floats) -> Floats:
 def state_at(units: Reduced, ratios: Floats) -> State:
     """Everything about ``ratios`` (..., m) that slopes, errors and predictions are made of."""
     covariance = _covariance(units, ratios)
-    inverse = np.linalg.inv(covariance)
+    inverse = np.asarray(np.linalg.inv(covariance), dtype=np.float64)
     solved = inverse @ units.root
     pull = (units.between[..., None, :] @ solved)[..., 0, :]
     within = (units.between[..., None, :] @ inverse)[..., 0, :]

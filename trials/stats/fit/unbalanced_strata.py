@@ -109,7 +109,8 @@ def mean_squares(units: Reduced, order: Sequence[int]) -> MeanSquares:
     places = [np.flatnonzero(units.member[i]) for i in order]
     columns = [units.root[..., here] for here in places]  # (..., k, q_i)
     left = units.between
-    squares, degrees, expected, before = [], [], [], []
+    squares, degrees, expected = [], [], []
+    before: list[Floats] = []
     for whole in columns:
         own = whole
         for basis in before:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -89,13 +89,19 @@ class OneTurn(Turns):
         """Refused: the turn has one state of the records."""
         raise NotImplementedError(_ONLY_READS)
 
-    def writing(self) -> AbstractContextManager[duckdb.DuckDBPyConnection]:
-        """Refused: who waits for the file would wait for the writer too."""
-        raise NotImplementedError(_ONLY_READS)
+    @contextmanager
+    def writing(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """Refused: others who wait for the file would wait for the writer too."""
+        yield _refused()
 
-    def alone(self) -> AbstractContextManager[duckdb.DuckDBPyConnection]:
+    @contextmanager
+    def alone(self) -> Iterator[duckdb.DuckDBPyConnection]:
         """Refused: the turn has a transaction."""
-        raise NotImplementedError(_ONLY_READS)
+        yield _refused()
+
+
+def _refused() -> duckdb.DuckDBPyConnection:
+    raise NotImplementedError(_ONLY_READS)
 
 
 def require_writable(store: Path) -> None:
