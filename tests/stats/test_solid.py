@@ -233,7 +233,9 @@ def test_leaving_out_a_plot_is_fitting_without_it(
 
     judged = np.isfinite(found)
     if judged.all():
-        assert found == pytest.approx(p_by_refitting(len(model.y), refit)[:, 0], abs=1e-8)
+        assert found == pytest.approx(
+            p_by_refitting(len(model.y), np.arange(len(model.y)), refit)[:, 0], abs=1e-8
+        )
 
 
 def test_a_plot_that_alone_carries_its_entry_cannot_be_spared() -> None:
@@ -259,6 +261,6 @@ def test_only_verdicts_that_turn_are_fragile() -> None:
 
 
 def test_a_term_that_cannot_be_tested_without_a_plot_has_no_p_value() -> None:
-    found = p_by_refitting(3, lambda rows: [None if 0 in rows else 0.2, 0.1])
+    found = p_by_refitting(3, np.arange(3), lambda rows: [None if 0 in rows else 0.2, 0.1])
     assert np.isnan(found[1:, 0]).all()
     assert found[0].tolist() == [0.2, 0.1]

@@ -12,6 +12,7 @@ from trials.errors import (
     UnknownName,
 )
 from trials.model.trial import AppliedTo, Factor, Margin, SeedHouse, SeedItem, TrialStage
+from trials.model.units import UnitSystem
 from trials.store import Store
 
 
@@ -172,3 +173,26 @@ def test_another_file_is_no_store_and_stays_as_it_is(tmp_path: Path, bytes_: byt
 def test_a_folder_is_no_store(tmp_path: Path) -> None:
     with pytest.raises(NotAStore, match="not a file"):
         Store.open(tmp_path)
+
+
+def test_questions_at_once_are_of_one_state_and_only_read(store: Store) -> None:
+    trial, digest, plots = store.trial("Z"), store.digest("Z"), store.plots("Z")
+    with store.at_once() as now:
+        assert (now.trial("Z"), now.digest("Z")) == (trial, digest)
+        assert now.plots("Z").equals(plots)
+        with pytest.raises(NotImplementedError, match="only read"):
+            now.set_units(UnitSystem.US)
+        with pytest.raises(NotImplementedError, match="one state"):
+            now.as_known_at(1)
+        with pytest.raises(UnknownName):
+            now.cuts("none")
+    earlier = store.as_known_at(1)
+    digest = earlier.digest("Z")
+    with earlier.at_once() as then:
+        assert then.digest("Z") == digest
+
+
+def test_yields_are_the_plots_without_money(store: Store) -> None:
+    plots, yields = store.plots("Z"), store.yields("Z")
+    assert {"gross_per_metre", "net_per_metre"} <= set(plots) - set(yields)
+    assert yields.equals(plots[list(yields)])

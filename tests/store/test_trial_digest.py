@@ -11,7 +11,7 @@ import pytest
 
 from trials.model.rows import Batch, Sheet, Signed
 from trials.store import Store
-from trials.store.history.trial_digest import line
+from trials.store.history.trial_digest import lines
 
 pytestmark = pytest.mark.slow
 
@@ -49,10 +49,14 @@ def test_it_is_the_sha_256_of_lines_that_anybody_can_write(store: Store) -> None
 
 
 def test_numbers_and_text_have_one_form() -> None:
-    cells = [("a", 1e-7), ("b", 0.1 + 0.2), ("c", 3.0), ("d", 2), ("e", 'é "x"\n'), ("f", None)]
-    assert line("s", cells) == (
-        '["s",{"a":0.0000001,"b":0.30000000000000004,"c":3,"d":2,"e":"é \\"x\\"\\n"}]'
-    )
+    row = (1e-7, 0.1 + 0.2, 3.0, 2, 'é "x"\n', None)
+    other = (1e-7, None, -0.0, 10**17, "𝄞\x00", date(2025, 7, 10))
+    assert list(lines("s", "abcdef", [row, other, row])) == [
+        '["s",{"a":0.0000001,"b":0.30000000000000004,"c":3,"d":2,"e":"é \\"x\\"\\n"}]',
+        '["s",{"a":0.0000001,"c":0,"d":100000000000000000,"e":"𝄞\\u0000","f":"2025-07-10"}]',
+        '["s",{"a":0.0000001,"b":0.30000000000000004,"c":3,"d":2,"e":"é \\"x\\"\\n"}]',
+    ]
+    assert list(lines("s", "ab", [])) == []
 
 
 def test_the_order_of_rows_and_loads_does_not_matter(

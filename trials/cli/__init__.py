@@ -2,38 +2,24 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import logging
 import os
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
+from importlib import import_module
 
 import click
 
-from trials.cli import (
-    compare,
-    completion,
-    history,
-    loading,
-    network,
-    people,
-    photos,
-    planning,
-    records,
-    reporting,
-    safety,
-    seed,
-    showing,
-    topics,
-    winter,
-)
-from trials.cli.examples import EXAMPLES
 from trials.cli.options import say
 from trials.cli.terminal import CLEAR_LINE
-from trials.cli.words import guarded
+from trials.cli.verbs import HEADINGS, Verbs
 from trials.errors import TallybedError
 from trials.report.grid import for_terminal
+
+_COMPLETING = "_TALLYBED_COMPLETE"  # what a shell that completes sets
 
 
 class _Commands(click.Group):
@@ -43,16 +29,15 @@ class _Commands(click.Group):
         return list(self.commands)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        for heading, commands in HEADINGS.items():
+        for heading, verbs in HEADINGS.items():
             with formatter.section(heading):
-                formatter.write_dl(
-                    [(command.name or "", command.get_short_help_str(200)) for command in commands],
-                    col_max=12,
-                )
+                rows = [(name, verb.summary) for name, verb in verbs.items()]
+                formatter.write_dl(rows, col_max=12)
 
 
 @click.group(
     cls=_Commands,
+    commands=Verbs(),
     context_settings={
         "help_option_names": ["--help", "-h"],
         "max_content_width": 100,
@@ -66,50 +51,6 @@ def tallybed() -> None:
     Plan a trial, load the records, close the trial after frost, compare, choose, order.
     Try it on an invented farm with: tallybed demo
     """
-
-
-HEADINGS: Mapping[str, Sequence[click.Command]] = {
-    "Start": (showing.demo, showing.dashboard, showing.install_shortcut),
-    "Plan": (planning.plan, planning.sheets, planning.calendar),
-    "Record": (
-        records.planted,
-        loading.load,
-        photos.photo,
-        records.list_trials,
-        records.close,
-    ),
-    "Results": (compare.compare, reporting.report, seed.choose, seed.order, winter.winter),
-    "Corrections": (history.correct, history.withdraw, history.undo, history.history),
-    "Copies and packages": (
-        safety.verify,
-        safety.backup,
-        safety.restore,
-        safety.package,
-        safety.unpack,
-    ),
-    "Many farms": (network.contribute, network.pool),
-    "Settings and help": (
-        people.people,
-        records.units,
-        completion.completion,
-        topics.help_topic,
-    ),
-}
-
-
-def _with_example(command: click.Command, path: str) -> None:
-    """Add to a command's help the example of it; to a group's, those of its commands too."""
-    lines = EXAMPLES[path]
-    heading = "Example" if len(lines) == 1 else "Examples"
-    command.epilog = "\n".join(["\b", f"{heading}:", *(f"  {line}" for line in lines)])
-    if isinstance(command, click.Group):
-        for below in command.commands.values():
-            _with_example(below, f"{path} {below.name}")
-
-
-for command in (each for commands in HEADINGS.values() for each in commands):
-    _with_example(command, command.name or "")
-    tallybed.add_command(guarded(command))
 
 
 class _Note(logging.Formatter):
@@ -145,6 +86,11 @@ def main() -> None:
     """Run the command line: 0 done, 2 a mistake of the caller's, 1 a fault of ours."""
     # Threads cost more than they give on matrices of a trial's size; set before numpy loads.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # Most objects of a command are its modules', and stay: the usual threshold of 700 searches them
+    # for garbage again and again, a twelfth of what a comparison takes.
+    gc.set_threshold(100_000)
+    if _COMPLETING in os.environ:
+        import_module("trials.cli.completion")  # it knows a shell more than click
     try:
         with _notes_shown():
             # Mistakes come back here, as their words hold what was typed.

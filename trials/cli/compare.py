@@ -202,22 +202,18 @@ def compare(
             ignored=ignore,
         )
         comparison, title = _compare_table(table, columns, asked), table.name
-        rests_on = None
+        rests_on, farm_units = None, None
     elif trial is not None:
-        place = store_path(store)
-        comparison = season.compare_trial(place, trial, measure, asked, as_of)
-        title = trial + as_known_words(as_of)
-        rests_on = season.records_digest(place, trial, as_of)
+        found = season.compare_with_digest(store_path(store), trial, measure, asked, as_of)
+        comparison, title = found.comparison, trial + as_known_words(as_of)
+        rests_on, farm_units = found.digest, found.units
     else:
         raise click.UsageError("Name a stored trial, or give --table.")
     if as_json:
         show(json_text(comparison_document(comparison, rests_on)))
     else:
-        show(
-            comparison_page(
-                comparison, title, readers_units(units, store), rests_on, every_pair=all_pairs
-            )
-        )
+        shown_in = readers_units(units or farm_units, store)
+        show(comparison_page(comparison, title, shown_in, rests_on, every_pair=all_pairs))
 
 
 def _compare_table(table: Path, columns: TableColumns, asked: Asked) -> Comparison:

@@ -53,6 +53,8 @@ def grid(columns: Sequence[Column], rows: Sequence[Sequence[str]], indent: str =
 
 def printable(text: str) -> str:
     """The text with control and direction-changing characters shown as '�'."""
+    if text.isprintable():
+        return text
     return "".join("�" if unseen(c) else c for c in text)
 
 
@@ -81,6 +83,8 @@ def wrapped(text: str, indent: str = "  ", width: int = 96) -> str:
 
 
 def _width(text: str) -> int:
+    if text.isascii():
+        return len(text)
     return sum(
         0 if category(c) in {"Mn", "Me"} else 2 if east_asian_width(c) in "WF" else 1 for c in text
     )

@@ -17,6 +17,7 @@ METHODS = (
     "trials.stats.fit.reml",
     "trials.stats.fit.kenward_roger",
     "trials.stats.fit.unbalanced_strata",
+    "trials.stats.fit.left_out",
     "trials.stats.fit.unequal_variances",
     "trials.stats.fit.prediction",
     "trials.stats.families.pairings",

@@ -68,6 +68,7 @@ if TYPE_CHECKING:
     from trials.season.comparing import Asked as Asked
     from trials.season.comparing import compare_table as compare_table
     from trials.season.comparing import compare_trial as compare_trial
+    from trials.season.comparing import compare_with_digest as compare_with_digest
     from trials.season.comparing import length_grades as length_grades
     from trials.season.correcting import correct as correct
     from trials.season.correcting import history as history

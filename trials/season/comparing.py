@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trials import stats
 from trials.errors import UnknownName
-from trials.model.trial import MEASURES, Better, Margin, Measure, Trial
+from trials.model.re_entry import Spray
+from trials.model.trial import MEASURES, Better, Margin, Measure, RecordsDigest, Trial
+from trials.model.units import UnitSystem
 from trials.records.rules.one_level import reads
 from trials.records.table.columns import TableColumns
 from trials.records.table.reading import read_table
@@ -52,6 +54,42 @@ class Asked:
     second_opinions: bool = True
 
 
+@dataclass(frozen=True, slots=True)
+class TrialCompared:
+    """A comparison of a stored trial, the digest of the records behind it, and the farm's units."""
+
+    comparison: Comparison
+    digest: RecordsDigest
+    units: UnitSystem
+
+
+@dataclass(frozen=True, slots=True)
+class _Recorded:
+    """What a comparison takes from the store, all of one state of its records."""
+
+    trial: Trial
+    plots: pd.DataFrame
+    measured: pd.DataFrame | None
+    early: tuple[tuple[str, date, Spray], ...]
+
+    @classmethod
+    def of(cls, kept: Store, trial: str, measure: str | None) -> _Recorded:
+        """Of a store ``at_once``; refuses a trial that is not planted before anything is read."""
+        held = kept.trial(trial)
+        field.require_planted(held)
+        key = measure_named(measure or held.primary_measure).key
+        measured = kept.length_samples(held.code) if key == STEM_LENGTH else None
+        plots = kept.yields(held.code)
+        if key not in plots:  # a measure in money
+            plots = kept.plots(held.code)
+        return cls(held, plots, measured, kept.cuts_before_re_entry(held.code))
+
+    def compared(self, measure: str | None, asked: Asked) -> Comparison:
+        """The comparison, after the file was let go."""
+        found = compare_plots(self.trial, self.plots, measure, asked, self.measured)
+        return replace(found, cautions=(*found.cautions, *re_entry_cautions(self.early)))
+
+
 def compare_trial(
     store: Path,
     trial: str,
@@ -63,14 +101,23 @@ def compare_trial(
 
     ``as_known_at`` takes the records as they were known at a time, or when an entry was made.
     """
-    kept = mending.store_at(store, as_known_at)
-    held = kept.trial(trial)
-    field.require_planted(held)
-    key = measure_named(measure or held.primary_measure).key
-    measured = kept.length_samples(held.code) if key == STEM_LENGTH else None
-    found = compare_plots(held, kept.plots(held.code), measure, asked or Asked(), measured)
-    early = re_entry_cautions(kept.cuts_before_re_entry(held.code))
-    return replace(found, cautions=(*found.cautions, *early))
+    with mending.store_at(store, as_known_at).at_once() as kept:
+        recorded = _Recorded.of(kept, trial, measure)
+    return recorded.compared(measure, asked or Asked())
+
+
+def compare_with_digest(
+    store: Path,
+    trial: str,
+    measure: str | None = None,
+    asked: Asked | None = None,
+    as_known_at: datetime | int | None = None,
+) -> TrialCompared:
+    """The same, with the digest of the very records that it was made from."""
+    with mending.store_at(store, as_known_at).at_once() as kept:
+        recorded = _Recorded.of(kept, trial, measure)
+        digest, units = kept.digest(trial), kept.units() or UnitSystem.METRIC
+    return TrialCompared(recorded.compared(measure, asked or Asked()), digest, units)
 
 
 def compare_plots(

@@ -174,8 +174,8 @@ class Farm:
             There is no such trial or measure, or no honest comparison can be made.
         """
         asked = Asked(second_opinions=second_opinions)
-        found = comparing.compare_trial(self.path, trial, measure, asked)
-        return Result(found, trial, season.records_digest(self.path, trial))
+        found = comparing.compare_with_digest(self.path, trial, measure, asked)
+        return Result(found.comparison, trial, found.digest)
 
     def choose(self, crop: str, measure: str | None = None) -> Choice:
         """Rank a crop's varieties over all its closed trials, with what to reorder.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import fields
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
@@ -93,6 +94,7 @@ def _known(value: object) -> object:
 
 def plot_conduct(plots: pd.DataFrame) -> tuple[PlotConduct, ...]:
     """How each plot was kept, for the cautions about the conduct of a trial."""
+    names = [each.name for each in fields(PlotConduct)]
     return tuple(
         PlotConduct(
             plot=row["plot"],
@@ -106,17 +108,23 @@ def plot_conduct(plots: pd.DataFrame) -> tuple[PlotConduct, ...]:
             plants_of=_known(row["plants_of"]),  # type: ignore[arg-type]
             stake_of=_known(row["stake_of"]),  # type: ignore[arg-type]
         )
-        for row in plots.to_dict("records")
+        for row in plots[names].to_dict("records")
     )
 
 
 def saleable_shares(plots: pd.DataFrame, factor: str) -> dict[str, float]:
     """The marketable part of each level's graded stems; levels without any are left out."""
-    stems = plots[[factor, "marketable_stems", "short_stems"]].dropna()
-    sums = stems.groupby(factor)[["marketable_stems", "short_stems"]].sum()
-    graded = sums.sum(axis="columns")
-    shares = (sums["marketable_stems"] / graded)[graded > 0]
-    return {str(level): float(share) for level, share in shares.items()}
+    sums: dict[str, tuple[float, float]] = {}
+    columns = (plots[name] for name in (factor, "marketable_stems", "short_stems"))
+    for level, tall, short in zip(*columns, strict=True):
+        if level is not None and tall == tall and short == short:  # noqa: PLR0124 - NaN only
+            before, graded = sums.get(level, (0.0, 0.0))
+            sums[level] = before + tall, graded + tall + short
+    return {
+        str(level): float(tall / graded)
+        for level, (tall, graded) in sorted(sums.items())
+        if graded > 0
+    }
 
 
 def too_short(trial: Trial, plots: pd.DataFrame) -> tuple[TooShort, ...]:

@@ -21,13 +21,26 @@ def plots(
     text columns. A planned layout that has them adds the text columns row, column,
     incomplete_block and split_plot at the end.
     """
-    found = with_factors(
+    money = frame(cursor, "plot_money", trial=code, shortest_cm=shortest_cm)
+    found = _yields(cursor, code, shortest_cm).merge(money, on="plot", how="left")
+    return _with_places(cursor, code, found)
+
+
+def yields(cursor: duckdb.DuckDBPyConnection, code: str) -> pd.DataFrame:
+    """The same without the measures in money, which take as long as all the others."""
+    return _with_places(cursor, code, _yields(cursor, code, None))
+
+
+def _yields(
+    cursor: duckdb.DuckDBPyConnection, code: str, shortest_cm: float | None
+) -> pd.DataFrame:
+    return with_factors(
         frame(cursor, "plots", trial=code, shortest_cm=shortest_cm),
         frame(cursor, "plot_levels", trial=code),
     )
-    found = found.merge(
-        frame(cursor, "plot_money", trial=code, shortest_cm=shortest_cm), on="plot", how="left"
-    )
+
+
+def _with_places(cursor: duckdb.DuckDBPyConnection, code: str, found: pd.DataFrame) -> pd.DataFrame:
     places = frame(cursor, "plot_places", trial=code)
     return found.merge(places, on="plot", how="left") if len(places) else found
 

@@ -19,10 +19,10 @@ _WITHIN = re.compile(r"\(/\* (\w+) \*/\)")
 def question(name: str) -> str:
     """The text of ``queries/<name>.sql``; ``(/* other */)`` in it stands for another question."""
     text = (QUERIES / f"{name}.sql").read_text(encoding="utf-8")
-    return _WITHIN.sub(lambda other: f"({_bare(other[1])})", text)
+    return _WITHIN.sub(lambda other: f"({nested(other[1])})", text)
 
 
-def _bare(name: str) -> str:
+def nested(name: str) -> str:
     """A question to be asked within another one: without its comments and its end."""
     lines = question(name).splitlines()
     return "\n".join(line for line in lines if not line.startswith("--")).rstrip(";")

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
@@ -111,6 +112,15 @@ class Store:
         """
         return Store(self.turns.looking_back(when))
 
+    @contextmanager
+    def at_once(self) -> Iterator[Store]:
+        """The same store for questions in one turn, on one state of its records; it only reads.
+
+        Calculate afterwards: other processes wait meanwhile.
+        """
+        with self.turns.at_once() as turns:
+            yield Store(turns)
+
     def add(self, batch: Batch, signed: Signed = NOBODY, what: What = What.LOAD) -> Added:
         """Store the rows of a batch that are not held yet, all or none of them.
 
@@ -147,8 +157,7 @@ class Store:
 
     def plan(self, code: str) -> plans.KeptPlan:
         """What a trial was laid out from; ``TrialState`` where it was loaded from files."""
-        with self.turns.reading() as cursor:
-            return plans.kept(cursor, code)
+        return self._ask(partial(plans.kept, code=code))
 
     def correct(self, batch: Batch, signed: Signed, seen: int) -> Entry | None:
         """Put rows in the place of held ones; see ``corrections.correct``."""
@@ -207,8 +216,7 @@ class Store:
 
     def trial(self, code: str) -> Trial:
         """The trial of that code."""
-        with self.turns.reading() as cursor:
-            return trial_list.trial(cursor, code)
+        return self._ask(partial(trial_list.trial, code=code))
 
     def plots(self, code: str, shortest_cm: float | None = None) -> pd.DataFrame:
         """One row a plot, in walking order, with its treatment, totals and every measure.
@@ -223,6 +231,10 @@ class Store:
         ``shortest_cm`` takes another shortest saleable length than the trial's own.
         """
         return self._frame_of(code, partial(plot_table.plots, shortest_cm=shortest_cm))
+
+    def yields(self, code: str) -> pd.DataFrame:
+        """The same plots without the measures in money."""
+        return self._frame_of(code, plot_table.yields)
 
     def grades(self, code: str) -> pd.DataFrame:
         """Graded stems, short ones too, of plots picked: plot, factor columns, grade_cm, stems."""
@@ -259,22 +271,20 @@ class Store:
     def cuts_before_re_entry(self, code: str) -> tuple[tuple[str, date, Spray], ...]:
         """The cuts of a trial made while a spray kept people out: plot, day and spray."""
         with self.turns.reading() as cursor:
-            return cuts_before_re_entry(cursor, trial_list.trial(cursor, code).code)
+            trial_list.require(cursor, code)
+            return cuts_before_re_entry(cursor, code)
 
     def completeness(self, code: str) -> Completeness:
         """What a trial's records hold and lack."""
-        with self.turns.reading() as cursor:
-            return closings.completeness(cursor, code)
+        return self._ask(partial(closings.completeness, code=code))
 
     def closing(self, code: str) -> Closing | None:
         """The end of a trial's season, or None while it is open."""
-        with self.turns.reading() as cursor:
-            return closings.closing(cursor, code)
+        return self._ask(partial(closings.closing, code=code))
 
     def digest(self, code: str) -> RecordsDigest:
         """The digest of a trial's records, see ``trial_digest``."""
-        with self.turns.reading() as cursor:
-            return trial_digest.records_digest(cursor, code)
+        return self._ask(partial(trial_digest.records_digest, code=code))
 
     def known(self) -> Known:
         """All that is held, in the columns of the sheets, to judge new rows against."""
@@ -305,13 +315,11 @@ class Store:
 
     def prices(self, crop: str | None = None) -> tuple[MarketPrice, ...]:
         """What each market pays for stems by its newest list of the crop; of one crop or of all."""
-        with self.turns.reading() as cursor:
-            return seed.prices(cursor, crop)
+        return self._ask(partial(seed.prices, crop=crop))
 
     def costs(self, crop: str) -> tuple[Cost, ...]:
         """What growing a crop costs: of each kind its own newest, else the newest of every crop."""
-        with self.turns.reading() as cursor:
-            return seed.costs(cursor, crop)
+        return self._ask(partial(seed.costs, crop=crop))
 
     def packet_prices(self) -> dict[str, float]:
         """By variety the cheapest packet on offer, in the farm's own currency."""
@@ -388,5 +396,5 @@ class Store:
         self, code: str, ask: Callable[[duckdb.DuckDBPyConnection, str], pd.DataFrame]
     ) -> pd.DataFrame:
         with self.turns.reading() as cursor:
-            trial_list.trial(cursor, code)
+            trial_list.require(cursor, code)
             return ask(cursor, code)

@@ -65,3 +65,9 @@ def trial(cursor: duckdb.DuckDBPyConnection, code: str) -> Trial:
     if code not in found:
         raise UnknownName("trial", code, found)
     return found[code]
+
+
+def require(cursor: duckdb.DuckDBPyConnection, code: str) -> None:
+    """Refuse a code that no trial has, as ``trial`` does."""
+    if not rows(cursor, "trial_known", trial=code):
+        trial(cursor, code)

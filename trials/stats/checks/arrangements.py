@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 from itertools import combinations, permutations, product
 from math import comb, factorial, prod
 
@@ -31,7 +32,7 @@ def arrangements(lottery: Lottery, draws: int = DRAWS) -> tuple[Codes, bool]:
     if same:
         ways //= factorial(len(members[0]))
     if ways > MOST_EXACT:
-        return _drawn(lottery.around, draws), False
+        return _drawn(lottery.around.tobytes(), draws), False
     return np.array(list(_every_way(lottery.labels, members, same)), dtype=np.intp), True
 
 
@@ -79,12 +80,16 @@ def _dealings(labels: Codes) -> Iterator[tuple[int, ...]]:
         yield tuple(way[slot] for slot in range(len(labels)))
 
 
-def _drawn(around: Codes, draws: int) -> Codes:
+@lru_cache(maxsize=2)
+def _drawn(classes: bytes, draws: int) -> Codes:
+    """The sample for classes of units, given by their bytes: terms on the same units ask again."""
+    around = np.frombuffer(classes, dtype=np.intp)
     rng = np.random.default_rng(_SEED)
     # Sorting random numbers within each class shuffles it.
     keys = rng.random((draws, len(around))) + around
-    index = np.empty(keys.shape, dtype=np.intp)
-    index[:, np.argsort(around, kind="stable")] = np.argsort(keys, axis=1)
+    place = np.argsort(np.argsort(around, kind="stable"))
+    index = np.take(np.argsort(keys, axis=1), place, axis=1)
+    index.flags.writeable = False
     return index
 
 

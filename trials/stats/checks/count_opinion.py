@@ -7,9 +7,9 @@ from enum import StrEnum
 
 import numpy as np
 
-from trials.stats.checks.counts import CountTest, count_test
+from trials.stats.checks.counts import CountTest, Fit, count_test, fit_counts, remembering
 from trials.stats.checks.randomised_units import Undealt, lottery_of, season_totals
-from trials.stats.checks.share_model import share_test
+from trials.stats.checks.share_model import fit_shares, share_test
 from trials.stats.design.structure import Structure
 from trials.stats.design.table import Codes, Floats
 from trials.stats.design.terms import Term
@@ -23,9 +23,9 @@ class Counted(StrEnum):
     SHARES = "shares"
 
 
-_TESTS: dict[Counted, Callable[[Floats, Floats, Floats, Floats], CountTest | None]] = {
-    Counted.STEMS: count_test,
-    Counted.SHARES: share_test,
+_TESTS: dict[Counted, tuple[Callable[..., CountTest | None], Fit]] = {
+    Counted.STEMS: (count_test, fit_counts),
+    Counted.SHARES: (share_test, fit_shares),
 }
 _NAMES = {Counted.STEMS: "count model ({})", Counted.SHARES: "share model ({})"}
 
@@ -47,16 +47,19 @@ def count_opinion(
     """
     named = {term.name: term for term in structure.terms}
     found: list[tuple[TermTest, CountTest]] = []
+    test_of, fit = _TESTS[counted]
+    fit = remembering(fit)
     for test in tests:
         totals = _totals(structure, counts, named[test.term])
         if totals is None:
             continue
         units, effect, rest = totals
-        tested = _TESTS[counted](
+        tested = test_of(
             np.asarray(np.bincount(units, counts), dtype=float),
             np.asarray(np.bincount(units, plants), dtype=float),
             effect,
             rest,
+            fit,
         )
         if tested is not None:
             found.append((test, tested))

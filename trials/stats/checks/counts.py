@@ -17,6 +17,7 @@ Source: McCullagh & Nelder 1989, Generalized Linear Models, sections 6.2 and 9.2
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,6 +28,7 @@ from trials.stats.design.table import Floats
 from trials.stats.distributions.quadrature import t_upper
 
 _ROUNDING = 1e-6  # of a count, from dividing by plants and multiplying again
+_SAME_SPAN = 1e-9  # what rounding leaves of a basis outside what another one spans
 _FASTER = 0.05  # the spread is said to rise faster when luck explains it less often than this
 
 
@@ -47,7 +49,54 @@ class CountTest:
     square: float
 
 
-def count_test(counts: Floats, exposure: Floats, effect: Floats, rest: Floats) -> CountTest | None:
+# Deviance and fitted means (u,) of counts (u,), their exposure (u,) and orthonormal columns (u, r),
+# with the part that the squared mean adds to the variance.
+Fit = Callable[[Floats, Floats, Floats, float], tuple[float, Floats]]
+
+
+def remembering(fit: Fit) -> Fit:
+    """The same fit, done once for all columns that span the same: terms share the full model."""
+    done: list[tuple[Floats, Floats, Floats, float, tuple[float, Floats]]] = []
+
+    def fitted(
+        counts: Floats, exposure: Floats, columns: Floats, square: float
+    ) -> tuple[float, Floats]:
+        for of, on, basis, added, found in done:
+            same = added == square and np.array_equal(of, counts) and np.array_equal(on, exposure)
+            if same and _span_alike(basis, columns):
+                return found
+        found = fit(counts, exposure, columns, square)
+        done.append((counts, exposure, columns, square, found))
+        return found
+
+    return fitted
+
+
+def _span_alike(basis: Floats, columns: Floats) -> bool:
+    if basis.shape != columns.shape:
+        return False
+    return bool(np.abs(basis @ (basis.T @ columns) - columns).max(initial=0.0) < _SAME_SPAN)
+
+
+def fit_counts(
+    counts: Floats, exposure: Floats, columns: Floats, square: float
+) -> tuple[float, Floats]:
+    """A ``Fit`` by statsmodels' generalised linear models.
+
+    A level without stems runs off to no rate at all; the deviance stops falling long before.
+    """
+    from statsmodels.genmod.families import NegativeBinomial, Poisson
+    from statsmodels.genmod.generalized_linear_model import GLM
+
+    family = NegativeBinomial(alpha=square) if square > 0.0 else Poisson()
+    model = GLM(counts, columns, family=family, offset=np.log(exposure))
+    fitted = model.fit(tol=1e-12, maxiter=200)
+    return float(fitted.deviance), np.asarray(fitted.mu)
+
+
+def count_test(
+    counts: Floats, exposure: Floats, effect: Floats, rest: Floats, fit: Fit = fit_counts
+) -> CountTest | None:
     """Test the columns ``effect`` (u, q) beside ``rest`` (u, r), which holds the constant.
 
     ``counts`` (u,) are not negative, ``exposure`` (u,) positive. The drop in deviance per degree
@@ -66,16 +115,16 @@ def count_test(counts: Floats, exposure: Floats, effect: Floats, rest: Floats) -
     if q == 0 or den_df < 1 or not counts.any():
         return None
     both = np.hstack([known, own])
-    deviance, mean = _fit(counts, exposure, both, 0.0)
+    deviance, mean = fit(counts, exposure, both, 0.0)
     pearson = (counts - mean) / np.sqrt(mean)
     dispersion = float(pearson @ pearson) / den_df
     if dispersion <= 1e-12:
         return None
     square, scale = 0.0, dispersion
     if dispersion > 1.0 and _outgrown(pearson, mean):
-        square, scale = _square_part(counts, exposure, both, den_df), 1.0
-        deviance, _ = _fit(counts, exposure, both, square)
-    without, _ = _fit(counts, exposure, known, square)
+        square, scale = _square_part(counts, exposure, both, den_df, fit), 1.0
+        deviance, _ = fit(counts, exposure, both, square)
+    without, _ = fit(counts, exposure, known, square)
     F = max(without - deviance, 0.0) / q / scale
     return CountTest(F, q, den_df, float(fdtrc(q, den_df, F)), dispersion, square)
 
@@ -91,12 +140,12 @@ def whole_counts(y: Floats, plants: Floats) -> Floats | None:
     return np.asarray(whole)
 
 
-def _square_part(counts: Floats, exposure: Floats, columns: Floats, den_df: int) -> float:
+def _square_part(counts: Floats, exposure: Floats, columns: Floats, den_df: int, fit: Fit) -> float:
     """The share of the squared mean that brings Pearson's chi-squared down to its expectation."""
-    square, mean = 0.0, _fit(counts, exposure, columns, 0.0)[1]
+    square, mean = 0.0, fit(counts, exposure, columns, 0.0)[1]
     for _ in range(100):
         before, square = square, _moment(counts, mean, den_df)
-        mean = _fit(counts, exposure, columns, square)[1]
+        mean = fit(counts, exposure, columns, square)[1]
         if abs(square - before) <= 1e-10 * (1.0 + square):
             break
     return square
@@ -113,20 +162,6 @@ def _moment(counts: Floats, mean: Floats, den_df: int) -> float:
         if abs(step) <= 1e-13 * (1.0 + square):
             break
     return square
-
-
-def _fit(counts: Floats, exposure: Floats, columns: Floats, square: float) -> tuple[float, Floats]:
-    """Deviance and fitted means (u,), by statsmodels' generalised linear models.
-
-    A level without stems runs off to no rate at all; the deviance stops falling long before.
-    """
-    from statsmodels.genmod.families import NegativeBinomial, Poisson
-    from statsmodels.genmod.generalized_linear_model import GLM
-
-    family = NegativeBinomial(alpha=square) if square > 0.0 else Poisson()
-    model = GLM(counts, columns, family=family, offset=np.log(exposure))
-    fitted = model.fit(tol=1e-12, maxiter=200)
-    return float(fitted.deviance), np.asarray(fitted.mu)
 
 
 def _outgrown(pearson: Floats, mean: Floats) -> bool:

@@ -230,14 +230,17 @@ def p_without_each(fit: Fit, weights: Floats, contrasts: Floats) -> Floats:
     return np.where(judged, fdtrc(q, df, F), np.nan)
 
 
-def p_by_refitting(plots: int, refit: Callable[[Codes], Sequence[float | None]]) -> Floats:
-    """The same for any kind of fit: (plots, terms) from fitting again without each plot.
+def p_by_refitting(
+    plots: int, left_out: Codes, refit: Callable[[Codes], Sequence[float | None]]
+) -> Floats:
+    """The same for any kind of fit: (a, terms) from fitting again without each ``left_out`` (a,).
 
     ``refit`` takes the rows to keep and returns the p-value of each term, None where it cannot
     be tested any more.
     """
-    found = [refit(np.delete(np.arange(plots), i)) for i in range(plots)]
-    return np.array([[np.nan if p is None else p for p in row] for row in found], dtype=float)
+    found = [refit(np.delete(np.arange(plots), i)) for i in left_out]
+    p = [[np.nan if p is None else p for p in row] for row in found]
+    return np.array(p, dtype=float).reshape(len(p), len(p[0]) if p else 0)
 
 
 def lacks_without(without: Floats) -> str:

@@ -21,6 +21,7 @@ from trials.stats.checks.zero_counts import SHARE
 from trials.stats.design.linear_model import Grouping, LinearModel
 from trials.stats.design.table import Codes, PlotTable, Question
 from trials.stats.fit.analysis import Analysis, analyse, fit_of, joint_test
+from trials.stats.fit.left_out import fitted_without_each
 from trials.stats.fit.unequal_variances import unequal_variances
 from trials.stats.results import Comparison, Method, Pair
 from trials.stats.what_was_tested import Diagnostic, FragileVerdict, SecondOpinion, Solid
@@ -139,7 +140,12 @@ def _fragile(analysis: Analysis, comparison: Comparison) -> tuple[tuple[FragileV
         tests = [joint_test(structure, fit, term) for term in terms]
         return [None if test is None else test.p for test in tests]
 
-    each_left_out = p_by_refitting(model.y.size, refit)
+    each_left_out = np.full((model.y.size, len(terms)), np.nan)
+    at_once = fitted_without_each(model, [term.contrasts for term in terms])
+    each_left_out[at_once.plots] = at_once.p
+    others = np.setdiff1d(np.arange(model.y.size), at_once.plots)
+    if others.size:
+        each_left_out[others] = p_by_refitting(model.y.size, others, refit)
     turned = fragile(list(tested.items()), each_left_out, analysis.plot_names, comparison.alpha)
     return turned, lacks_without(each_left_out)
 

@@ -172,7 +172,9 @@ def deal_again(
         return None
     index, exact = arrangements(lottery, draws)
     left = lottery.values - known @ (known.T @ lottery.values)
-    dealt = np.vstack([left, left[index]])  # first as it was
+    dealt = np.empty((len(index) + 1, len(left)))
+    dealt[0] = left  # first as it was
+    np.take(left, index, out=dealt[1:], mode="clip")  # the other modes copy it once more
     term_squares, error = _squares(dealt, known, basis, against)
     ratios = term_squares / error
     as_large = ratios >= (1.0 - _ROUNDING) * ratios[0]

@@ -16,12 +16,31 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import fdtrc
 
-from trials.stats.checks.counts import CountTest
+from trials.stats.checks.counts import CountTest, Fit
 from trials.stats.checks.randomised_units import orthonormal
 from trials.stats.design.table import Floats
 
 
-def share_test(counts: Floats, numbers: Floats, effect: Floats, rest: Floats) -> CountTest | None:
+def fit_shares(
+    counts: Floats, numbers: Floats, columns: Floats, _square: float
+) -> tuple[float, Floats]:
+    """A ``Fit`` by statsmodels' generalised linear model of shares, which have no squared part."""
+    import warnings
+
+    from statsmodels.genmod.families import Binomial
+    from statsmodels.genmod.generalized_linear_model import GLM
+    from statsmodels.tools.sm_exceptions import PerfectSeparationWarning
+
+    model = GLM(counts / numbers, columns, family=Binomial(), var_weights=numbers)
+    with warnings.catch_warnings():  # without dispersion there is no test, which the caller says
+        warnings.simplefilter("ignore", PerfectSeparationWarning)
+        fitted = model.fit(tol=1e-12, maxiter=200)
+    return float(fitted.deviance), np.asarray(fitted.mu) * numbers
+
+
+def share_test(
+    counts: Floats, numbers: Floats, effect: Floats, rest: Floats, fit: Fit = fit_shares
+) -> CountTest | None:
     """Test the columns ``effect`` (u, q) beside ``rest`` (u, r), which holds the constant.
 
     ``counts`` (u,) of ``numbers`` (u,), the latter positive. The drop in deviance per degree of
@@ -38,25 +57,10 @@ def share_test(counts: Floats, numbers: Floats, effect: Floats, rest: Floats) ->
     q, den_df = own.shape[1], len(counts) - known.shape[1] - own.shape[1]
     if q == 0 or den_df < 1 or not counts.any() or (counts == numbers).all():
         return None
-    deviance, mean = _fit(counts, numbers, np.hstack([known, own]))
+    deviance, mean = fit(counts, numbers, np.hstack([known, own]), 0.0)
     dispersion = float(np.sum((counts - mean) ** 2 / (mean * (1.0 - mean / numbers)))) / den_df
     if dispersion <= 1e-12:
         return None
-    without, _ = _fit(counts, numbers, known)
+    without, _ = fit(counts, numbers, known, 0.0)
     F = max(without - deviance, 0.0) / q / dispersion
     return CountTest(F, q, den_df, float(fdtrc(q, den_df, F)), dispersion, 0.0)
-
-
-def _fit(counts: Floats, numbers: Floats, columns: Floats) -> tuple[float, Floats]:
-    """Deviance and fitted means (u,), by statsmodels' generalised linear model of the shares."""
-    import warnings
-
-    from statsmodels.genmod.families import Binomial
-    from statsmodels.genmod.generalized_linear_model import GLM
-    from statsmodels.tools.sm_exceptions import PerfectSeparationWarning
-
-    model = GLM(counts / numbers, columns, family=Binomial(), var_weights=numbers)
-    with warnings.catch_warnings():  # without dispersion there is no test, which the caller says
-        warnings.simplefilter("ignore", PerfectSeparationWarning)
-        fitted = model.fit(tol=1e-12, maxiter=200)
-    return float(fitted.deviance), np.asarray(fitted.mu) * numbers

@@ -20,6 +20,7 @@ Source: Deak 1980, Numerische Mathematik 35:369; Genz & Bretz 2009, section 4.1.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -34,7 +35,7 @@ from trials.stats.distributions.chebyshev import (
     slopes_at_nodes,
     through_nodes,
 )
-from trials.stats.distributions.lattice import POINTS, normal_points
+from trials.stats.distributions.lattice import POINTS, shifted_points
 from trials.stats.distributions.quadrature import (
     studentised_range_quantile,
     studentised_range_sf,
@@ -99,13 +100,13 @@ class LargestPair:
 def _from_lattice(figures: bytes, entries: int, alpha: float, df: float) -> LargestPair:
     """The distribution of a covariance given by its bytes: levels within levels ask it again."""
     cov = np.frombuffer(figures).reshape(entries, entries)
-    sphere = _sphere(entries)
     t = float(studentised_range_quantile(alpha, entries, df)) / np.sqrt(2.0)
-    seen = _Seen.of(cov, sphere.part(0, POINTS))
+    seen = _Seen.of(cov, _sphere(entries, 1))
     multiples, left = seen.fitted(t, df)
     wanted = int(np.ceil((float(left.std()) / _WANTED) ** 2 / POINTS))
-    if wanted > 1:
-        seen = seen.joined(_Seen.of(cov, sphere.part(POINTS, wanted * POINTS)))
+    more = range(2, min(wanted, _most_lattices(entries)) + 1)
+    if more:
+        seen = seen.joined([_Seen.of(cov, _sphere(entries, lattice)) for lattice in more])
         multiples, _ = seen.fitted(t, df)
     return seen.summed_up(multiples)
 
@@ -125,17 +126,6 @@ class _Sphere:
     lowest: Floats
     even: Floats
 
-    def part(self, start: int, end: int) -> _Sphere:
-        """Some of the directions."""
-        return _Sphere(
-            self.places[:, start:end],
-            self.top[start:end],
-            self.bottom[start:end],
-            self.highest[start:end],
-            self.lowest[start:end],
-            self.even[start:end],
-        )
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Seen:
@@ -152,12 +142,12 @@ class _Seen:
         values = root.astype(np.float32) @ sphere.places
         return cls(len(cov), _largest(values, se), sphere.even, _surplus(values, root, se, sphere))
 
-    def joined(self, more: _Seen) -> _Seen:
+    def joined(self, more: Sequence[_Seen]) -> _Seen:
         return _Seen(
             self.entries,
-            np.concatenate([self.actual, more.actual]),
-            np.concatenate([self.even, more.even]),
-            np.concatenate([self.surplus, more.surplus]),
+            np.concatenate([self.actual, *(each.actual for each in more)]),
+            np.concatenate([self.even, *(each.even for each in more)]),
+            np.concatenate([self.surplus, *(each.surplus for each in more)]),
         )
 
     def summed_up(self, multiples: Floats) -> LargestPair:
@@ -195,9 +185,10 @@ def _most_lattices(entries: int) -> int:
     return min(_MOST_LATTICES, 2 * _MOST_PAIRS // (entries * (entries - 1)))
 
 
-@lru_cache(maxsize=4)
-def _sphere(entries: int) -> _Sphere:
-    points = normal_points(entries - 1, shifts=_most_lattices(entries))
+@lru_cache(maxsize=32)
+def _sphere(entries: int, lattice: int) -> _Sphere:
+    """The directions of one lattice, made when it is first wanted: most trials want only one."""
+    points = shifted_points(entries - 1, lattice)
     # Rows of an orthonormal basis of the differences: each entry against those before it.
     basis = (
         np.tri(entries - 1, entries)

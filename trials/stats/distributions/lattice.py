@@ -28,19 +28,23 @@ MOST_DIMENSIONS = len(_GENERATOR)
 
 @lru_cache(maxsize=8)
 def normal_points(dimensions: int, shifts: int = 1) -> Floats:
-    """Standard normal variates (dimensions, shifts x POINTS), of equal weight.
+    """Standard normal variates (dimensions, shifts x POINTS), of equal weight."""
+    points = np.hstack([shifted_points(dimensions, shift) for shift in range(1, shifts + 1)])
+    points.flags.writeable = False
+    return points
 
-    Each shift moves the whole lattice on by the roots of the primes, one for each dimension.
+
+def shifted_points(dimensions: int, shift: int) -> Floats:
+    """One lattice of standard normal variates (dimensions, POINTS).
+
+    Each ``shift`` moves the whole lattice on by the roots of the primes, one for each dimension.
     """
     if not 1 <= dimensions <= MOST_DIMENSIONS:
         raise ValueError(f"the lattice has 1 to {MOST_DIMENSIONS} dimensions, not {dimensions}")
     steps = np.outer(_GENERATOR[:dimensions], np.arange(POINTS)) % POINTS / POINTS
-    moves = np.outer(np.sqrt(_primes(dimensions)), np.arange(1, shifts + 1))
-    places = (steps[:, None, :] + moves[:, :, None]).reshape(dimensions, -1) % 1.0
+    places = (steps + (shift * np.sqrt(_primes(dimensions)))[:, None]) % 1.0
     folded = 1.0 - np.abs(2.0 * places - 1.0)
-    points = ndtri(np.clip(folded, 1e-12, 1.0 - 1e-12))
-    points.flags.writeable = False
-    return np.asarray(points)
+    return np.asarray(ndtri(np.clip(folded, 1e-12, 1.0 - 1e-12)))
 
 
 def _primes(count: int) -> Floats:

@@ -32,18 +32,22 @@ def _row_space(contrasts: Floats) -> Floats:
     return right[: int(np.count_nonzero(size > _RANK_TOLERANCE * size[0]))]
 
 
-def wald(rows: Floats, means: Floats, cov: Floats) -> float:
-    """The Wald statistic of independent ``rows`` (q, c) divided by q."""
-    estimate = rows @ means
+def wald(rows: Floats, means: Floats, cov: Floats) -> Floats:
+    """The Wald statistic (...,) of independent ``rows`` (q, c) divided by q.
+
+    ``means`` (..., c) and ``cov`` (..., c, c) may be of a stack of fits.
+    """
+    estimate = means @ rows.T
     spread = rows @ cov @ rows.T
-    return float(estimate @ np.linalg.solve(spread, estimate) / rows.shape[0])
+    pulled = np.linalg.solve(spread, estimate[..., None])[..., 0]
+    return np.asarray(np.sum(estimate * pulled, axis=-1) / rows.shape[0])
 
 
-def f_test(F: float, num_df: float, den_df: float) -> JointTest:
+def f_test(F: float | Floats, num_df: float, den_df: float) -> JointTest:
     """The F test with its upper tail probability."""
-    return JointTest(float(num_df), float(den_df), F, float(fdtrc(num_df, den_df, F)))
+    return JointTest(float(num_df), float(den_df), float(F), float(fdtrc(num_df, den_df, F)))
 
 
 def quadratic_forms(contrasts: Floats, matrix: Floats) -> Floats:
-    """Values l'Ml (m,), one for each row l of ``contrasts`` (m, c)."""
-    return np.asarray(np.einsum("ij,ij->i", contrasts @ matrix, contrasts))
+    """Values l'Ml (..., m), one for each row l of ``contrasts`` (..., m, c)."""
+    return np.asarray(np.sum(contrasts @ matrix * contrasts, axis=-1))

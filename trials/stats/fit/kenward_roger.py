@@ -19,8 +19,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from trials.stats.design.linear_model import JointTest
-from trials.stats.design.table import Floats
+from trials.stats.design.table import Codes, Floats
 from trials.stats.fit.joint_tests import f_test, quadratic_forms, tested_rows, wald
+from trials.stats.fit.residual_likelihood import Reduced, State, inverse_information
 
 _NO_MEAN = 1e-2  # within this of 2 denominator df the F has no mean to match
 
@@ -32,7 +33,7 @@ class KenwardRoger:
     ``means`` (c,); ``naive_cov`` (c, c) as if the variances were known (Phi); ``cov`` (c, c) the
     adjusted one; ``sensitivities`` (m, c, c) the derivatives of the naive covariance by each
     component, the residual's first; ``components_cov`` (m, m) the inverse of the expected
-    information on the components (W).
+    information on the components (W). All may have further axes in front, for a stack of fits.
     """
 
     means: Floats
@@ -43,13 +44,13 @@ class KenwardRoger:
     estimable_basis: Floats
 
     def of_contrasts(self, contrasts: Floats) -> Floats:
-        """Degrees of freedom (m,) of each row of ``contrasts`` (m, c).
+        """Degrees of freedom (..., m) of each row of ``contrasts`` (m, c).
 
         For one contrast the scale is exactly 1 and the paper's formulas come down to
         2 (l'Phi l)^2 / var(l'Phi l), which stays right where they are 0/0 (2 df).
         """
-        slopes = np.array([quadratic_forms(contrasts, each) for each in self.sensitivities])
-        noise = np.einsum("im,ij,jm->m", slopes, self.components_cov, slopes)
+        slopes = quadratic_forms(contrasts, self.sensitivities)
+        noise = np.sum(slopes * (self.components_cov @ slopes), axis=-2)
         return np.asarray(2.0 * quadratic_forms(contrasts, self.naive_cov) ** 2 / noise)
 
     def joint(self, contrasts: Floats) -> JointTest:
@@ -59,21 +60,40 @@ class KenwardRoger:
         an F; they reproduce exact F tests (paper, section 4 and appendix).
         """
         rows = tested_rows(contrasts, self.estimable_basis)
-        F = wald(rows, self.means, self.cov)
-        q = rows.shape[0]
-        if q == 1:
-            return f_test(F, 1, float(self.of_contrasts(rows)[0]))
-        scale, den_df = self._moments(rows)
-        return f_test(scale * F, q, den_df)
+        F, den_df = self.tested(rows)
+        return f_test(float(F), rows.shape[0], float(den_df))
 
-    def _moments(self, rows: Floats) -> tuple[float, float]:
+    def tested(self, rows: Floats) -> tuple[Floats, Floats]:
+        """The scaled F (...,) of independent ``rows`` (q, c), and its denominator df (...,)."""
+        F = wald(rows, self.means, self.cov)
+        if len(rows) == 1:
+            return F, self.of_contrasts(rows)[..., 0]
+        scale, den_df = self._moments(rows)
+        return scale * F, den_df
+
+    def some(self, places: Codes) -> KenwardRoger:
+        """Some of a stack of fits."""
+        return KenwardRoger(
+            self.means[places],
+            self.naive_cov[places],
+            self.cov[places],
+            self.sensitivities[places],
+            self.components_cov[places],
+            self.estimable_basis,
+        )
+
+    def _moments(self, rows: Floats) -> tuple[Floats, Floats]:
         """The scale of the F statistic and its denominator df."""
         q = rows.shape[0]
         root = np.linalg.inv(np.linalg.cholesky(rows @ self.naive_cov @ rows.T)) @ rows
-        spread = root @ self.sensitivities @ root.T  # (m, q, q), unit covariance
-        traces = np.trace(spread, axis1=1, axis2=2)
-        a1 = float(traces @ self.components_cov @ traces)
-        a2 = float(np.einsum("ij,iab,jba->", self.components_cov, spread, spread, optimize=True))
+        root = root[..., None, :, :]
+        spread = (
+            root @ self.sensitivities @ root.swapaxes(-1, -2)
+        )  # (..., m, q, q), unit covariance
+        traces = spread.trace(axis1=-2, axis2=-1)
+        flat = spread.reshape(*spread.shape[:-2], q * q)
+        a1 = np.sum(self.components_cov * _outer(traces), axis=(-1, -2))
+        a2 = np.sum(self.components_cov * (flat @ flat.swapaxes(-1, -2)), axis=(-1, -2))
         b = (a1 + 6.0 * a2) / (2.0 * q)
         g = ((q + 1.0) * a1 - (q + 4.0) * a2) / ((q + 2.0) * a2)
         below = 3.0 * q + 2.0 * (1.0 - g)
@@ -84,44 +104,86 @@ class KenwardRoger:
         # q * rho of the paper is ratio^2 v0 / v2. Kept over the common v2 nothing divides by zero
         # at 4 df; the ratio is 1 in exact tests, at 2 df too, where it would be 0/0.
         tiny = 1e-10
-        ratio = 1.0 if abs(lead) < tiny and abs(v1) < tiny else lead / v1
+        exact = (np.abs(lead) < tiny) & (np.abs(v1) < tiny)
+        ratio = np.where(exact, 1.0, lead / np.where(exact, 1.0, v1))
         den_df = 4.0 + (q + 2.0) * v2 / (ratio**2 * v0 - v2)
-        if abs(den_df - 2.0) < _NO_MEAN:
-            return 1.0, den_df
-        scale = den_df * lead / (den_df - 2.0)
-        if den_df > 0.0 and scale > 0.0:
-            return scale, den_df
+        no_mean = np.abs(den_df - 2.0) < _NO_MEAN
+        scale = np.where(no_mean, 1.0, den_df * lead / np.where(no_mean, 1.0, den_df - 2.0))
         # Too few units for any moments to match: the df that exact tests have with these traces.
-        return 1.0, 2.0 * q / a2
+        none = ~no_mean & ~((den_df > 0.0) & (scale > 0.0))
+        return np.where(none, 1.0, scale), np.where(none, 2.0 * q / a2, den_df)
 
 
-def adjusted_covariance(
+def _outer(rows: Floats) -> Floats:
+    return np.asarray(rows[..., :, None] * rows[..., None, :])
+
+
+def kenward_roger(
+    units: Reduced,
+    state: State,
+    ratios: Floats,
+    own: Floats,
+    on_units: Floats,
+    means: Floats,
+    estimable_basis: Floats,
+) -> KenwardRoger:
+    """The errors of adjusted ``means`` (..., c) at the summit ``ratios`` (..., m).
+
+    ``own`` (..., c, c) is their covariance without units and with plots of variance 1;
+    ``on_units`` (..., c, q) the sum of their weights there on each unit.
+    """
+    residual = state.square / units.free
+    variances = ratios * residual[..., None]
+    scales = ratios @ units.member
+    half = np.sqrt(scales)
+    gram = units.root.swapaxes(-1, -2) @ units.root
+    one = np.eye(gram.shape[-1])
+    # Mixed-model equations with the units' block (S + D^-1)^-1, written so that D may be 0.
+    block = _outer(half) * np.linalg.inv(one + _outer(half) * gram)
+    weighing = on_units.swapaxes(-1, -2)
+    naive = residual[..., None, None] * (own + on_units @ block @ weighing)
+    unit_weights = np.asarray(np.linalg.solve(one + gram * scales[..., None, :], weighing))
+    components_cov = inverse_information(units, state) * residual[..., None, None] ** 2
+    projector = state.projector / residual[..., None, None]
+    cov, sensitivities = _adjusted(
+        naive, residual, variances, unit_weights, projector, units.member, components_cov
+    )
+    return KenwardRoger(means, naive, cov, sensitivities, components_cov, estimable_basis)
+
+
+def _adjusted(
     naive_cov: Floats,
-    residual_variance: float,
+    residual_variance: Floats,
     variances: Floats,
-    unit_weights: tuple[Floats, ...],
-    unit_projector: tuple[tuple[Floats, ...], ...],
+    unit_weights: Floats,
+    unit_projector: Floats,
+    member: Floats,
     components_cov: Floats,
 ) -> tuple[Floats, Floats]:
     """The adjusted covariance (c, c) and its sensitivities (m + 1, c, c), the residual's first.
 
-    ``unit_weights[i]`` (q_i, c) is Z_i'G, the weight of each random unit in each mean;
-    ``unit_projector[i][j]`` (q_i, q_j) is Z_i'PZ_j; ``variances`` (m,) are the random components.
+    ``unit_weights`` (q, c) is Z'G, the weight of each random unit in each mean;
+    ``unit_projector`` (q, q) is Z'PZ; ``variances`` (m,) are the random components.
     """
-    m = len(unit_weights)
-    c = naive_cov.shape[0]
-    slopes = np.empty((m + 1, c, c))
-    bends = np.zeros((m + 1, m + 1, c, c))
-    for i, left in enumerate(unit_weights):
-        slopes[i + 1] = left.T @ left
-        for j, right in enumerate(unit_weights):
-            bends[i + 1, j + 1] = left.T @ unit_projector[i][j] @ right
+    places = [np.flatnonzero(row) for row in member]
+    m, c = len(places), naive_cov.shape[-1]
+    stack = naive_cov.shape[:-2]
+    slopes = np.empty((*stack, m + 1, c, c))
+    bends = np.zeros((*stack, m + 1, m + 1, c, c))
+    for i, here in enumerate(places):
+        left = unit_weights[..., here, :].swapaxes(-1, -2)
+        slopes[..., i + 1, :, :] = left @ left.swapaxes(-1, -2)
+        for j, there in enumerate(places):
+            between = unit_projector[..., here, :][..., there]
+            bends[..., i + 1, j + 1, :, :] = left @ between @ unit_weights[..., there, :]
     # The residual's derivative is the identity, (V - sum of variances V_i) / residual variance,
     # and P V G = 0.
-    slopes[0] = (naive_cov - np.tensordot(variances, slopes[1:], axes=1)) / residual_variance
-    bends[0, 1:] = -np.tensordot(variances, bends[1:, 1:], axes=1) / residual_variance
-    bends[1:, 0] = np.swapaxes(bends[0, 1:], 1, 2)
-    bends[0, 0] = -np.tensordot(variances, bends[1:, 0], axes=1) / residual_variance
-    excess = np.tensordot(components_cov, bends, axes=2)
-    cov = naive_cov + excess + excess.T
-    return cov, slopes
+    over = residual_variance[..., None, None]
+    each = variances[..., :, None, None]
+    slopes[..., 0, :, :] = (naive_cov - np.sum(each * slopes[..., 1:, :, :], axis=-3)) / over
+    weighed = -np.sum(each[..., None, :, :] * bends[..., 1:, 1:, :, :], axis=-4)
+    bends[..., 0, 1:, :, :] = weighed / over[..., None]
+    bends[..., 1:, 0, :, :] = bends[..., 0, 1:, :, :].swapaxes(-1, -2)
+    bends[..., 0, 0, :, :] = -np.sum(each * bends[..., 1:, 0, :, :], axis=-3) / over
+    excess = np.sum(components_cov[..., None, None] * bends, axis=(-4, -3))
+    return naive_cov + excess + excess.swapaxes(-1, -2), slopes

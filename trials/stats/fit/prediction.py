@@ -116,7 +116,7 @@ def predictions_at(
     units, random = _units_of(model)
     state = state_at(units, ratios)
     if residual_variance is None:
-        residual_variance = state.square / units.free
+        residual_variance = float(state.square) / units.free
     entries = random[0].count
     ratio, variances = float(ratios[0]), ratios * residual_variance
     effects = (ratios @ units.member) * state.pull

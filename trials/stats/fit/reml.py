@@ -10,14 +10,24 @@ Source: Patterson & Thompson 1971, Biometrika 58:545; Searle, Casella & McCulloc
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trials.errors import ComparisonRefused
-from trials.stats.design.design_matrix import design, refuse_no_error, refuse_no_spread, used
+from trials.stats.design.design_matrix import (
+    Design,
+    design,
+    refuse_no_error,
+    refuse_no_spread,
+    used,
+)
 from trials.stats.design.linear_model import Fit, Grouping, LinearModel
-from trials.stats.fit.kenward_roger import KenwardRoger, adjusted_covariance
-from trials.stats.fit.residual_likelihood import Units, inverse_information, state_at, summit
+from trials.stats.design.table import Floats
+from trials.stats.fit.kenward_roger import kenward_roger
+from trials.stats.fit.residual_likelihood import Reduced, Units, state_at, summit
 from trials.stats.fit.unbalanced_strata import errors_by_strata
 from trials.stats.results import Component, Method
+
+_SEEN = 1e-8  # less of a grouping's units is rounding
 
 
 def reml(model: LinearModel) -> Fit:
@@ -49,83 +59,88 @@ def reml(model: LinearModel) -> Fit:
     ratios = summit(units)
     state = state_at(units, ratios)
 
-    residual_variance = state.square / units.free
-    variances = ratios * residual_variance
+    residual_variance = float(state.square) / units.free
     scales = ratios @ units.member
     effects = scales * state.pull
     remainder = model.y - centre - units.columns @ effects
     coordinates = swept.space.T @ remainder
     residuals = remainder - swept.space @ coordinates
     means = swept.solve @ coordinates
-
-    # Mixed-model equations with the units' block C = (S + D^-1)^-1, written so that D may be 0.
-    half = np.sqrt(scales)
-    count = half.size
-    block = half[:, None] * np.linalg.inv(np.eye(count) + half[:, None] * units.gram * half) * half
-    on_units = swept.solve @ units.shadow
-    naive = residual_variance * (swept.solve @ swept.solve.T + on_units @ block @ on_units.T)
-    unit_weights = np.linalg.solve(np.eye(count) + units.gram * scales, on_units.T)
-    places = np.cumsum([grouping.count for grouping in random])[:-1]
-    components_cov = inverse_information(units, state) * residual_variance**2
-    cov, sensitivities = adjusted_covariance(
-        naive,
-        residual_variance,
-        variances,
-        tuple(np.split(unit_weights, places)),
-        tuple(
-            tuple(np.split(row, places, axis=1))
-            for row in np.split(state.projector / residual_variance, places)
-        ),
-        components_cov,
-    )
-    swept_units = units.columns - swept.space @ units.shadow
-    leverage = np.einsum("ij,ij->i", swept.space, swept.space)
-    leverage += np.einsum("ij,ij->i", swept_units @ block, swept_units)
-    kenward_roger = KenwardRoger(
-        means, naive, cov, sensitivities, components_cov, swept.estimable_basis
+    errors = kenward_roger(
+        units,
+        state,
+        ratios,
+        swept.solve @ swept.solve.T,
+        swept.solve @ units.shadow,
+        means,
+        swept.estimable_basis,
     )
     fit = Fit(
         method=Method.REML,
         means=means + centre,
-        cov=cov,
-        df=kenward_roger,
+        cov=errors.cov,
+        df=errors,
         residual_df=float(units.free - units.rank),
         residual_variance=residual_variance,
         components=(
             *(
                 Component(grouping.source, float(variance), None)
-                for grouping, variance in zip(random, variances, strict=True)
+                for grouping, variance in zip(random, ratios * residual_variance, strict=True)
             ),
             Component("residual", residual_variance, None),
         ),
         residuals=residuals,
         fitted=model.y - residuals,
-        leverage=leverage,
+        leverage=_leverage(units, swept, ratios),
         estimable_basis=swept.estimable_basis,
     )
     at_zero = (ratio == 0.0 and not g.floored for ratio, g in zip(ratios, random, strict=True))
-    return errors_by_strata(fit, kenward_roger, model, random, swept) if any(at_zero) else fit
+    return errors_by_strata(fit, errors, units, random, swept) if any(at_zero) else fit
+
+
+def _leverage(units: Units, swept: Design, ratios: Floats) -> Floats:
+    """The diagonal (n,) of the matrix that turns y into the fitted values."""
+    half = np.sqrt(ratios @ units.member)
+    block = half[:, None] * np.linalg.inv(np.eye(half.size) + half[:, None] * units.gram * half)
+    on_units = units.columns - swept.space @ units.shadow
+    weights = on_units @ (block * half)
+    return np.asarray(np.sum(swept.space**2, axis=1) + np.sum(weights * on_units, axis=1))
 
 
 def refuse_inseparable(units: Units, random: tuple[Grouping, ...]) -> None:
     """Refuse variances whose effect on the plots the layout cannot tell apart."""
-    trace = units.member @ np.diagonal(units.gram)
-    for grouping, left in zip(random, trace, strict=True):
-        if left <= 1e-8 * units.columns.shape[0]:
+    alike = _alike(units)
+    for grouping, left in zip(random, alike[0, 1:], strict=True):
+        if left <= _SEEN * units.free:
             raise ComparisonRefused(
                 f"The variation between units of '{grouping.source}' cannot be separated from "
                 "the treatments or the blocks: every such unit is a treatment or a block of its "
                 f"own. Leave '{grouping.source}' out of the layout, or compare only what was "
                 "repeated inside its units."
             )
-    alike = np.empty((len(random) + 1,) * 2)
-    alike[0, 0] = units.free
-    alike[0, 1:] = alike[1:, 0] = trace
-    alike[1:, 1:] = units.member @ units.gram**2 @ units.member.T
-    size = np.sqrt(np.diagonal(alike))
-    if np.linalg.eigvalsh(alike / np.outer(size, size))[0] < 1e-9:
+    if not separable(units):
         names = ", ".join(f"'{grouping.source}'" for grouping in random)
         raise ComparisonRefused(
             f"The variation between units of {names} cannot be separated from that between plots "
             "or from one another: they group the plots in the same way. Leave one of them out."
         )
+
+
+def separable(units: Reduced) -> NDArray[np.bool_]:
+    """Whether the layout can tell the variances apart; also of a stack."""
+    alike = _alike(units)
+    seen = np.asarray((alike[..., 0, 1:] > _SEEN * units.free).all(axis=-1))
+    size = np.sqrt(alike.diagonal(axis1=-2, axis2=-1)) + ~seen[..., None]
+    apart = np.linalg.eigvalsh(alike / (size[..., :, None] * size[..., None, :]))[..., 0] >= 1e-9
+    return np.asarray(seen & apart)
+
+
+def _alike(units: Reduced) -> Floats:
+    """Products (..., m + 1, m + 1) of what each variance adds to the plots' covariance."""
+    gram = units.root.swapaxes(-1, -2) @ units.root
+    alike = np.empty((*gram.shape[:-2], *2 * (len(units.member) + 1,)))
+    alike[..., 0, 0] = units.free
+    alike[..., 0, 1:] = gram.diagonal(axis1=-2, axis2=-1) @ units.member.T
+    alike[..., 1:, 0] = alike[..., 0, 1:]
+    alike[..., 1:, 1:] = units.member @ gram**2 @ units.member.T
+    return alike

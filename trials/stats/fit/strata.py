@@ -36,7 +36,8 @@ class StrataDf:
     ``shares`` (s, c, c): the covariance of the means is the sum of the strata's mean squares
     (s,) times their shares. Within one stratum all is exact; across strata degrees of freedom are
     Satterthwaite's (1946, Biometrics Bulletin 2:110) and joint tests Fai and Cornelius' (1996,
-    J. Statist. Comput. Simul. 54:363). Each contrast has ``least`` degrees of freedom or more.
+    J. Statist. Comput. Simul. 54:363). Each contrast has ``least`` degrees of freedom or more. All
+    may have further axes in front, for a stack of fits.
     """
 
     mean_squares: Floats
@@ -45,39 +46,47 @@ class StrataDf:
     means: Floats
     cov: Floats
     estimable_basis: Floats
-    least: float = 0.0
+    least: float | Floats = 0.0
 
     def of_contrasts(self, contrasts: Floats) -> Floats:
-        """Degrees of freedom (m,) of each row of ``contrasts`` (m, c)."""
-        share = np.array([quadratic_forms(contrasts, each) for each in self.shares])
+        """Degrees of freedom (..., m) of each row of ``contrasts`` (..., m, c)."""
+        share = quadratic_forms(contrasts[..., None, :, :], self.shares)  # (..., s, m)
         # Rounding must not lend a contrast of one stratum the errors of another.
-        share[np.abs(share) <= _TOLERANCE * np.abs(share).max(axis=0)] = 0.0
-        parts = share * self.mean_squares[:, None]
-        spread = np.sum(parts**2 / self.stratum_df[:, None], axis=0)
-        return np.asarray(np.maximum(np.sum(parts, axis=0) ** 2 / spread, self.least))
+        size = np.abs(share)
+        share = np.where(size <= _TOLERANCE * size.max(axis=-2, keepdims=True), 0.0, share)
+        parts = share * self.mean_squares[..., None]
+        spread = np.sum(parts**2 / self.stratum_df[..., None], axis=-2)
+        found = np.sum(parts, axis=-2) ** 2 / spread
+        return np.asarray(np.maximum(found, np.asarray(self.least)[..., None]))
 
     def joint(self, contrasts: Floats) -> JointTest:
         """The F test of the estimable part of ``contrasts`` (m, c); rows may be redundant."""
         rows = tested_rows(contrasts, self.estimable_basis)
-        F = wald(rows, self.means, self.cov)
-        sizes = np.array([np.trace(rows @ share @ rows.T) for share in self.shares])
-        inside = np.abs(sizes) > _TOLERANCE * np.abs(sizes).max()
-        if np.count_nonzero(inside) == 1:
-            return f_test(F, rows.shape[0], float(self.stratum_df[inside][0]))
-        return f_test(F, rows.shape[0], self._shared_df(rows))
+        F, den_df = self.tested(rows)
+        return f_test(float(F), rows.shape[0], float(den_df))
 
-    def _shared_df(self, rows: Floats) -> float:
+    def tested(self, rows: Floats) -> tuple[Floats, Floats]:
+        """The F (...,) of independent ``rows`` (q, c), and its denominator df (...,)."""
+        within = rows @ self.shares @ rows.T
+        sizes = np.abs(within.trace(axis1=-2, axis2=-1))  # (..., s)
+        inside = sizes > _TOLERANCE * sizes.max(axis=-1, keepdims=True)
+        one = np.count_nonzero(inside, axis=-1) == 1
+        own = np.sum(np.where(inside, self.stratum_df, 0.0), axis=-1)
+        den_df = own if one.all() else np.where(one, own, self._shared_df(rows))
+        return wald(rows, self.means, self.cov), np.asarray(den_df)
+
+    def _shared_df(self, rows: Floats) -> Floats:
         # The Wald statistic is a sum of squared t's along the principal axes of the contrasts;
         # the denominator is the one whose F has the same mean (Fai & Cornelius, eq. 3 to 5).
         _, axes = np.linalg.eigh(rows @ self.cov @ rows.T)
-        each = self.of_contrasts(axes.T @ rows)
-        if np.ptp(each) <= _TOLERANCE * each.max():
-            return float(each[0])
-        heavy = each[each > 2.0]
-        expected = float(np.sum(heavy / (heavy - 2.0)))
-        if heavy.size < each.size or expected <= each.size:
-            return float(each.min())
-        return 2.0 * expected / (expected - each.size)
+        each = self.of_contrasts(axes.swapaxes(-1, -2) @ rows)
+        least, most, count = each.min(axis=-1), each.max(axis=-1), each.shape[-1]
+        heavy = each > 2.0
+        expected = np.sum(np.where(heavy, each / np.where(heavy, each - 2.0, 1.0), 0.0), axis=-1)
+        none = ~heavy.all(axis=-1) | (expected <= count)
+        shared = 2.0 * expected / np.where(none, 1.0, expected - count)
+        alike = most - least <= _TOLERANCE * most
+        return np.asarray(np.where(alike, each[..., 0], np.where(none, least, shared)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

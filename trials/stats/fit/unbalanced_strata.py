@@ -16,15 +16,17 @@ Source: Henderson 1953, Biometrics 9:226, method 3; Searle, Casella & McCulloch 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from trials.stats.design.design_matrix import Design, indicators
-from trials.stats.design.linear_model import Fit, Grouping, LinearModel
-from trials.stats.design.table import Floats
+from trials.stats.design.design_matrix import Design
+from trials.stats.design.linear_model import Fit, Grouping
+from trials.stats.design.table import Codes, Floats
 from trials.stats.fit.kenward_roger import KenwardRoger
+from trials.stats.fit.residual_likelihood import Reduced, Units
 from trials.stats.fit.strata import StrataDf
 from trials.stats.results import Component, Method
 
@@ -35,7 +37,7 @@ _LEAST_SHARE = 0.1  # judgement: of the smallest mean square; without losses not
 def errors_by_strata(
     fit: Fit,
     at_zero: KenwardRoger,
-    model: LinearModel,
+    units: Units,
     random: tuple[Grouping, ...],
     swept: Design,
 ) -> Fit:
@@ -55,81 +57,125 @@ def errors_by_strata(
     ``fit`` comes back unchanged where a grouping keeps no degrees of freedom of its own, or where
     its units do not differ at all.
     """
-    order = sorted(range(len(random)), key=lambda i: random[i].count)
-    units = [indicators(random[i]) for i in order]
-    bases = tuple(_bases(swept.space, units))
-    y = model.y - float(model.y.mean())
-    residuals = y - swept.space @ (swept.space.T @ y)
-    leverage = np.einsum("ij,ij->i", swept.space, swept.space)
-    squares: list[float] = []
-    for basis in bases:
-        part = basis.T @ residuals
-        squares.append(float(part @ part))
-        residuals = residuals - basis @ part
-        leverage = leverage + np.einsum("ij,ij->i", basis, basis)
-    squares.append(float(residuals @ residuals))
-    degrees = np.array([*(basis.shape[1] for basis in bases), fit.residual_df])
-    if degrees.min() < 1 or min(squares) <= _ROUNDING * max(squares):
+    order = coarse_first(random)
+    found = mean_squares(units, order)
+    if not found.usable:
         return fit
-    mean_squares = np.array(squares) / degrees
-
-    expected = np.ones((len(units) + 1, len(units) + 1))
-    expected[-1, :-1] = 0.0
-    for row, basis in enumerate(bases):
-        expected[row, :-1] = [np.sum((basis.T @ each) ** 2) / degrees[row] for each in units]
-    unmix = np.linalg.inv(expected)
-    slopes = at_zero.sensitivities[[*(i + 1 for i in order), 0]]
-    shares = np.tensordot(unmix.T, slopes, axes=1)
-    smallest = int(np.argmin(mean_squares))
-    plain, least = slopes[-1], float(mean_squares[smallest])
-    # What all means share are sums of whole blocks: no difference rests on their variance, which
-    # is kept from falling below the smallest mean square as in the exact strata.
-    overall = float(np.mean(np.tensordot(mean_squares, shares, axes=1)))
-    shares[smallest] += max(float(plain.mean()) - overall / least, 0.0)
-    shares[smallest] += _short(np.tensordot(mean_squares, shares, axes=1), plain, least) / least
-    cov = np.tensordot(mean_squares, shares, axes=1) + fit.cov - at_zero.naive_cov
+    errors = strata_errors(found, at_zero, order)
     names = [*(random[i].source for i in order), "residual"]
+    rows = zip(names, found.unmix @ found.squares, found.squares, strict=True)
     return replace(
         fit,
         method=Method.REML_STRATA,
-        cov=cov,
-        df=StrataDf(
-            mean_squares,
-            degrees,
-            shares,
-            at_zero.means,
-            cov,
-            at_zero.estimable_basis,
-            float(degrees.min()),
-        ),
-        residual_variance=float(mean_squares[-1]),
+        cov=errors.cov,
+        df=errors,
+        residual_variance=float(found.squares[-1]),
         components=tuple(
-            Component(name, float(variance), None, float(square))
-            for name, variance, square in zip(
-                names, unmix @ mean_squares, mean_squares, strict=True
-            )
+            Component(name, float(variance), None, float(square)) for name, variance, square in rows
         ),
-        residuals=residuals,
-        fitted=model.y - residuals,
-        leverage=leverage,
+        residuals=units.left_over,
+        fitted=fit.fitted + fit.residuals - units.left_over,
+        leverage=np.sum(swept.space**2, axis=1) + np.sum(units.basis**2, axis=1),
     )
 
 
-def _bases(before: Floats, units: list[Floats]) -> Iterator[Floats]:
-    """Orthonormal columns of what each grouping's units add to those before."""
-    for columns in units:
-        left, size, _ = np.linalg.svd(columns - before @ (before.T @ columns), full_matrices=False)
-        basis = left[:, size > 1e-8]
-        yield basis
-        before = np.hstack([before, basis])
+def coarse_first(random: tuple[Grouping, ...]) -> list[int]:
+    """The places of the random groupings, those of fewer units first."""
+    return sorted(range(len(random)), key=lambda i: random[i].count)
 
 
-def _short(cov: Floats, plain: Floats, smallest: float) -> Floats:
+@dataclass(frozen=True, slots=True, eq=False)
+class MeanSquares:
+    """Mean squares (..., s) of the strata, the plots' last, on ``degrees`` (..., s) of freedom.
+
+    ``unmix`` (..., s, s) makes variances of them. ``usable`` (...,) where every stratum has degrees
+    of freedom and units that differ.
+    """
+
+    squares: Floats
+    degrees: Floats
+    unmix: Floats
+    usable: NDArray[np.bool_]
+
+    def some(self, places: Codes) -> MeanSquares:
+        """Some of a stack."""
+        return MeanSquares(
+            self.squares[places], self.degrees[places], self.unmix[places], self.usable[places]
+        )
+
+
+def mean_squares(units: Reduced, order: Sequence[int]) -> MeanSquares:
+    """The strata of units, in that ``order`` of their groupings; also of a stack."""
+    places = [np.flatnonzero(units.member[i]) for i in order]
+    columns = [units.root[..., here] for here in places]  # (..., k, q_i)
+    left = units.between
+    squares, degrees, expected = [], [], []
+    before: list[Floats] = []
+    for whole in columns:
+        own = whole
+        for basis in before:
+            own = own - basis @ (basis.swapaxes(-1, -2) @ own)
+        axes, size, _ = np.linalg.svd(own, full_matrices=False)
+        seen = size > 1e-8
+        basis = axes * seen[..., None, :]
+        part = (left[..., None, :] @ basis)[..., 0, :]
+        left = left - (basis @ part[..., None])[..., 0]
+        squares.append(np.sum(part**2, axis=-1))
+        degrees.append(np.count_nonzero(seen, axis=-1).astype(float))
+        expected.append([np.sum((basis.swapaxes(-1, -2) @ e) ** 2, axis=(-1, -2)) for e in columns])
+        before.append(basis)
+    rank = np.sum(degrees, axis=0)
+    sums = np.stack([*squares, units.left_square], axis=-1)
+    freedom = np.stack([*degrees, units.free - rank], axis=-1)
+    usable = (freedom.min(axis=-1) >= 1) & (sums.min(axis=-1) > _ROUNDING * sums.max(axis=-1))
+    safe = np.maximum(freedom, 1.0)
+    mix = np.ones((*usable.shape, len(order) + 1, len(order) + 1))
+    mix[..., -1, :-1] = 0.0
+    mix[..., :-1, :-1] = np.moveaxis(np.array(expected), (0, 1), (-2, -1)) / safe[..., :-1, None]
+    mix = np.where(usable[..., None, None], mix, np.eye(len(order) + 1))
+    return MeanSquares(sums / safe, freedom, np.linalg.inv(mix), usable)
+
+
+def strata_errors(found: MeanSquares, at_zero: KenwardRoger, order: Sequence[int]) -> StrataDf:
+    """The errors of means by the mean squares of strata, where they are usable."""
+    squares = found.squares
+    slopes = at_zero.sensitivities[..., [*(i + 1 for i in order), 0], :, :]
+    s, c = slopes.shape[-3], slopes.shape[-1]
+    flat = found.unmix.swapaxes(-1, -2) @ slopes.reshape(*slopes.shape[:-3], s, c * c)
+    shares = flat.reshape(slopes.shape)
+    smallest = np.eye(s)[squares.argmin(axis=-1)][..., None, None]  # (..., s, 1, 1)
+    plain, least = slopes[..., -1, :, :], squares.min(axis=-1)
+    # What all means share are sums of whole blocks: no difference rests on their variance, which
+    # is kept from falling below the smallest mean square as in the exact strata.
+    overall = _summed(squares, shares).mean(axis=(-1, -2))
+    lacks = np.maximum(plain.mean(axis=(-1, -2)) - overall / least, 0.0)
+    shares = shares + smallest * lacks[..., None, None, None]
+    short = _short(_summed(squares, shares), plain, least) / least[..., None, None]
+    shares = shares + smallest * short[..., None, :, :]
+    cov = _summed(squares, shares) + at_zero.cov - at_zero.naive_cov
+    return StrataDf(
+        squares,
+        found.degrees,
+        shares,
+        at_zero.means,
+        cov,
+        at_zero.estimable_basis,
+        found.degrees.min(axis=-1),
+    )
+
+
+def _summed(squares: Floats, shares: Floats) -> Floats:
+    return np.asarray(np.sum(squares[..., None, None] * shares, axis=-3))
+
+
+def _short(cov: Floats, plain: Floats, smallest: Floats) -> Floats:
     """What ``cov`` (c, c) lacks for no means to vary less than ``smallest`` times ``plain``."""
     size, axes = np.linalg.eigh(plain)
-    kept = size > 1e-9 * size[-1]
-    root = axes[:, kept] * np.sqrt(size[kept])
-    back = axes[:, kept] / np.sqrt(size[kept])
-    times, directions = np.linalg.eigh(back.T @ cov @ back)
-    lacking = np.maximum(_LEAST_SHARE * smallest - times, 0.0)
-    return np.asarray((root @ directions * lacking) @ (root @ directions).T)
+    kept = size > 1e-9 * size[..., -1:]
+    length = np.sqrt(np.where(kept, size, 1.0))
+    root = axes * (kept * length)[..., None, :]
+    back = axes * (kept / length)[..., None, :]
+    times, directions = np.linalg.eigh(back.swapaxes(-1, -2) @ cov @ back)
+    lacking = np.maximum(_LEAST_SHARE * smallest[..., None] - times, 0.0)
+    spread = root @ directions
+    return np.asarray((spread * lacking[..., None, :]) @ spread.swapaxes(-1, -2))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     import duckdb
+
+_ONLY_READS = "several questions in one turn only read, on one state: ask the store itself"
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +53,12 @@ class Turns:
             yield cursor
 
     @contextmanager
+    def at_once(self) -> Iterator[Turns]:
+        """One turn for several units of work, all on one state of the records."""
+        with self.reading() as cursor:
+            yield OneTurn(self.hold, self.wait_s, self.as_of, cursor=cursor)
+
+    @contextmanager
     def writing(self) -> Iterator[duckdb.DuckDBPyConnection]:
         """One unit of work that no other thread or process writes during."""
         if self.as_of is not None:
@@ -64,6 +72,36 @@ class Turns:
         """A cursor without a transaction, while nobody else writes: to judge the file itself."""
         with self.hold.writing(self.wait_s), self.hold.cursor(self.wait_s) as cursor:
             yield cursor
+
+
+@dataclass(frozen=True, slots=True)
+class OneTurn(Turns):
+    """Units of work within a turn that was taken for all of them: they only read."""
+
+    cursor: duckdb.DuckDBPyConnection = field(kw_only=True)
+
+    @contextmanager
+    def reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """The turn's own cursor."""
+        yield self.cursor
+
+    def looking_back(self, when: datetime | int) -> Turns:
+        """Refused: the turn has one state of the records."""
+        raise NotImplementedError(_ONLY_READS)
+
+    @contextmanager
+    def writing(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """Refused: others who wait for the file would wait for the writer too."""
+        yield _refused()
+
+    @contextmanager
+    def alone(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        """Refused: the turn has a transaction."""
+        yield _refused()
+
+
+def _refused() -> duckdb.DuckDBPyConnection:
+    raise NotImplementedError(_ONLY_READS)
 
 
 def require_writable(store: Path) -> None:

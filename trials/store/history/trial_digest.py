@@ -19,17 +19,16 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Sequence
 from datetime import date
 from decimal import Decimal
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from trials.model.former_names import column_then, measure_then
 from trials.model.rows import Sheet
 from trials.model.trial import RecordsDigest
 from trials.store.history.as_of import Moment, look_back
-from trials.store.questions import question, rows
+from trials.store.questions import filled, nested, rows
 from trials.store.trial_list import trial
 
 if TYPE_CHECKING:
@@ -43,8 +42,8 @@ _OF_PLOTS = tuple(
 
 def digest(cursor: duckdb.DuckDBPyConnection, code: str) -> str:
     """The digest of a trial's records as this cursor sees them, in hexadecimal."""
-    lines = sorted(line.encode() for line in _lines(cursor, code))
-    return hashlib.sha256(b"\n".join(lines)).hexdigest()
+    # Text in the order of its characters is in the order of its UTF-8 bytes.
+    return hashlib.sha256("\n".join(sorted(_lines(cursor, code))).encode()).hexdigest()
 
 
 def records_digest(cursor: duckdb.DuckDBPyConnection, code: str) -> RecordsDigest:
@@ -68,42 +67,44 @@ def altered_closings(cursor: duckdb.DuckDBPyConnection) -> tuple[str, ...]:
 
 
 def _lines(cursor: duckdb.DuckDBPyConnection, code: str) -> Iterator[str]:
-    from duckdb import ColumnExpression
-
     for column, which, names in (
         ("trial", "this_trial", _OF_TRIAL),
         ("plot", "plots_of_trial", _OF_PLOTS),
     ):
-        scope = cursor.sql(question(which), params={"trial": code})
         for name in names:
-            held = cursor.sql(question(f"held_{name}"))
-            then = _names_then(name, held.columns)
-            columns = (ColumnExpression(then[heading]) for heading in then)
-            found = held.join(scope, column, how="semi").select(*columns)
-            for row in found.fetchall():
-                yield line(name, _cells_then(zip(then, row, strict=True)))
+            held = nested(f"held_{name}")
+            sql = filled("held_of_trial", held=held, of_trial=nested(which), column=column)
+            found = cursor.execute(sql, {"trial": code})
+            now = [heading for heading, *_ in found.description]
+            yield from lines(name, [_name_then(name, heading) for heading in now], found.fetchall())
 
 
-def _names_then(name: str, columns: Iterable[str]) -> Mapping[str, str]:
-    """The first name of each column of a sheet, in the order of the alphabet, with today's."""
-    if name != Sheet.TRIALS.value:
-        return {column: column for column in sorted(columns)}
-    return dict(sorted((column_then(Sheet.TRIALS, column), column) for column in columns))
+def _name_then(sheet: str, heading: str) -> str:
+    """The first name of a sheet's column."""
+    return column_then(Sheet.TRIALS, heading) if sheet == Sheet.TRIALS.value else heading
 
 
-def _cells_then(cells: Iterable[tuple[str, object]]) -> Iterator[tuple[str, object]]:
-    for heading, cell in cells:
-        is_measure = heading == "primary_measure" and isinstance(cell, str)
-        yield heading, measure_then(str(cell)) if is_measure else cell
+def lines(sheet: str, headings: Sequence[str], held: Sequence[tuple[object, ...]]) -> Iterator[str]:
+    """Rows in their canonical form; each different cell of a column is written once."""
+    columns = sorted(zip(headings, zip(*held, strict=True), strict=False))
+    for cells in zip(*(_written(*column) for column in columns), strict=True):
+        yield f'["{sheet}",{{{",".join(filter(None, cells))}}}]'
 
 
-def line(sheet: str, cells: Iterable[tuple[str, object]]) -> str:
-    """One row in its canonical form; its cells come in the order of their headings."""
-    filled = ",".join([f'"{name}":{_text(cell)}' for name, cell in cells if cell is not None])
-    return f'["{sheet}",{{{filled}}}]'
+def _written(heading: str, column: Sequence[object]) -> Iterator[str]:
+    """A column's cells, each behind its heading; '' where a cell is empty."""
+    texts = {
+        cell: "" if cell is None else f'"{heading}":{_text(_cell_then(heading, cell))}'
+        for cell in set(column)
+    }
+    return map(texts.__getitem__, column)
 
 
-@lru_cache(maxsize=4096)
+def _cell_then(heading: str, cell: object) -> object:
+    is_measure = heading == "primary_measure" and isinstance(cell, str)
+    return measure_then(str(cell)) if is_measure else cell
+
+
 def _text(cell: object) -> str:
     if isinstance(cell, float):
         return str(int(cell)) if cell.is_integer() else format(Decimal(repr(cell)), "f")
