@@ -59,7 +59,7 @@ def winter(
     """
     kept = Store.open(store)
     frosts = frosts_of(kept, wishes)
-    stock = shelf(kept, on_hand, tested)
+    stock = shelf(kept, wishes.season, on_hand, tested)
     houses = houses_without(kept, [*wishes.without_houses, *without_houses])
     there = {house.name for house in houses}
     listed = [item for item in kept.seed_items() if item.house in there]
