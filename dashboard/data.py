@@ -20,7 +20,7 @@ from dashboard.access.network import ADDRESS, lan_address
 from dashboard.access.visitor import EVERYBODY, READERS, WRITERS, door, require
 from dashboard.uploads import file_name
 from trials import season as front
-from trials.decide import Choice, Ordering, Rules, Sowing
+from trials.decide import Choice, JointOrdering, Ordering, Rules, Sowing
 from trials.model.rows import Added, Sheet, Signed
 from trials.model.trial import Entry, Invitation, Person, Role, Trial, TrialStage
 from trials.model.units import PaperSize, UnitSystem
@@ -165,6 +165,20 @@ def order(
 
 
 @_kept
+def order_together(
+    plans: tuple[tuple[str, Sowing], ...],
+    rules: Rules,
+    how: front.Buying,
+) -> JointOrdering:
+    """The cheapest order for several crops together, each with what is to be sown of it."""
+    crops = [
+        front.CropPlan(front.choose_again(choose(crop, None), rules), sowing)
+        for crop, sowing in plans
+    ]
+    return front.order_together(store_path(), crops, how)
+
+
+@_kept
 def seed_houses() -> tuple[str, ...]:
     """Every seed house that sells something."""
     return front.winter_start(store_path()).houses
@@ -235,13 +249,15 @@ def sheets(trial: str, how: front.Printing) -> tuple[tuple[str, bytes], ...]:
         return tuple((path.name, path.read_bytes()) for path in written)
 
 
-def order_pdf(ordering: Ordering, farm: str, size: PaperSize) -> Callable[[], bytes]:
+def order_pdf(
+    ordering: Ordering | JointOrdering, farm: str, size: PaperSize
+) -> Callable[[], bytes]:
     """Returns a function that makes the order to print, dated today, once it is asked for."""
     require(READERS)
     return partial(_order_pdf, ordering, farm, size)
 
 
-def _order_pdf(ordering: Ordering, farm: str, size: PaperSize) -> bytes:
+def _order_pdf(ordering: Ordering | JointOrdering, farm: str, size: PaperSize) -> bytes:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "order.pdf"
         front.write_order_pdf(ordering, path, farm=farm, on=date.today(), size=size)

@@ -20,7 +20,7 @@ MOST_REPLICATES = 8
 
 def show_stock(season: int) -> None:
     """The lots in stock, and the form where its visitor may write."""
-    found = data.seed_in_stock()
+    found = data.seed_in_stock(season)
     st.html(
         markup.section(
             "Seed in stock",

@@ -66,9 +66,9 @@ def wishes_text(name: str, content: bytes) -> str:
 
 
 @_kept
-def seed_in_stock() -> tuple[OnHand, ...]:
-    """The seed in stock by the newest counts."""
-    return front.seed_in_stock(store_path())
+def seed_in_stock(season: int) -> tuple[OnHand, ...]:
+    """The seed in stock by the newest counts, as it is to be sown in a season."""
+    return front.seed_in_stock(store_path(), season)
 
 
 @_kept

@@ -292,6 +292,12 @@ HOUSES = (
           {COSMOS: {100: 520, 1000: 3150}, PLUME: {250: 890, 1000: 2480},
            ZINNIA: {100: 480, 1000: 2960}}, ((1, 100), (2, 96))),
 )  # fmt: skip
+# Young plants that a house raises, by the tray: house, item, variety, plants, price of a tray.
+PLUGS = (("Gorsewhistle Seed Loft", "gors plugs 37-72", "Saffrenwold", 72, "16.56"),)
+# Seed that the farm saved of its own plants, at the price of cleaning it; the farm is its house.
+# Lot, item, variety, seeds, price, the season it is for, and its germination.
+OWN_HOUSE = "Murrowhask Flowers"
+OWN_SEED = (("own-2027", "own 21", "Fennadrift", 100, "0.60", 2027, 0.84),)
 NOT_AVAILABLE = {("Oddlemarl Seed Room", "Fennadrift", 1000)}
 
 # What was left of seed when the shelf was looked through, and the tests of it: lot, seeds left, and
@@ -303,4 +309,5 @@ STOCK: tuple[tuple[str, int, tuple[tuple[int, int], ...]], ...] = (
     ("2026-02", 60, ((44, 50), (46, 50), (45, 50))),
     ("2026-13", 140, ((41, 50), (38, 50))),
     ("2026-20", 80, ((46, 50), (33, 50), (44, 50))),
+    ("own-2027", 40, ((43, 50), (41, 50))),
 )

@@ -26,8 +26,11 @@ from invention import (
     CROP_FIGURES,
     HOUSES,
     NOT_AVAILABLE,
+    OWN_HOUSE,
+    OWN_SEED,
     PLACE,
     PLANS,
+    PLUGS,
     PRICE_YEAR,
     SEASONS,
     SHORTEST_LENGTH_CM,
@@ -151,7 +154,20 @@ def write_seed(sheets: Sheets, draws: Draws) -> dict[tuple[int, str], str]:
                 season,
                 germination,
             )
+    write_plugs_and_own_seed(sheets)
     return lots
+
+
+def write_plugs_and_own_seed(sheets: Sheets) -> None:
+    """Trays of young plants at a house, and seed that the farm saved itself."""
+    sheets.add("seed_houses", OWN_HOUSE, "EUR", "0.00", None, "0.00")
+    for house, item, variety, plants, price in PLUGS:
+        row = (house, item, variety, plants, price, 1, "yes", "plugs", None)
+        sheets.add("plugs_and_own_seed", *row)
+    for lot, item, variety, seeds, price, season, germination in OWN_SEED:
+        row = (OWN_HOUSE, item, variety, seeds, price, 1, "yes", "own seed", "allowed")
+        sheets.add("plugs_and_own_seed", *row)
+        sheets.add("seed_lots", lot, OWN_HOUSE, item, season, germination)
 
 
 HEADINGS = {
@@ -164,6 +180,7 @@ HEADINGS = {
     "costs": "year,crop,cost,amount",
     "seed_houses": "house,currency,shipping,free_shipping_from,minimum_order",
     "seed_items": "house,item,variety,seeds,price,from_packs,available",
+    "plugs_and_own_seed": "house,item,variety,seeds,price,from_packs,available,sold_as,seed_saving",
     "seed_lots": "lot,house,item,packed_for,germination",
     "seed_stock": "lot,counted_on,seeds",
     "germination_tests": "lot,tested_on,replicate,seeds,germinated",

@@ -32,7 +32,7 @@ def lot(code: str) -> tuple[str, float]:
 
 def stocked(kept: Store, tested: dict[str, list[tuple[int, int]]]) -> list[OnHand]:
     """What is in stock of two lots of one variety, the newer first."""
-    found = {one.lot: one for one in shelf(kept, {"2025-01": 40, "2024-01": 25}, tested)}
+    found = {one.lot: one for one in shelf(kept, 2025, {"2025-01": 40, "2024-01": 25}, tested)}
     return [found["2025-01"], found["2024-01"]]
 
 
@@ -60,7 +60,7 @@ def test_a_lot_that_the_store_does_not_have_is_refused(
     farm_store: Path, on_hand: dict[str, int], tested: dict[str, list[tuple[int, int]]]
 ) -> None:
     with pytest.raises(UnknownName, match="L9"):
-        shelf(Store.open(farm_store), on_hand, tested)
+        shelf(Store.open(farm_store), 2027, on_hand, tested)
 
 
 def test_the_years_of_the_price_lists(farm_store: Path) -> None:

@@ -52,8 +52,9 @@ def farm(demo_store: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def wishes() -> WinterWishes:
     text = WISHES.read_text(encoding="utf-8").replace("budget = 400.0", "budget = 700.0")
-    text = text.replace("least_metres", 'plugs = ["Flaxenspurl"]\nleast_metres', 1)
-    asked = text.replace('colours = ["white", "pink"]', "least_vase_life = 8", 1)
+    text = text.replace('plugs = ["Saffrenwold"]', 'plugs = ["Flaxenspurl"]', 1)
+    text = text.replace('colours = ["white", "pink"]', "", 1)
+    asked = text.replace("least_vase_life = 7.7", "least_vase_life = 8", 1)
     return wishes_of(asked, "wishes.toml")
 
 
@@ -201,3 +202,29 @@ def test_what_cannot_be_planned_is_refused_with_its_reason(farm: Path) -> None:
         winter(farm, replace(asked, wanted={"Fennadrift": 3.0}, leave_out=("Fennadrift",)))
     with pytest.raises(TrialState, match="sells plugs of Wrenlatch"):
         winter(farm, replace(asked, plugs=("Wrenlatch",)))
+
+
+@pytest.mark.slow
+def test_a_crop_with_a_cost_of_a_plug_is_planned_and_priced_as_plugs(
+    farm: Path, tmp_path: Path
+) -> None:
+    """Plants that no price list has cost what the farm says, and neither seed nor raising."""
+    store = Path(shutil.copy(farm, tmp_path))
+    costs = tmp_path / "costs.csv"
+    costs.write_text("year,crop,cost,amount\n2026,zinnia,plug,0.30\n", encoding="utf-8")
+    season.load(store, [costs])
+    found = winter(store, replace(wishes(), wanted={}, budget=900.0))
+    zinnias = [crop for crop in found.winter.crops if crop.crop == "zinnia"]
+    assert zinnias
+    for crop in zinnias:
+        assert crop.cash == pytest.approx(0.30 * crop.density)
+    for each in found.plantings:
+        assert each.plugs == (each.crop == "zinnia" or each.variety == "Flaxenspurl")
+    grown = {each.variety for each in found.plantings if each.crop == "zinnia"}
+    assert grown
+    gaps = {gap.variety: gap for gap in found.order.unfilled}
+    assert grown <= set(gaps)
+    assert all(gaps[name].plugs for name in grown)
+    assert "plugs not ordered, because no seed house lists it" in " ".join(
+        winter_page(found).split()
+    )

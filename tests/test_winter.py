@@ -92,6 +92,9 @@ def test_the_calendar_is_read_back_by_a_calendar_library(
     for each in planned.plantings:
         of = f"{each.crop} {each.variety} {each.treatment}".strip()
         assert (f"Plant out: {of}", each.days.plant_out, each.bed) in events
+        if each.plugs:
+            assert (f"Plugs arrive: {of}", each.days.plugs_arrive, each.bed) in events
+            continue
         # The farm's own figures of days in trays.
         trays = {"cosmos": 28, "plume celosia": 42, "zinnia": 26}[each.crop]
         assert each.days.sow is not None
@@ -120,7 +123,9 @@ def test_each_house_gets_its_order_as_page_text_and_workbook(
         assert path.with_suffix(".pdf").read_bytes().startswith(b"%PDF")
     with (files / "sowing-list.csv").open(encoding="utf-8", newline="") as file:
         listed = list(csv.DictReader(file))
-    assert sum(float(row["seeds"]) for row in listed) == sum(n.seeds for n in planned.needs)
+    for column, plugs in (("seeds", False), ("plugs", True)):
+        wanted = sum(need.seeds for need in planned.needs if need.plugs == plugs)
+        assert sum(float(row[column] or 0) for row in listed) == wanted > 0
 
 
 def test_a_house_may_be_left_out_and_seed_in_stock_counts(store: Path, tmp_path: Path) -> None:
@@ -128,14 +133,14 @@ def test_a_house_may_be_left_out_and_seed_in_stock_counts(store: Path, tmp_path:
         tallybed,
         [
             *("winter", str(WISHES), "--store", str(store), "--on-hand", "2026-01=400"),
-            *("--without-house", "Gorsewhistle Seed Loft"),
+            *("--without-house", "Pennyquern Seed Barn"),
             *("--tested", "2026-01=88/100,60/100"),
         ],
     )
     assert shown.exit_code == 0, shown.output
     assert "148 of 200 seeds germinated, 74%" in shown.output
     assert "differ more than chance explains" in " ".join(shown.output.split())
-    assert "Gorsewhistle" not in shown.output
+    assert "Pennyquern" not in shown.output
     with pytest.raises(UnknownName, match="Did you mean"):
         winter(store, winter_wishes(WISHES), without_houses=["Gorsewhistle Seed Lofts"])
 

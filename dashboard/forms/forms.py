@@ -38,7 +38,7 @@ FARM: Mapping[str, tuple[tuple[Sheet, ...], str]] = {
     ),
     "Your own figures for crops": (
         (Sheet.CROPS,),
-        "They replace the usual figures in the calendar of a plan.",
+        "They replace the usual figures in a plan's calendar. Orders count old seed by them.",
     ),
 }
 TRIAL: Mapping[str, tuple[Sheet, Callable[[Trial], None]]] = {

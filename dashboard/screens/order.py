@@ -5,65 +5,43 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import data
-from dashboard.settings import LONGEST_FARM, crop_choice, paper, rules_kept, units
+from dashboard.order_form import (
+    ask_budget,
+    ask_buying,
+    ask_metres,
+    ask_prices,
+    ask_short,
+    ask_times,
+    ask_trial_plants,
+    ask_varieties,
+)
+from dashboard.order_together import show_together
+from dashboard.order_view import show_downloads, show_parcels, show_shelf
+from dashboard.settings import crop_choice, rules_kept, units
 from dashboard.theme import markup
-from dashboard.theme.text import for_markdown
 from dashboard.what_if import show_order_if
 from trials.decide import Choice, Ordering, Sowing
+from trials.model.trial import TrialStage
 from trials.model.units import UnitSystem, feet_to_m
-from trials.model.work_safety import ORDERING, cautions
-from trials.report.figures import listed
-from trials.report.order_csv import order_csv
 from trials.report.order_page import (
     beds_sentence,
     left_out_sentence,
     needs_table,
-    parcel_sentence,
-    parcel_table,
     short_sentence,
     total_sentence,
     unavailable_sentence,
 )
-from trials.report.stock_words import stock_sentences, stock_table
 from trials.season import Buying, choose_again
 
-USUAL_BED_M = 20.0
-USUAL_BED_FT = 60.0
-
-
-def ask_short(choice: Choice, sowing: Sowing) -> bool:
-    """Whether chosen varieties that are too short to sell are wanted all the same."""
-    short = [name for name in sowing.varieties if name in choice.too_short]
-    return bool(short) and st.checkbox(
-        for_markdown(f"Too short to sell, but order all the same: {listed(short, 20)}"),
-        key="accept_short",
-    )
+ONE, SEVERAL = "One crop", "Several crops in one order"
 
 
 def ask(choice: Choice) -> tuple[Sowing | None, float | None]:
     """What is to be sown, and the budget; no sowing while nothing is chosen."""
-    known = [standing.entry for standing in choice.standings]
-    varieties = st.multiselect(
-        "Varieties to sow",
-        known,
-        default=list(choice.reordered),
-        key=f"varieties of {choice.crop}",
-        placeholder="Choose varieties",
-    )
+    varieties = ask_varieties(choice, "Varieties to sow")
+    metres = ask_metres("Bed per sowing, shared by them", "")
+    times = ask_times()
     us = units() is UnitSystem.US
-    foot_m = feet_to_m(1.0)
-    length = st.number_input(
-        "Bed per sowing, shared by them " + ("(ft)" if us else "(m)"),
-        min_value=0.5,
-        value=USUAL_BED_FT if us else USUAL_BED_M,
-        step=5.0 if us else 1.0,
-        format="%.1f",
-        key="bed_ft" if us else "bed_m",
-        persist_state="session",
-    )
-    times = st.number_input(
-        "Number of sowings", min_value=1, value=1, key="times", persist_state="session"
-    )
     density = st.number_input(
         "Plants per " + ("foot" if us else "metre") + " of bed",
         min_value=0.1,
@@ -73,102 +51,26 @@ def ask(choice: Choice) -> tuple[Sowing | None, float | None]:
         key="density_ft" if us else "density_m",
         persist_state="session",
     )
-    again = 0
-    if choice.grown_again:
-        again = st.number_input(
-            "Plants of each variety to grow again, for next season's trial",
-            min_value=0,
-            value=0,
-            step=8,
-            key="trial_plants",
-            persist_state="session",
-        )
-    budget = st.number_input(
-        "Budget, shipping included",
-        min_value=0.0,
-        value=None,
-        step=10.0,
-        placeholder="no limit",
-        key="budget",
-        persist_state="session",
-    )
+    again = ask_trial_plants() if choice.grown_again else 0
+    budget = ask_budget()
     if not varieties:
         return None, budget
     sowing = Sowing(
-        bed_metres=feet_to_m(length) if us else length,
-        successions=int(times),
-        varieties=tuple(varieties),
-        plants_per_metre=density / foot_m if us and density else density,
-        trial_plants=int(again),
+        bed_metres=metres,
+        successions=times,
+        varieties=varieties,
+        plants_per_metre=density / feet_to_m(1.0) if us and density else density,
+        trial_plants=again,
     )
     return sowing, budget
 
 
-def ask_prices() -> tuple[int | None, str | None]:
-    """The newest year of price lists and the currency to order in; None as it comes.
-
-    Nothing is asked where the store has no choice.
-    """
-    lists = data.price_lists()
-    years = sorted({year for year, _ in lists}, reverse=True)
-    currencies = sorted({currency for _, currency in lists})
-    year = currency = None
-    if len(years) > 1:
-        year = st.selectbox(
-            "Price lists up to the year", years, index=None, placeholder="each house's newest"
-        )
-    if len(currencies) > 1:
-        currency = st.selectbox(
-            "Order in",
-            currencies,
-            index=None,
-            placeholder="the currency in which most varieties can be had",
-        )
-    return year, currency
-
-
-def ask_buying() -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """The seed houses to order nothing from, and the varieties to buy as plugs.
-
-    Nothing is asked where the store has no choice.
-    """
-    without = st.multiselect(
-        "Seed houses to order nothing from",
-        data.seed_houses(),
-        key="without_houses",
-        placeholder="none",
-    )
-    plugs: list[str] = []
-    if sold := data.plugs_sold():
-        plugs = st.multiselect(
-            "Varieties to buy as plugs (young plants)",
-            sold,
-            key="as_plugs",
-            placeholder="none",
-            help="A variety that is sold only as plugs needs no naming.",
-        )
-    return tuple(without), tuple(plugs)
-
-
-def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}."
-
-
 def show_order(ordering: Ordering) -> None:
     """From beds to seed, house by house, and the total."""
-    order = ordering.order
-    currency = order.currency or ""
     st.html(markup.total(total_sentence(ordering)))
-    if order.parcels:
-        show_downloads(ordering)
-    for parcel in order.parcels:
-        st.html(
-            markup.section(parcel.house)
-            + markup.table(parcel_table(parcel))
-            + markup.note(_sentence(parcel_sentence(parcel, currency)))
-        )
-    if order.parcels:
-        st.html(markup.note(" ".join(cautions(*ORDERING))))
+    if ordering.order.parcels:
+        show_downloads(ordering, ordering.next_season)
+    show_parcels(ordering.order)
     for said in (short_sentence, left_out_sentence, unavailable_sentence):
         if words := said(ordering):
             st.html(markup.note(words))
@@ -176,39 +78,7 @@ def show_order(ordering: Ordering) -> None:
         markup.section("From beds to seed", beds_sentence(ordering, units()))
         + markup.table(needs_table(ordering, units()))
     )
-    if ordering.shelf:
-        st.html(
-            markup.caption("Seed in stock")
-            + markup.table(stock_table(ordering.shelf))
-            + markup.lines(stock_sentences(ordering.shelf, ordering.next_season))
-        )
-
-
-def show_downloads(ordering: Ordering) -> None:
-    """The order to take along."""
-    name = f"seed-order-{ordering.next_season}"
-    farm = st.text_input(
-        "Name of the farm, for the printed order",
-        max_chars=LONGEST_FARM,
-        key="farm",
-        persist_state="session",
-    )
-    with st.container(horizontal=True):
-        st.download_button(
-            "Order to print (PDF)",
-            data.order_pdf(ordering, farm or "Seed order", paper()),
-            f"{name}.pdf",
-            "application/pdf",
-            on_click="ignore",
-            type="primary",
-        )
-        st.download_button(
-            "Order for a spreadsheet (CSV)",
-            order_csv(ordering.order),
-            f"{name}.csv",
-            "text/csv",
-            on_click="ignore",
-        )
+    show_shelf(ordering.shelf, ordering.next_season)
 
 
 def show(crop: str) -> None:
@@ -220,7 +90,8 @@ def show(crop: str) -> None:
         sowing, budget = ask(choice)
         prices, currency = ask_prices()
         without, plugs = ask_buying()
-        accept_short = sowing is not None and ask_short(choice, sowing)
+        chosen = () if sowing is None else sowing.varieties
+        accept_short = ask_short([name for name in chosen if name in choice.too_short])
     with right:
         if sowing is None:
             st.html(markup.alert("Choose at least one variety to sow."))
@@ -238,10 +109,29 @@ def show(crop: str) -> None:
         show_order_if(ordering, rules, how)
 
 
+def ask_which(closed: list[str]) -> str:
+    """Whether one crop is ordered or several; only one where no other has a closed trial."""
+    if len(closed) < 2:
+        return ONE
+    return st.segmented_control(
+        "What to order for",
+        [ONE, SEVERAL],
+        default=ONE,
+        required=True,
+        key="order_for",
+        persist_state="session",
+        help="Several crops share shipping and minimum orders, so one order costs less.",
+    )
+
+
 trials = data.trials()
 if trials:
     st.html(markup.heading("The cheapest seed order", eyebrow="The order"))
-    show(crop_choice(trials))
+    closed = list(dict.fromkeys(t.crop for t in trials if t.stage is TrialStage.CLOSED))
+    if ask_which(closed) == SEVERAL:
+        show_together(closed)
+    else:
+        show(crop_choice(trials))
 else:
     st.html(markup.heading("No trials yet", eyebrow="The order"))
     st.page_link("screens/home.py", label="Add records →")

@@ -21,7 +21,7 @@ from trials.report.answer import answer_words
 from trials.report.choice_page import reason_words
 from trials.report.comparison_tables import means_table
 from trials.report.figures import figures_of, measure_figures
-from trials.report.order_page import total_sentence
+from trials.report.order_page import parcel_sentence, together_sentence, total_sentence
 from trials.report.pages import completeness_lines
 from trials.report.words import plain_words
 
@@ -417,6 +417,37 @@ def test_the_order_takes_a_year_of_prices_and_a_currency(
     boxes["Price lists up to the year"].set_value(2026).run()
     before = season.order(store, choice, sowing, prices=2026)
     assert total_sentence(before).splitlines()[0] in words(page)
+
+
+@pytest.mark.slow
+def test_several_crops_are_ordered_together_and_say_what_it_saves(
+    demo_store: Path, show: Show
+) -> None:
+    page = show(demo_store, "order")
+    page.session_state["order_for"] = "Several crops in one order"
+    page.run()
+    crops = page.multiselect[0].value
+    assert set(crops) == {"cosmos", "plume celosia", "zinnia"}
+    widget(page, "bed_m of zinnia").set_value(8.0).run()
+    choices = [season.choose(demo_store, crop) for crop in crops]
+    metres = {"zinnia": 8.0}
+    joint = season.order_together(
+        demo_store,
+        [
+            season.CropPlan(each, Sowing(metres.get(each.crop, 20.0), varieties=each.reordered))
+            for each in choices
+        ],
+    )
+    said = words(page)
+    assert total_sentence(joint.crops[0]).splitlines()[0] in said
+    assert together_sentence(joint) in said
+    for parcel in joint.order.parcels:
+        assert parcel_sentence(parcel, "EUR")[1:] in said
+    for crop in crops:
+        assert f"From beds to seed: {crop}" in said
+    assert len(page.get("download_button")) == 2
+    page.multiselect[0].set_value([]).run()
+    assert "Choose at least one crop" in words(page)
 
 
 def test_without_a_variety_nothing_is_ordered(demo_store: Path, show: Show) -> None:

@@ -233,8 +233,18 @@ def test_every_variety_can_be_bought_and_most_from_two_houses() -> None:
     varieties = {row["variety"] for row in rows("varieties")}
     assert set(sellers) == varieties
     assert sum(len(houses) >= 2 for houses in sellers.values()) > len(varieties) / 2
-    assert len({row["house"] for row in rows("seed_houses")}) == 3
+    # Three houses sell, and the farm itself stands among them for the seed that it saved.
+    assert len({row["house"] for row in rows("seed_houses")}) == 4
+    assert len({house for houses in sellers.values() for house in houses}) == 3
     assert len({row["item"] for row in rows("seed_items") if row["available"] == "no"}) == 1
+
+
+def test_there_are_plugs_and_seed_of_its_own() -> None:
+    kinds = {row["sold_as"]: row for row in rows("plugs_and_own_seed")}
+    assert set(kinds) == {"plugs", "own seed"}
+    own = kinds["own seed"]
+    (lot,) = [row["lot"] for row in rows("seed_lots") if row["item"] == own["item"]]
+    assert lot in {row["lot"] for row in rows("seed_stock")}
 
 
 def test_the_price_of_a_packet_falls_with_the_packets_taken() -> None:

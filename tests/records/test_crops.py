@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trials.model.crop_facts import Fact
+from trials.model.crop_facts import Fact, SeedFact
 from trials.model.rows import Sheet
 from trials.records.rules.crops import LIMITS
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 def test_every_figure_has_limits() -> None:
-    assert set(LIMITS) == set(Fact)
+    assert set(LIMITS) == {*Fact, *SeedFact}
 
 
 @pytest.mark.slow
@@ -64,3 +64,10 @@ def test_whether_it_is_sown_direct_is_one_or_nought(farm: Farm) -> None:
     assert len(farm.read().frames[Sheet.CROPS]) == 3
     farm.spoil("crops.csv", 4, "value", "0.5")
     assert "1 for sown direct, 0 for raised in trays" in farm.fault().remedy
+
+
+def test_germination_lost_is_in_points_and_a_share_is_refused(farm: Farm) -> None:
+    farm.add("crops.csv", "zinnia,germination_points_lost_per_year,6.5,own records")
+    assert len(farm.read().frames[Sheet.CROPS]) == 3
+    farm.spoil("crops.csv", 4, "value", "0.05")
+    assert "5 where 90% falls to 85% in a year" in farm.fault().remedy

@@ -25,6 +25,7 @@ from trials.report.order_page import (
     short_sentence,
     total_sentence,
 )
+from trials.report.what_if import order_if_table
 
 LINE = OrderLine("Barn", "e50", "Ember", 3, 50, Decimal("4.35"))
 PARCEL = Parcel("Barn", (LINE,), Decimal("6.90"))
@@ -131,3 +132,27 @@ def test_the_page_has_every_part_once(changed: dict[str, Any]) -> None:
     assert page.count(total_sentence(found)) == 1
     assert (short_sentence(found) in page) == bool(changed) or not short_sentence(found)
     assert page.endswith("\n")
+
+
+def test_an_order_that_is_not_proven_the_cheapest_says_how_near_it_is() -> None:
+    near = replace(ORDER, most_above_cheapest=Decimal("1.50"))
+    said = total_sentence(ordering(order=near))
+    assert "shipping included: at most 1.50 EUR above the cheapest packets." in said
+    assert "the cheapest packets that give" in total_sentence(ordering())
+
+
+def test_an_order_under_other_limits_counts_plugs_apart_from_seeds() -> None:
+    tray = replace(LINE, item="f72", variety="Fern", packs=1, seeds_per_pack=72, plugs=True)
+    bought = replace(
+        ORDER,
+        parcels=(replace(PARCEL, lines=(LINE, tray)),),
+        unfilled=(Unfilled("Fern", 90, 72, UnfilledReason.OVER_BUDGET, plugs=True),),
+    )
+    with_plugs = ordering(order=bought, needs=(NEEDS[0], replace(NEEDS[1], plugs=True)))
+    table = order_if_table(ordering(), with_plugs, UnitSystem.METRIC)
+    assert [column.heading for column in table.columns][3:-1] == [
+        *("seeds ordered", "seeds not ordered", "plugs ordered", "plugs not ordered"),
+    ]
+    assert [row[3:-1] for row in table.rows] == [("150", "0", "0", "0"), ("150", "0", "72", "18")]
+    seeds_only = order_if_table(ordering(), ordering(), UnitSystem.METRIC)
+    assert not any("plugs" in column.heading for column in seeds_only.columns)

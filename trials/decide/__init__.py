@@ -48,6 +48,7 @@ from trials.decide.seeds import (
 )
 from trials.decide.sowing import (
     ASSUMED_GERMINATION,
+    Ageing,
     OnHand,
     Sowing,
     StemsWanted,
@@ -76,6 +77,7 @@ __all__ = [
     "ASSUMED_GERMINATION",
     "RULES_IN_WORDS",
     "Advice",
+    "Ageing",
     "Choice",
     "Curve",
     "EntryOutlook",

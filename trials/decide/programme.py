@@ -6,7 +6,9 @@ reach an amount, its minimum order or its free shipping, can call for more. Such
 first be made up with money for nothing. If the solution does so at a house, the house's packs are
 chosen one by one instead and the programme is solved again; if it does not, the solution is exact.
 
-All money is in cents, so that a solution of scipy's HiGHS is rounded and then checked exactly.
+Needs are first rounded up to the common divisor of the packs' sizes. Packs sum to multiples of it,
+so no order is lost, and the relaxation is tighter. All money is in cents, so that a solution of
+scipy's HiGHS is rounded and then checked exactly.
 
 Formula: minimise sum of packs × price + shipping, subject to seeds >= need for each variety, packs
     whole.
@@ -17,7 +19,8 @@ Source: Wolsey 1998, Integer Programming, chapters 1 and 9; solved by scipy.opti
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from math import gcd
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -63,13 +66,30 @@ class Programme:
 
     def _solve(self, budget: int | None) -> Packs:
         one_by_one: frozenset[str] = frozenset()
+        # A budget counts every seed short, so its needs stay as they are.
+        needs = _in_whole_packs(self._needs, self._offered) if budget is None else self._needs
         while True:
-            form = _Form(self._offered, self._needs, one_by_one)
+            form = _Form(self._offered, needs, one_by_one)
             found = form.cheapest() if budget is None else form.within(budget)
             padded = form.padded(found.values)
             if not padded:
                 return Packs(form.packs(found.values), found.over)
             one_by_one |= padded
+
+
+def _in_whole_packs(needs: Sequence[Need], offered: Catalogue) -> tuple[Need, ...]:
+    """The needs rounded up to seeds that packs can sum to, which tightens the linear relaxation.
+
+    Every sum of packs is a multiple of their sizes' greatest common divisor.
+    """
+    units: dict[str, int] = {}
+    for offer in offered.offers:
+        units[offer.variety] = gcd(units.get(offer.variety, 0), offer.seeds)
+    rounded = []
+    for need in needs:
+        unit = units.get(need.variety, 1)
+        rounded.append(replace(need, seeds=-(-need.seeds // unit) * unit))
+    return tuple(rounded)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from math import ceil
 
 from trials.decide.curve import SowingShare
 from trials.decide.germination import Germination
+from trials.decide.seed_age import Aged, Loss
 from trials.decide.seeds import (
     Raising,
     SeedsWanted,
@@ -23,10 +24,22 @@ PLANTED_AS_BOUGHT = Raising(survival=1.0, germination=1.0)  # of plugs: a plant 
 
 
 @dataclass(frozen=True, slots=True)
+class Ageing:
+    """How a lot's rate was lowered for its age: from ``rate``, over so many ``years``."""
+
+    rate: float
+    years: float
+    loss: Loss
+    then: Aged
+
+
+@dataclass(frozen=True, slots=True)
 class OnHand:
     """Seed in stock: so many of a variety, at the germination of their own lot.
 
     ``test`` is the lot's newest germination test; None where its packet is all that is known.
+    ``years`` passed since then, up to the sowing that the seed is counted for. ``ageing`` says how
+    ``germination`` was lowered for them; None where it was not.
     ``own`` seed was saved by the farm: it costs ``cleaning`` a seed, and ``saving`` is what the
     price lists say of saving seed of its variety.
     """
@@ -40,6 +53,8 @@ class OnHand:
     own: bool = False
     cleaning: float = 0.0
     saving: SeedSaving | None = None
+    years: float = 0.0
+    ageing: Ageing | None = None
 
     @property
     def counts(self) -> bool:

@@ -1,4 +1,4 @@
-"""The figures of a crop that a plan or the file of crops may give, and where one comes from."""
+"""The figures of a crop that a plan or the file of crops may give, and their sources."""
 
 from __future__ import annotations
 
@@ -21,6 +21,15 @@ class Fact(StrEnum):
     DAYS_BETWEEN_FLUSHES = "days_between_flushes"
     FLUSHES = "flushes"
     DAYS_BETWEEN_SOWINGS = "days_between_sowings"
+
+
+class SeedFact(StrEnum):
+    """A figure of a crop's seed, by its key in the file of crops; an order of seed takes it.
+
+    It holds for the crop of its row alone, and the program comes with none.
+    """
+
+    GERMINATION_POINTS_LOST_PER_YEAR = "germination_points_lost_per_year"
 
 
 class FactSource(StrEnum):

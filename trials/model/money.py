@@ -24,7 +24,7 @@ class CostKind(StrEnum):
 COST_UNITS: Mapping[CostKind, str] = {
     CostKind.BED: "metre of bed",
     CostKind.PLUG: "plant set, bought in place of seed",
-    CostKind.RAISING: "plant set, besides its seed",
+    CostKind.RAISING: "plant set that is raised from seed, besides the seed",
     CostKind.PLANTING: "plant set",
     CostKind.PINCHING: "plant set",
     CostKind.NETTING_MATERIAL: "metre of bed",

@@ -32,7 +32,8 @@ ROW: Mapping[Sheet, str] = {
 }
 NOTES: Mapping[tuple[Sheet, str], str] = {
     (Sheet.SEASONS, "season"): "the year",
-    (Sheet.CROPS, "value"): "days, °C or cm; direct_sown is 1 (yes) or 0 (no)",
+    (Sheet.CROPS, "value"): "days, °C or cm; direct_sown is 1 (yes) or 0 (no); germination lost "
+    "in percentage points",
     (Sheet.CURRENCIES, "own"): "yes for the currency of your accounts",
     (Sheet.CURRENCIES, "rate"): "what one unit is worth in your own currency",
     (Sheet.PRICES, "grade_cm"): "the price holds up to the market's next grade",

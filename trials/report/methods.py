@@ -43,6 +43,7 @@ METHODS = (
     "trials.decide.trial_value",
     "trials.decide.plan_gain",
     "trials.decide.germination",
+    "trials.decide.seed_age",
     "trials.decide.vase_life",
     "trials.decide.seeds",
     "trials.decide.programme",

@@ -331,12 +331,14 @@ def total_sentence(ordering: Ordering) -> str:
         lines = ["Nothing is ordered."]
     else:
         houses = count(len(order.parcels), "seed house")
-        lines = [
-            f"Total {money(order.total, currency)} from {houses}, shipping included: the cheapest "
-            "packets that give enough seed."
-            if not order.unfilled
-            else f"Total {money(order.total, currency)} from {houses}, shipping included."
-        ]
+        total = f"Total {money(order.total, currency)} from {houses}, shipping included"
+        if order.most_above_cheapest:
+            gap = money(order.most_above_cheapest, currency)
+            lines = [f"{total}: at most {gap} above the cheapest packets."]
+        elif order.unfilled:
+            lines = [f"{total}."]
+        else:
+            lines = [f"{total}: the cheapest packets that give enough seed."]
     lines += [
         f"{short.variety}: {short.seeds_short:,} of {short.seeds_wanted:,} "
         f"{'plugs' if short.plugs else 'seeds'} not ordered, because {short.reason}."

@@ -47,6 +47,8 @@ SOURCES: Mapping[str, str] = {
     "Dunnett 1964": "New tables for multiple comparisons with a control. Biometrics 20:482.",
     "Durstenfeld 1964": "Algorithm 235: random permutation. Communications of the ACM 7:420.",
     "Edgington & Onghena 2007": "Randomization Tests, 4th edition. Chapman and Hall.",
+    "Ellis & Roberts 1980": "Improved equations for the prediction of seed longevity. Annals of "
+    "Botany 45:13.",
     "Fai & Cornelius 1996": "Journal of Statistical Computation and Simulation 54:363.",
     "Federer & Raghavarao 1975": "On augmented designs. Biometrics 31:29.",
     "Feller 1968": "An Introduction to Probability Theory and Its Applications, volume 1, 3rd "

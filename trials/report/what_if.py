@@ -53,28 +53,49 @@ def choice_table(now: Sequence[Standing], then: Sequence[Standing], figures: Fig
 
 
 def order_if_table(now: Ordering, then: Ordering, system: UnitSystem) -> Table:
-    """The order as it is and as it would be: bed, plants, seed, missing seeds and the total."""
+    """The order as it is and as it would be: bed, plants, seed, what is missing and the total.
+
+    Plugs have columns of their own, where either order has any.
+    """
     unit = "ft" if system is UnitSystem.US else "m"
+    plugs = {need.plugs for each in (now, then) for need in each.needs}
+    kinds = [(kind, name) for kind, name in ((False, "seeds"), (True, "plugs")) if kind in plugs]
     columns = (
         Column(""),
         Column(f"bed per sowing ({unit})", right=True),
         Column("plants", right=True),
-        Column("seeds ordered", right=True),
-        Column("seeds not ordered", right=True),
+        *(
+            Column(f"{name} {what}", right=True)
+            for _, name in kinds
+            for what in ("ordered", "not ordered")
+        ),
         Column("total", right=True),
     )
-    return Table(columns, (_order_row("now", now, system), _order_row("then", then, system)))
+    of_kinds = [kind for kind, _ in kinds]
+    rows = (
+        _order_row("now", now, of_kinds, system),
+        _order_row("then", then, of_kinds, system),
+    )
+    return Table(columns, rows)
 
 
-def _order_row(words: str, ordering: Ordering, system: UnitSystem) -> tuple[str, ...]:
+def _order_row(
+    words: str, ordering: Ordering, of_plugs: Sequence[bool], system: UnitSystem
+) -> tuple[str, ...]:
     metres = ordering.sowing.bed_metres
     order = ordering.order
     return (
         words,
         f"{m_to_feet(metres) if system is UnitSystem.US else metres:.1f}",
         f"{sum(need.plants_set for need in ordering.needs):,}",
-        f"{sum(order.seeds_of(need.variety) for need in ordering.needs):,}",
-        f"{sum(gap.seeds_short for gap in order.unfilled):,}",
+        *(
+            f"{number:,}"
+            for plugs in of_plugs
+            for number in (
+                sum(order.seeds_of(n.variety) for n in ordering.needs if n.plugs == plugs),
+                sum(gap.seeds_short for gap in order.unfilled if gap.plugs == plugs),
+            )
+        ),
         money(order.total, order.currency or ""),
     )
 

@@ -122,7 +122,9 @@ def vase_sentences(found: WinterChoice) -> list[str]:
     for each in found.not_taken:
         asks = f"{each.outlet} asks for {each.least:g} days in the vase."
         if each.too_short_lived:
-            named = [f"{name} ({days:.1f} days)" for name, days in each.too_short_lived]
+            named = [
+                f"{name} ({_below(days, each.least)} days)" for name, days in each.too_short_lived
+            ]
             asks += f" Not sold there, as tests found less: {listed(named, most=20)}."
         if each.untested:
             named = list(each.untested)
@@ -132,6 +134,11 @@ def vase_sentences(found: WinterChoice) -> list[str]:
             )
         said.append(asks)
     return said
+
+
+def _below(days: float, least: float | None) -> str:
+    """Days in as many decimals as it takes not to round them up to what is asked for."""
+    return f"{days:.1f}" if least is None or round(days, 1) < least else f"{days:.2f}"
 
 
 def grounds(found: WinterChoice) -> list[str]:

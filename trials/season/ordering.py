@@ -12,7 +12,7 @@ from trials.errors import Remedy, TrialState, UnknownName, Verb, quoted
 from trials.model.trial import SeedHouse, SeedItem
 from trials.season import field as ground
 from trials.season import yields
-from trials.season.stock import Tests, shelf
+from trials.season.stock import Tests, next_season, shelf
 from trials.store import Store
 
 
@@ -90,7 +90,8 @@ def order_together(
     """
     how = how or Buying()
     kept = Store.open(store)
-    stock = shelf(kept, how.on_hand, how.tested)
+    season = max((plan.choice.next_season for plan in plans), default=next_season(kept))
+    stock = shelf(kept, season, how.on_hand, how.tested)
     houses = houses_without(kept, how.without_houses)
     there = {house.name for house in houses}
     listed = [item for item in kept.seed_items(None, how.prices) if item.house in there]

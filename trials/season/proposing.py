@@ -204,9 +204,11 @@ def _figure_notes(
 
 
 def own_figures(kept: Store) -> dict[str, CropFigures]:
-    """The farm's own figures, by crop."""
+    """The farm's own figures for the calendar, by crop."""
     found: dict[str, dict[Fact, CropFigure]] = {}
     for row in kept.crops().to_dict("records"):
+        if row["figure"] not in set(Fact):
+            continue
         value, source = float(row["value"]), FactSource(row["source"])
         found.setdefault(row["crop"], {})[Fact(row["figure"])] = CropFigure(value, value, source)
     return dict(found)

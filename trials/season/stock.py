@@ -13,6 +13,7 @@ from trials.errors import UnknownName
 from trials.model.rows import NOBODY, Added, Sheet, Signed
 from trials.model.seed_lot import SeedLot
 from trials.model.trial import SoldAs
+from trials.season.storage_loss import aged, crops_of, storage_losses, years_stored
 from trials.store import Store
 
 Tests = Mapping[str, Sequence[tuple[int, int]]]
@@ -32,12 +33,20 @@ class StockEntry:
     replicates: tuple[tuple[str, str], ...] = ()
 
 
+def next_season(kept: Store) -> int:
+    """The season after the newest trial's; next year where there is none."""
+    return 1 + max((trial.season for trial in kept.trials()), default=date.today().year)
+
+
 def shelf(
     kept: Store,
+    season: int,
     on_hand: Mapping[str, int] = MappingProxyType({}),
     tested: Tests = MappingProxyType({}),
 ) -> tuple[decide.OnHand, ...]:
     """The seed in stock by lot, each at its newest test or else at the germination of its packet.
+
+    What is known of its crop's loss in storage is taken off for the years up to ``season``.
 
     ``on_hand`` (seeds) and ``tested`` (germinated, laid out; of each replicate) take the place of
     what the store has of their lots. Lots of plugs are no seed. Own seed has its cost of cleaning,
@@ -55,12 +64,17 @@ def shelf(
     for lot in (*on_hand, *tested):
         if lot not in lots:
             raise UnknownName("seed lot", lot, list(lots))
+    crops, losses = crops_of(kept), storage_losses(kept)
     return tuple(
-        replace(
-            _on_hand(each, on_hand.get(lot, each.seeds or 0), tested.get(lot, each.test)),
-            own=each.sold_as is SoldAs.OWN_SEED,
-            cleaning=cleaning.get(each.item, 0.0) if each.sold_as is SoldAs.OWN_SEED else 0.0,
-            saving=saving.get(each.variety),
+        aged(
+            replace(
+                _on_hand(each, on_hand.get(lot, each.seeds or 0), tested.get(lot, each.test)),
+                own=each.sold_as is SoldAs.OWN_SEED,
+                cleaning=cleaning.get(each.item, 0.0) if each.sold_as is SoldAs.OWN_SEED else 0.0,
+                saving=saving.get(each.variety),
+                years=years_stored(each, season, tested_now=lot in tested),
+            ),
+            losses.get(crops.get(each.variety, "")),
         )
         for lot, each in lots.items()
         if each.seeds or lot in on_hand or lot in tested
@@ -78,9 +92,10 @@ def _test(counts: Sequence[tuple[int, int]]) -> decide.Germination | None:
     return decide.germination(found) if found else None
 
 
-def seed_in_stock(store: Path) -> tuple[decide.OnHand, ...]:
-    """The seed in stock by the newest counts of the store."""
-    return shelf(Store.open(store))
+def seed_in_stock(store: Path, season: int | None = None) -> tuple[decide.OnHand, ...]:
+    """The seed in stock by the newest counts of the store, by default for the next season."""
+    kept = Store.open(store)
+    return shelf(kept, next_season(kept) if season is None else season)
 
 
 def seed_lots(store: Path) -> tuple[tuple[str, str], ...]:

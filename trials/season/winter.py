@@ -22,6 +22,7 @@ from trials.records.plan.winter_file import wishes_of
 from trials.season.ordering import houses_without, plugs_of
 from trials.season.proposing import own_figures
 from trials.season.stock import Tests, shelf
+from trials.season.storage_loss import crops_of
 from trials.season.vase_life import vase_lives
 from trials.season.weeks import WEEKS, week_of, weeks_between
 from trials.season.winter_candidates import NOT_SOLD, Candidate, Field, candidates, frosts_of
@@ -46,8 +47,9 @@ def winter(
 
     Every crop's closed trials give the curves and the drawn seasons. Varieties too short to sell
     and those left out are no candidates. Seed in stock counts as in ``season.order``, and a variety
-    that cannot be bought has no more plants than its stock gives. ``without_houses`` orders nothing
-    from these seed houses, beside those of the wishes.
+    that cannot be bought has no more plants than its stock gives. A crop with a cost of a plug is
+    bought as plugs. ``without_houses`` orders nothing from these seed houses, beside those of the
+    wishes.
 
     Raises
     ------
@@ -59,13 +61,21 @@ def winter(
     """
     kept = Store.open(store)
     frosts = frosts_of(kept, wishes)
-    stock = shelf(kept, on_hand, tested)
+    stock = shelf(kept, wishes.season, on_hand, tested)
     houses = houses_without(kept, [*wishes.without_houses, *without_houses])
     there = {house.name for house in houses}
     listed = [item for item in kept.seed_items() if item.house in there]
-    plugs = plugs_of(listed, wishes.plugs, stock)
+    costs = {wish.crop: _costs(kept, wish.crop) for wish in wishes.sowings}
+    # A crop whose plants are bought in place of seed: where no price list has them, at their cost.
+    priced = {
+        variety: costs[crop][CostKind.PLUG]
+        for variety, crop in crops_of(kept).items()
+        if CostKind.PLUG in costs.get(crop, {})
+    }
+    named = [name for name in wishes.plugs if name not in priced]
+    plugs = plugs_of(listed, named, stock) | {*priced}
     items = decide.on_offer(listed, plugs)
-    prices = decide.seed_prices(items)
+    prices = priced | decide.seed_prices(items)
     in_stock = {lot.variety for lot in stock if lot.seeds and lot.counts}
     field = candidates(store, kept, wishes, frosts, {*prices, *in_stock}, plugs)
     grown = field.candidates
@@ -75,7 +85,6 @@ def winter(
             f"No variety of these sowings is a candidate{f' ({why})' if why else ''}. Close a "
             "trial of the crop, leave fewer varieties out, or load a seed house's price list."
         )
-    costs = {wish.crop: _costs(kept, wish.crop) for wish in wishes.sowings}
     paid = {lot.variety: lot.cleaning for lot in stock if lot.counts} | prices
     crops = tuple(
         _crop(each, field.grades, wishes, frosts, costs[each.wish.crop], paid) for each in grown

@@ -9,6 +9,7 @@ from pathlib import Path
 from statistics import mode
 
 from trials.model.trial import SoldAs, Trial, TrialStage
+from trials.season.stock import next_season
 from trials.store import Store
 
 USUAL_SPRING, USUAL_FROST = date(2026, 5, 15), date(2026, 10, 10)  # where no season says
@@ -48,7 +49,7 @@ def winter_start(store: Path) -> WinterStart:
     kept = Store.open(store)
     trials = sorted(kept.trials(), key=lambda trial: (-trial.season, trial.code))
     closed = [trial for trial in trials if trial.stage is TrialStage.CLOSED]
-    season = 1 + max((trial.season for trial in trials), default=date.today().year)
+    season = next_season(kept)
     items = [item for item in kept.seed_items() if item.available]
     newest = {trial.crop: trial for trial in reversed(closed)}
     weeks: dict[tuple[str, str], list[int]] = {}

@@ -11,6 +11,8 @@ from trials.model.trial import SeedHouse, SeedItem, SeedSaving, SoldAs
 from trials.store.questions import rows
 
 if TYPE_CHECKING:
+    from datetime import date
+
     import duckdb
     import pandas as pd
 
@@ -80,16 +82,27 @@ def seed_lots(cursor: duckdb.DuckDBPyConnection) -> tuple[SeedLot, ...]:
     """See ``Store.seed_lots``."""
     counts = dict(rows(cursor, "seed_in_stock"))
     tests: dict[str, list[tuple[int, int]]] = {}
-    for lot, germinated, seeds in rows(cursor, "newest_germination_tests"):
+    days: dict[str, date] = {}
+    for lot, germinated, seeds, day in rows(cursor, "newest_germination_tests"):
         tests.setdefault(lot, []).append((germinated, seeds))
+        days[lot] = day
     return tuple(
         SeedLot(
             *(lot, variety, year, rate, counts.get(lot), tuple(tests.get(lot, ()))),
             SoldAs(sold_as),
             (house, item),
+            days.get(lot),
         )
         for lot, variety, year, rate, sold_as, house, item in rows(cursor, "seed_lots")
     )
+
+
+def germination_tests(
+    cursor: duckdb.DuckDBPyConnection,
+) -> tuple[tuple[str, date, int, int], ...]:
+    """See ``Store.germination_tests``."""
+    found = rows(cursor, "germination_tests_by_day")
+    return tuple((lot, day, seeds, germinated) for lot, day, seeds, germinated in found)
 
 
 def germination(cursor: duckdb.DuckDBPyConnection) -> pd.Series[float]:

@@ -344,6 +344,10 @@ class Store:
         """Every lot with the newest count of what is left of it, and its newest test."""
         return self._ask(seed.seed_lots)
 
+    def germination_tests(self) -> tuple[tuple[str, date, int, int], ...]:
+        """Every germination test by lot and day: the seeds laid out, and those that germinated."""
+        return self._ask(seed.germination_tests)
+
     def germination(self) -> pd.Series[float]:
         """Germination (0 to 1) by variety: its newest lot, the poorest of several."""
         return self._ask(seed.germination)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from trials.model.crop_facts import Fact, FactSource
+from trials.model.crop_facts import Fact, FactSource, SeedFact
 from trials.model.money import CostKind
 from trials.model.rows import Sheet
 from trials.model.trial import MEASURES, EventKind, Outcome, SeedSaving, SoldAs
@@ -174,7 +174,7 @@ _FORMS = (
         Sheet.CROPS,
         (
             _name("crop"),
-            _choice("figure", tuple(Fact)),
+            _choice("figure", (*Fact, *SeedFact)),
             _number("value", Range(0, 1000)),
             _choice("source", tuple(s for s in FactSource if s is not FactSource.PLAN)),
         ),

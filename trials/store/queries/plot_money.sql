@@ -6,8 +6,8 @@
 -- cut; where several markets pay for it, the lowest: an extra stem is sold where it is paid least.
 -- Stems below the shortest saleable length are worth nothing, but picked and paid for. A plant's
 -- seed is the cheapest on offer in a currency with a rate, over the germination of its variety's
--- newest lot (0.8 assumed where it has none); plugs take the place of seed, by the price list where it
--- has no seed, or by their cost.
+-- newest lot (0.8 assumed where it has none); plugs take the place of seed and of raising, by the price
+-- list where it has no seed, or by their cost.
 WITH
 tally AS (/* tallied_days */),
 newest_cost AS (/* newest_costs_of_trial */),
@@ -91,7 +91,8 @@ seed AS (  -- of one plant
     SELECT l.plot,
            min(o.seed_price)
                / CASE WHEN any_value(o.sold_as) = 'plugs' THEN 1
-                      ELSE coalesce(any_value(m.germination), 0.8) END AS seed
+                      ELSE coalesce(any_value(m.germination), 0.8) END AS seed,
+           any_value(o.sold_as) = 'plugs' AS plugs
     FROM level AS l
     JOIN offer AS o ON o.variety = l.level
     LEFT JOIN germinating AS m ON m.variety = l.level
@@ -103,7 +104,8 @@ costed AS (
            coalesce(e.premium, 0) / h.net_length_m AS premium_per_metre,
            coalesce(c.plug, s.seed) * h.plants_set / h.net_length_m AS seed_per_metre,
            c.bed
-               + (c.raising + c.planting + CASE WHEN t.pinched THEN c.pinching ELSE 0 END)
+               + (CASE WHEN c.plug IS NOT NULL OR s.plugs THEN 0 ELSE c.raising END
+                  + c.planting + CASE WHEN t.pinched THEN c.pinching ELSE 0 END)
                    * h.plants_set / h.net_length_m
                + CASE WHEN t.netted THEN c.netting ELSE 0 END
                + c.picking * e.cut_stems / h.net_length_m AS growing_per_metre
