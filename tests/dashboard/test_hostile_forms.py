@@ -18,7 +18,7 @@ from streamlit.proto.WidgetStates_pb2 import WidgetState
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import ElementTree
 
-from dashboard import data
+from dashboard import data, kept
 from dashboard.access import visitor
 from dashboard.access.visitor import Visitor
 from dashboard.plan_form import FIELDS
@@ -326,7 +326,7 @@ def test_hostile_records(
     edited(page, monkeypatch, dict.fromkeys(("variety", "crop", "colour", "habit"), text))
     only_text(tap(page, "Check and store"))
     monkeypatch.undo()  # the grid is gone from what the browser sends
-    monkeypatch.setenv(data.STORE_VARIABLE, str(hostile_farm.store))
+    monkeypatch.setenv(kept.STORE_VARIABLE, str(hostile_farm.store))
     held = set(season.stored(hostile_farm.store, Sheet.VARIETIES)["variety"])
     if "Everything is stored." in said(page):
         assert " ".join(unicodedata.normalize("NFC", text).split()) in held
@@ -573,7 +573,7 @@ def test_hostile_plan(
     only_text(tap(page, "Randomise and store"))
     assert season.planned(hostile_farm.store) == (code,)
     monkeypatch.undo()  # the table is gone from what the browser sends
-    monkeypatch.setenv(data.STORE_VARIABLE, str(hostile_farm.store))
+    monkeypatch.setenv(kept.STORE_VARIABLE, str(hostile_farm.store))
     field(page, "Name of the farm").set_value(TYPED[kind][:100])
     only_text(tap(page, "Make the files"))
     # A name that no label has room for is refused; it stands on the pages all the same.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -29,6 +29,7 @@ from trials.store import Store
 if TYPE_CHECKING:
     import pandas as pd
 
+    from trials.model.re_entry import Spray
     from trials.stats.length_grades import GradeShare
 
 
@@ -52,6 +53,26 @@ class Asked:
     second_opinions: bool = True
 
 
+@dataclass(frozen=True, slots=True)
+class PlotRecords:
+    """What every comparison of a trial is made from, read from the store once.
+
+    ``plots`` has one row per plot, ``lengths`` is ``Store.length_samples`` (None: not read) and
+    ``early`` is ``Store.cuts_before_re_entry``.
+    """
+
+    trial: Trial
+    plots: pd.DataFrame
+    lengths: pd.DataFrame | None
+    early: tuple[tuple[str, date, Spray], ...]
+
+
+def plot_records(store: Path, trial: str) -> PlotRecords:
+    """The records that the comparisons of a trial are made from, for any number of measures."""
+    kept = Store.open(store)
+    return _read(kept, kept.trial(trial), with_lengths=True)
+
+
 def compare_trial(
     store: Path,
     trial: str,
@@ -65,12 +86,28 @@ def compare_trial(
     """
     kept = mending.store_at(store, as_known_at)
     held = kept.trial(trial)
-    field.require_planted(held)
     key = measure_named(measure or held.primary_measure).key
-    measured = kept.length_samples(held.code) if key == STEM_LENGTH else None
-    found = compare_plots(held, kept.plots(held.code), measure, asked or Asked(), measured)
-    early = re_entry_cautions(kept.cuts_before_re_entry(held.code))
-    return replace(found, cautions=(*found.cautions, *early))
+    return compare_records(_read(kept, held, with_lengths=key == STEM_LENGTH), key, asked)
+
+
+def compare_records(
+    read: PlotRecords, measure: str | None = None, asked: Asked | None = None
+) -> Comparison:
+    """The comparison of one measure of a trial from its records; see ``compare_trial``."""
+    key = measure_named(measure or read.trial.primary_measure).key
+    measured = read.lengths if key == STEM_LENGTH else None
+    found = compare_plots(read.trial, read.plots, key, asked or Asked(), measured)
+    return replace(found, cautions=(*found.cautions, *re_entry_cautions(read.early)))
+
+
+def _read(kept: Store, held: Trial, *, with_lengths: bool) -> PlotRecords:
+    field.require_planted(held)
+    return PlotRecords(
+        trial=held,
+        plots=kept.plots(held.code),
+        lengths=kept.length_samples(held.code) if with_lengths else None,
+        early=kept.cuts_before_re_entry(held.code),
+    )
 
 
 def compare_plots(
