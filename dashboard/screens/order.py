@@ -8,6 +8,7 @@ from dashboard import data
 from dashboard.settings import LONGEST_FARM, crop_choice, paper, rules_kept, units
 from dashboard.theme import markup
 from dashboard.theme.text import for_markdown
+from dashboard.waiting import result_of
 from dashboard.what_if import show_order_if
 from trials.decide import Choice, Ordering, Sowing
 from trials.model.units import UnitSystem, feet_to_m
@@ -214,7 +215,10 @@ def show_downloads(ordering: Ordering) -> None:
 def show(crop: str) -> None:
     """The whole page for one crop."""
     rules = rules_kept()
-    choice = choose_again(data.choose(crop, None), rules)
+    standings = result_of(data.choose.begun(crop, None), f"Calculating the standings of {crop}")
+    if standings is None:
+        return
+    choice = choose_again(standings, rules)
     left, right = st.columns([2, 3], gap="large")
     with left:
         sowing, budget = ask(choice)
@@ -233,7 +237,11 @@ def show(crop: str) -> None:
             accept_short=accept_short,
             plugs=plugs,
         )
-        ordering = data.order(crop, rules, sowing, how)
+        ordering = result_of(
+            data.order.begun(crop, rules, sowing, how), "Calculating the cheapest order"
+        )
+        if ordering is None:
+            return
         show_order(ordering)
         show_order_if(ordering, rules, how)
 

@@ -12,6 +12,7 @@ from dashboard.settings import LONGEST_FARM, paper, units
 from dashboard.theme import markup
 from dashboard.theme.text import for_markdown
 from dashboard.uploads import file_name
+from dashboard.waiting import result_of
 from trials.errors import RecordsRefused
 from trials.model.trial import Trial, TrialStage
 from trials.model.units import PaperSize
@@ -102,8 +103,11 @@ def show_sheets(code: str) -> None:
         st.session_state["sheets"] = (code, how)
     if st.session_state.get("sheets") != (code, how):
         return
+    made = result_of(data.sheets.begun(code, how), "Making the files", forget_sheets)
+    if made is None:
+        return
     with st.container(horizontal=True):
-        for name, content in data.sheets(code, how):
+        for name, content in made:
             st.download_button(
                 for_markdown(name),
                 content,
@@ -111,6 +115,11 @@ def show_sheets(code: str) -> None:
                 MIME[name[name.rindex(".") :]],
                 on_click="ignore",
             )
+
+
+def forget_sheets() -> None:
+    """Ask for no files any more."""
+    st.session_state.pop("sheets", None)
 
 
 def show_new(trials: tuple[Trial, ...]) -> None:
@@ -140,12 +149,14 @@ def show_new(trials: tuple[Trial, ...]) -> None:
 def show_proposed(text: str) -> None:
     """The layouts that fit, and the one to take."""
     try:
-        asked = data.propose(text)
+        asked = result_of(data.propose.begun(text), "Looking for layouts that fit", forget_plan)
     except RecordsRefused as refused:
         if not st.session_state["plan_filled_in"]:
             raise
         sentences = form_sentences(refused, FIELDS)
         st.html(markup.alert("\n".join([*sentences, "Nothing was stored."])))
+        return
+    if asked is None:
         return
     plan = asked.written.plan
     st.html(markup.section(f"What fits: {plan.question}"))
@@ -169,6 +180,11 @@ def show_proposed(text: str) -> None:
                 + markup.note(" ".join(calendar_cautions(asked.dates.tasks)))
             )
     show_taking(text, asked)
+
+
+def forget_plan() -> None:
+    """Ask for no layouts any more; what was filled in stays in the form."""
+    st.session_state.pop("plan_text", None)
 
 
 def show_taking(text: str, asked: Proposed) -> None:
