@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from dashboard.data import stored
+from dashboard.forms.folded_grid import folded_grid
 from dashboard.settings import units
 from dashboard.theme import markup
 from trials.model.rows import Sheet
@@ -24,6 +25,8 @@ from trials.stats.results import LayoutKind
 
 if TYPE_CHECKING:
     import pandas as pd
+
+SENT_BY = "Show the layouts that fit"
 
 # The keys of a plan by the labels of their fields, for what cannot be right.
 FIELDS = {
@@ -65,7 +68,7 @@ def asked_plan(trials: tuple[Trial, ...]) -> str | None:
     """The text of the plan once the form was sent; None before."""
     with st.form("plan", border=False):
         values = {**_question(trials), **_entries(), **_plots(), **_ground(), **_days()}
-        sent = st.form_submit_button("Show the layouts that fit", type="primary")
+        sent = st.form_submit_button(SENT_BY, type="primary")
     return plan_text_of(values) if sent else None
 
 
@@ -161,8 +164,10 @@ def _entries() -> Mapping[str, object]:
     left, right = st.columns(2)
     with left:
         entries = _lines("Varieties to compare, one per line", "entries", "one per line")
-        checks = _lines(FIELDS["checks"], "checks", "one; several in augmented blocks")
     with right:
+        checks = _lines(FIELDS["checks"], "checks", "one; several in augmented blocks")
+    # Most first trials compare varieties alone; the fields are drawn once somebody opens them.
+    with st.popover("Compare something else too: pinching, netting, spacing"):
         chosen = st.selectbox(
             FIELDS["name"],
             (*SECOND_FACTORS, "spacing_in" if units() is UnitSystem.US else "spacing_cm"),
@@ -250,19 +255,13 @@ def _ground() -> Mapping[str, object]:
     us = units() is UnitSystem.US
     unit = "ft" if us else "m"
     st.html(markup.caption(FIELDS["beds"], f"In walking order, in {unit}."))
-    beds = st.data_editor(
-        _no_beds(us),
-        num_rows="dynamic",
-        hide_index=True,
-        placeholder="",
-        key=f"plan_beds_{unit}",
-        column_config={
-            "bed": st.column_config.TextColumn("bed", required=True),
-            "length": st.column_config.NumberColumn(f"length {unit}", min_value=0.1),
-            "width": st.column_config.NumberColumn(f"width {unit}", min_value=0.1),
-            "path": st.column_config.NumberColumn(f"path to the next {unit}", min_value=0.1),
-        },
-    )
+    config = {
+        "bed": st.column_config.TextColumn("bed", required=True),
+        "length": st.column_config.NumberColumn(f"length {unit}", min_value=0.1),
+        "width": st.column_config.NumberColumn(f"width {unit}", min_value=0.1),
+        "path": st.column_config.NumberColumn(f"path to the next {unit}", min_value=0.1),
+    }
+    beds = folded_grid(_no_beds(us), config, f"plan_beds_{unit}", "Change the beds", SENT_BY)
     left, right = st.columns(2)
     with left:
         rows = _whole(FIELDS["rows"], "rows", 4, least=1)

@@ -8,6 +8,7 @@ import streamlit as st
 
 from dashboard import data
 from dashboard.plan_form import FIELDS, asked_plan
+from dashboard.redrawn import folded, redrawn_alone
 from dashboard.settings import LONGEST_FARM, paper, units
 from dashboard.theme import markup
 from dashboard.theme.text import for_markdown
@@ -57,8 +58,7 @@ def show_planned(trials: tuple[Trial, ...]) -> None:
             + markup.note(" ".join(calendar_cautions(dates.tasks)))
         )
     st.html(markup.lines(note_words(note, on_page=True) for note in dates.notes))
-    with st.expander("Print its map, stakes, picking sheets and workbook"):
-        show_sheets(code)
+    show_sheets(code)
 
 
 def show_planting(code: str) -> None:
@@ -80,8 +80,16 @@ def show_planting(code: str) -> None:
         st.rerun()
 
 
+@redrawn_alone
 def show_sheets(code: str) -> None:
     """Its paper, drawn when it is asked for."""
+    with folded("Print its map, stakes, picking sheets and workbook", "sheets_form") as is_open:
+        if is_open:
+            ask_sheets(code)
+
+
+def ask_sheets(code: str) -> None:
+    """How the paper is to be, and its files."""
     farm = st.text_input(
         "Name of the farm, for every sheet",
         max_chars=LONGEST_FARM,
@@ -131,17 +139,15 @@ def show_new(trials: tuple[Trial, ...]) -> None:
             "precise they are. Nothing is stored until you choose one.",
         )
     )
-    filled, brought = st.tabs(["Fill in", "From a plan file"])
-    with filled:
-        text = asked_plan(trials)
-        if text is not None:
-            st.session_state["plan_text"] = text
-            st.session_state["plan_filled_in"] = True
-    with brought:
+    with st.popover("Use a plan file instead"):
         file = st.file_uploader("Plan file", type=["toml"], key="plan_file")
-        if file is not None and st.button("Show layouts that fit"):
+        if st.button("Show layouts that fit") and file is not None:
             st.session_state["plan_text"] = data.plan_text(file.name, file.getvalue())
             st.session_state["plan_filled_in"] = False
+    text = asked_plan(trials)
+    if text is not None:
+        st.session_state["plan_text"] = text
+        st.session_state["plan_filled_in"] = True
     if "plan_text" in st.session_state:
         show_proposed(st.session_state["plan_text"])
 

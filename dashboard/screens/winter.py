@@ -45,17 +45,15 @@ WISHES, FROM_FILE = "winter_wishes", "winter_from_file"
 
 def ask(start: WinterStart) -> None:
     """The wishes, filled in or brought along."""
-    filled, brought = st.tabs(["Fill in", "From a file"])
-    with filled:
-        text = asked_wishes(start)
-        if text is not None:
-            st.session_state[WISHES] = text
-            st.session_state[FROM_FILE] = "the form"
-    with brought:
+    with st.popover("Use a file of an earlier winter plan instead"):
         file = st.file_uploader("Winter plan file", type=["toml"], key="winter_file")
-        if file is not None and st.button("Make the plan from this file"):
+        if st.button("Make the plan from this file") and file is not None:
             st.session_state[WISHES] = data.wishes_text(file.name, file.getvalue())
             st.session_state[FROM_FILE] = "the file"
+    text = asked_wishes(start)
+    if text is not None:
+        st.session_state[WISHES] = text
+        st.session_state[FROM_FILE] = "the form"
 
 
 def show(found: WinterChoice, text: str) -> None:

@@ -20,7 +20,7 @@ from trials import season
 
 APP = Path(__file__).parents[2] / "dashboard" / "app.py"
 # Parts that are drawn once they are opened; a page under test shows them at once.
-FOLDED = ("statistics", "stock_form")
+FOLDED = ("statistics", "stock_form", "sheets_form")
 
 # What a name in a record may look like, and what Markdown, HTML or TeX would make of it.
 HOSTILE = (

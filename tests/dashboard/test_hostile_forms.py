@@ -18,7 +18,7 @@ from streamlit.proto.WidgetStates_pb2 import WidgetState
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import ElementTree
 
-from dashboard import data, kept
+from dashboard import data, kept, waiting
 from dashboard.access import visitor
 from dashboard.access.visitor import Visitor
 from dashboard.plan_form import FIELDS
@@ -165,6 +165,7 @@ SHOWING = {
 PLACES = {
     "example.py: query_params": "address",
     "forms/events.py: text_input": "events",
+    "forms/folded_grid.py: data_editor": "plan",
     "forms/grid.py: data_editor": "records",
     "forms/plot_figures.py: data_editor": "scores",
     "forms/plot_figures.py: selectbox, new options": "scores",
@@ -175,7 +176,6 @@ PLACES = {
     "plan_form.py: text_input": "plan",
     "plan_form.py: text_area": "plan",
     "plan_form.py: selectbox, new options": "plan",
-    "plan_form.py: data_editor": "plan",
     "reading_form.py: text_input": "bringing_in",
     "screens/history.py: text_input": "history",
     "screens/history.py: file_uploader": "history",
@@ -200,7 +200,6 @@ PLACES = {
     "spray_form.py: text_input": "spray",
     "stock_form.py: text_input": "winter",
     "tally/form.py: text_input": "tally",
-    "winter_form.py: data_editor": "winter",
 }
 
 
@@ -574,6 +573,7 @@ def test_hostile_plan(
     assert season.planned(hostile_farm.store) == (code,)
     monkeypatch.undo()  # the table is gone from what the browser sends
     monkeypatch.setenv(kept.STORE_VARIABLE, str(hostile_farm.store))
+    monkeypatch.setattr(waiting, "PATIENCE_S", 120.0)
     field(page, "Name of the farm").set_value(TYPED[kind][:100])
     only_text(tap(page, "Make the files"))
     # A name that no label has room for is refused; it stands on the pages all the same.
