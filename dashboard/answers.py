@@ -27,12 +27,14 @@ END_WITHIN_S = 10.0
 class Answer(Generic[T]):
     """An answer that waits for its turn, is being calculated, or is there."""
 
-    def __init__(self, ask: Callable[[], T]) -> None:
+    def __init__(self, ask: Callable[[], T], weigh: Callable[[T], int]) -> None:
         self._ask: Callable[[], T] | None = ask
+        self._weigh = weigh
         self._future: Future[T] = Future()
         self._claiming = threading.Lock()
         self._asked_at = time.monotonic()
         self._ended_at = self._asked_at
+        self.weight = 1
 
     def run(self) -> bool:
         """Calculate it here, unless another thread does or did; tells which."""
@@ -41,7 +43,9 @@ class Answer(Generic[T]):
         if ask is None:
             return False
         try:
-            self._future.set_result(ask())
+            found = ask()
+            self.weight = self._weigh(found)
+            self._future.set_result(found)
         except BaseException as failed:  # noqa: BLE001 - given to whoever asks for the result
             self._future.set_exception(failed)
         self._ended_at = time.monotonic()
@@ -87,10 +91,14 @@ class Answer(Generic[T]):
 
 
 class Answers(Generic[T]):
-    """The newest answers by the question they answer; shared by all threads."""
+    """The newest answers by the question they answer; shared by all threads.
 
-    def __init__(self, most: int) -> None:
+    Their weights add up to ``most`` at most, unless one alone weighs more; a usual one weighs 1.
+    """
+
+    def __init__(self, most: int, weigh: Callable[[T], int] = lambda found: 1) -> None:
         self._most = most
+        self._weigh = weigh
         self._kept: OrderedDict[Hashable, Answer[T]] = OrderedDict()
         self._lock = threading.Lock()
 
@@ -99,10 +107,11 @@ class Answers(Generic[T]):
         with self._lock:
             found = self._kept.get(key)
             if found is None or found.is_spent():
-                found = self._kept[key] = Answer(ask)
+                found = self._kept[key] = Answer(ask, self._weigh)
             self._kept.move_to_end(key)
-            while len(self._kept) > self._most:
-                self._kept.popitem(last=False)
+            weight = sum(each.weight for each in self._kept.values())
+            while weight > self._most and len(self._kept) > 1:
+                weight -= self._kept.popitem(last=False)[1].weight
             return found
 
     def now(self, key: Hashable, ask: Callable[[], T]) -> T:

@@ -16,11 +16,14 @@ import streamlit as st
 from dashboard.access.visitor import READERS, door, is_page, require, showing, token
 from dashboard.answers import Answer, Answers, begin
 from trials import TallybedError
+from trials.report.pictures.of_trial import TrialViews
 from trials.season import records_mark
+from trials.stats.results import Comparison
 
 STORE_VARIABLE = "TALLYBED_STORE"
 EXAMPLE = "example farm"  # where its store is, in the visit of somebody who looks at it
 ANSWERS_KEPT = 200
+PAIRS_OF_ONE = 500  # in a comparison that weighs as much as a usual answer
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -92,6 +95,15 @@ def _at(store: Path) -> Iterator[None]:
         _behind.reset(before)
 
 
+def _weight(found: object) -> int:
+    """How many usual answers take as much memory; 200 entries have 19,900 pairs."""
+    if isinstance(found, Comparison):
+        return 1 + len(found.all_pairs) // PAIRS_OF_ONE
+    if isinstance(found, tuple) and found and isinstance(found[0], TrialViews):
+        return _weight(found[0].comparison)
+    return 1
+
+
 _EVERY: list[Answers[Any]] = []
 
 
@@ -104,7 +116,7 @@ class Kept(Generic[P, T]):
 
     def __init__(self, ask: Callable[P, T]) -> None:
         self._ask = ask
-        self._answers: Answers[T] = Answers(ANSWERS_KEPT)
+        self._answers: Answers[T] = Answers(ANSWERS_KEPT, _weight)
         _EVERY.append(self._answers)
 
     def __call__(self, *args: P.args, **kwargs: P.kwargs) -> T:

@@ -47,6 +47,7 @@ PAIR_CHIPS = (
     ("cannot tell yet", "quiet"),
 )
 PHOTOS_EACH = 3  # of a variety; its own page has all
+PAIRS_AT_ONCE = 100  # 200 varieties have 19,900: a table of 6 MB
 STILL_TO_COME = "More pictures and the slower tests of this answer are being calculated."
 
 
@@ -260,10 +261,24 @@ def show_pairs(trial: Trial, comparison: Comparison, factor: str, figures: Figur
             if verdict in ("all", pair.cells[-1])
             and (entry is None or entry in (pair.higher, pair.lower))
         )
-    if pairs:
-        st.html(markup.table(pairs_table(comparison, factor, pairs), PAIR_CHIPS))
-    else:
+    if not pairs:
         st.html(markup.note("No such pair."))
+        return
+    shown = PAIRS_AT_ONCE * st.session_state.get(f"pair_pages of {trial.code} {factor}", 1)
+    st.html(markup.table(pairs_table(comparison, factor, pairs[:shown]), PAIR_CHIPS))
+    if len(pairs) > shown:
+        st.html(markup.note(f"{shown} of {len(pairs):,} pairs. Choose a level to see its own."))
+        st.button(
+            f"Show {min(PAIRS_AT_ONCE, len(pairs) - shown)} more",
+            key=f"more_pairs of {trial.code} {factor}",
+            on_click=_more_pairs,
+            args=(trial.code, factor),
+        )
+
+
+def _more_pairs(trial: str, factor: str) -> None:
+    key = f"pair_pages of {trial} {factor}"
+    st.session_state[key] = st.session_state.get(key, 1) + 1
 
 
 def show_cautions(comparison: Comparison) -> None:

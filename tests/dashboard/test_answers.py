@@ -54,6 +54,15 @@ def test_the_oldest_answers_make_room(kept: Answers[int]) -> None:
     assert [kept.is_there(number) for number in range(5)] == [False, False, True, True, True]
 
 
+def test_heavy_answers_leave_less_room() -> None:
+    heavy = Answers(10, lambda found: found)
+    for number in (1, 6, 5, 4):
+        assert heavy.now(number, lambda number=number: number) == number  # type: ignore[misc]
+    assert heavy.now(99, lambda: 99) == 99
+    assert heavy.now(2, lambda: 2) == 2
+    assert [number for number in (1, 6, 5, 4, 99, 2) if heavy.is_there(number)] == [2]
+
+
 def test_a_refusal_is_said_and_not_kept(kept: Answers[int]) -> None:
     with pytest.raises(FileRefused):
         kept.now("a", refusing(FileRefused("no")))
