@@ -10,7 +10,7 @@ from functools import partial
 from pathlib import Path
 
 from dashboard.access.visitor import WRITERS, require
-from dashboard.data import store_path
+from dashboard.kept import store_path
 from trials import season as front
 from trials.model.rows import Signed
 from trials.model.trial import Entry

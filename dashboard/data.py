@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import tempfile
 import threading
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import date
 from functools import partial
 from hashlib import sha256
 from pathlib import Path
-from typing import ParamSpec, TypeVar
 from urllib.parse import urlsplit
 
 import pandas as pd
@@ -18,6 +16,7 @@ import streamlit as st
 
 from dashboard.access.network import ADDRESS, lan_address
 from dashboard.access.visitor import EVERYBODY, READERS, WRITERS, door, require
+from dashboard.kept import ANSWERS_KEPT, FileState, _kept, file_state, forget_answers, store_path
 from dashboard.uploads import file_name
 from trials import season as front
 from trials.decide import Choice, JointOrdering, Ordering, Rules, Sowing
@@ -28,63 +27,6 @@ from trials.report import pages, rests_on
 from trials.report.pages import copy_lines
 from trials.stats.length_grades import GradeShare
 from trials.stats.results import Comparison
-
-STORE_VARIABLE = "TALLYBED_STORE"
-EXAMPLE = "example farm"  # where its store is, in the visit of somebody who looks at it
-ANSWERS_KEPT = 200
-
-P = ParamSpec("P")
-T = TypeVar("T")
-FileState = tuple[int, ...]
-State = tuple[int, datetime] | None
-
-
-def store_path() -> Path:
-    """The store of these pages; the example farm's for a visitor who looks at that."""
-    example: Path | None = st.session_state.get(EXAMPLE)
-    return example or Path(os.environ[STORE_VARIABLE])
-
-
-def file_state() -> FileState:
-    """Changes whenever the store's file does; looks at the file without opening it."""
-    path = store_path()
-    seen: list[int] = []
-    for file in (path, path.with_name(path.name + ".wal")):
-        try:
-            facts = file.stat()
-        except FileNotFoundError:
-            continue
-        seen += [facts.st_mtime_ns, facts.st_size]
-    return tuple(seen)
-
-
-def state() -> State:
-    """Changes whenever a record does: what is typed and who signs in changes the file as well."""
-    return _state_of(store_path(), file_state())
-
-
-@st.cache_resource(max_entries=ANSWERS_KEPT, show_spinner=False)
-def _state_of(path: Path, at: FileState) -> State:
-    return front.records_mark(path)
-
-
-def _kept(ask: Callable[P, T]) -> Callable[P, T]:
-    """Keep the answers of a question to the store; they are frozen values, shared by all visitors.
-
-    A refusal is not kept. Only those who may read everything are answered.
-    """
-
-    def answer(path: Path, at: State, *args: P.args, **kwargs: P.kwargs) -> T:
-        return ask(*args, **kwargs)
-
-    answer.__name__ = answer.__qualname__ = ask.__name__
-    cached = st.cache_resource(max_entries=ANSWERS_KEPT, show_spinner="Calculating …")(answer)
-
-    def asked(*args: P.args, **kwargs: P.kwargs) -> T:
-        require(READERS)
-        return cached(store_path(), state(), *args, **kwargs)
-
-    return asked
 
 
 @_kept
@@ -126,11 +68,23 @@ def closing_reason(trial: str) -> str:
 
 
 @_kept
+def plot_records(trial: str) -> front.PlotRecords:
+    """What all comparisons of a trial are made from; not to be changed, as visitors share it."""
+    return front.plot_records(store_path(), trial)
+
+
+@_kept
 def compare(trial: str, measure: str, leave_out_missed: bool) -> Comparison:
-    """The comparison of one measure of a trial."""
-    return front.compare_trial(
-        store_path(), trial, measure, front.Asked(leave_out_missed=leave_out_missed)
-    )
+    """The comparison of one measure of a trial, without the second opinions."""
+    asked = front.Asked(leave_out_missed=leave_out_missed, second_opinions=False)
+    return front.compare_records(plot_records(trial), measure, asked)
+
+
+@_kept
+def compare_checked(trial: str, measure: str, leave_out_missed: bool) -> Comparison:
+    """The same comparison with what the slower tests say of it."""
+    asked = front.Asked(leave_out_missed=leave_out_missed)
+    return front.compare_records(plot_records(trial), measure, asked)
 
 
 @_kept
@@ -276,6 +230,7 @@ def forget_done() -> None:
     with _one_at_a_time:
         _brought_in.clear()
         _laid_out.clear()
+    forget_answers()
 
 
 def close(trial: str, on: date, reason: str) -> list[str]:

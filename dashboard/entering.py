@@ -6,7 +6,7 @@ import threading
 from collections.abc import Mapping, Sequence
 
 from dashboard.access.visitor import WRITERS, require
-from dashboard.data import store_path
+from dashboard.kept import store_path
 from trials import season as front
 from trials.model.rows import Added, Sheet, Signed
 

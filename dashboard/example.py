@@ -7,7 +7,7 @@ import threading
 import streamlit as st
 
 from dashboard.access.visitor import WRITERS, require
-from dashboard.data import EXAMPLE, store_path
+from dashboard.kept import EXAMPLE, store_path
 from dashboard.theme import markup
 from trials import season as front
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from dashboard import correcting, data
 from dashboard.access.visitor import WRITERS, door, require
-from dashboard.data import store_path
+from dashboard.kept import store_path
 from trials import season as front
 from trials.report import safety_page
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from dashboard.data import stored
+from dashboard.forms.folded_grid import folded_grid
 from dashboard.settings import units
 from dashboard.theme import markup
 from trials.model.rows import Sheet
@@ -24,6 +25,8 @@ from trials.stats.results import LayoutKind
 
 if TYPE_CHECKING:
     import pandas as pd
+
+SENT_BY = "Show the layouts that fit"
 
 # The keys of a plan by the labels of their fields, for what cannot be right.
 FIELDS = {
@@ -65,7 +68,7 @@ def asked_plan(trials: tuple[Trial, ...]) -> str | None:
     """The text of the plan once the form was sent; None before."""
     with st.form("plan", border=False):
         values = {**_question(trials), **_entries(), **_plots(), **_ground(), **_days()}
-        sent = st.form_submit_button("Show the layouts that fit", type="primary")
+        sent = st.form_submit_button(SENT_BY, type="primary")
     return plan_text_of(values) if sent else None
 
 
@@ -161,8 +164,10 @@ def _entries() -> Mapping[str, object]:
     left, right = st.columns(2)
     with left:
         entries = _lines("Varieties to compare, one per line", "entries", "one per line")
-        checks = _lines(FIELDS["checks"], "checks", "one; several in augmented blocks")
     with right:
+        checks = _lines(FIELDS["checks"], "checks", "one; several in augmented blocks")
+    # Most first trials compare varieties alone; the fields are drawn once somebody opens them.
+    with st.popover("Compare something else too: pinching, netting, spacing"):
         chosen = st.selectbox(
             FIELDS["name"],
             (*SECOND_FACTORS, "spacing_in" if units() is UnitSystem.US else "spacing_cm"),
@@ -189,21 +194,24 @@ def _entries() -> Mapping[str, object]:
 
 def _plots() -> Mapping[str, object]:
     """How many plots of how many plants, and what they should tell."""
-    st.html(markup.caption("The plots"))
+    us = units() is UnitSystem.US
+    usual = f"Complete blocks and stems from {'16 in' if us else '40 cm'}, unless you change that."
+    st.html(markup.caption("The plots", usual))
     left, middle, right = st.columns(3)
     with left:
+        replicates = _whole(FIELDS["replicates"], "replicates", 4, least=1)
+    with middle:
+        plants = _whole(FIELDS["plants_per_plot"], "plants", 16, least=1)
+    with right:
+        detect = _text(FIELDS["detect"], "detect", "for example: 20%")
+    # What is usual already stands there; the fields are drawn once somebody opens them.
+    with st.popover("Layout, guard plants, stem lengths, randomisation number"):
         layout = st.selectbox(
             FIELDS["layout"],
             LAYOUTS,
             index=LAYOUTS.index(LayoutKind.COMPLETE_BLOCKS),
             key="plan_layout",
         )
-        replicates = _whole(FIELDS["replicates"], "replicates", 4, least=1)
-    with middle:
-        plants = _whole(FIELDS["plants_per_plot"], "plants", 16, least=1)
-        detect = _text(FIELDS["detect"], "detect", "for example: 20%")
-    with right:
-        us = units() is UnitSystem.US
         shortest = st.number_input(
             "Minimum saleable length " + ("(in)" if us else "(cm)"),
             min_value=1.0,
@@ -212,8 +220,6 @@ def _plots() -> Mapping[str, object]:
             key="plan_shortest_in" if us else "plan_shortest_cm",
             persist_state="session",
         )
-    # What is usual already stands there; the fields are drawn once somebody opens them.
-    with st.popover("Small blocks, guard plants, length grades, randomisation number"):
         block = st.number_input(
             FIELDS["block_size"],
             min_value=2,
@@ -249,24 +255,18 @@ def _ground() -> Mapping[str, object]:
     """The beds in walking order, and how plants stand in them."""
     us = units() is UnitSystem.US
     unit = "ft" if us else "m"
-    st.html(markup.caption(FIELDS["beds"], f"In walking order, in {unit}."))
-    beds = st.data_editor(
-        _no_beds(us),
-        num_rows="dynamic",
-        hide_index=True,
-        placeholder="",
-        key=f"plan_beds_{unit}",
-        column_config={
-            "bed": st.column_config.TextColumn("bed", required=True),
-            "length": st.column_config.NumberColumn(f"length {unit}", min_value=0.1),
-            "width": st.column_config.NumberColumn(f"width {unit}", min_value=0.1),
-            "path": st.column_config.NumberColumn(f"path to the next {unit}", min_value=0.1),
-        },
-    )
-    left, right = st.columns(2)
-    with left:
+    apart = "9 in" if us else "23 cm"
+    usual = f"Plants stand in 4 rows, {apart} apart, unless you change that."
+    st.html(markup.caption(FIELDS["beds"], f"In walking order, in {unit}. {usual}"))
+    config = {
+        "bed": st.column_config.TextColumn("bed", required=True),
+        "length": st.column_config.NumberColumn(f"length {unit}", min_value=0.1),
+        "width": st.column_config.NumberColumn(f"width {unit}", min_value=0.1),
+        "path": st.column_config.NumberColumn(f"path to the next {unit}", min_value=0.1),
+    }
+    beds = folded_grid(_no_beds(us), config, f"plan_beds_{unit}", "Change the beds", SENT_BY)
+    with st.popover("Rows and spacing of the plants"):
         rows = _whole(FIELDS["rows"], "rows", 4, least=1)
-    with right:
         spacing = st.number_input(
             "Plant spacing along a row " + ("(in)" if us else "(cm)"),
             min_value=1.0,

@@ -3,26 +3,50 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import date
 from functools import partial
 from pathlib import Path
 
-from dashboard import data
+import streamlit as st
+
+from dashboard import answers, data
 from dashboard.access.visitor import READERS, require
-from dashboard.data import _kept, store_path
+from dashboard.kept import _kept, state, store_path
 from trials import season as front
+from trials.model.trial import Trial
 from trials.model.units import PaperSize, UnitSystem
 from trials.report.pictures.of_trial import TrialViews
+
+AHEAD = "calculated_ahead"  # in the visit: the last list
+
+
+@_kept
+def picture_records(trial: str) -> front.PictureRecords:
+    """What all pictures of a trial are drawn from; not to be changed, as visitors share it."""
+    return front.picture_records(store_path(), trial)
 
 
 @_kept
 def views(trial: str, measure: str, leave_out_missed: bool) -> tuple[TrialViews, ...]:
     """What the pictures of one measure of a trial are drawn from, for each factor."""
     comparison = data.compare(trial, measure, leave_out_missed)
-    return front.views_of(
-        store_path(), trial, comparison, measure, leave_out_missed=leave_out_missed
-    )
+    read, behind = data.plot_records(trial), picture_records(trial)
+    return front.views_from(read, behind, comparison, measure, leave_out_missed=leave_out_missed)
+
+
+def calculate_ahead(wanted: Iterable[tuple[Trial, str]], leave_out_missed: bool = False) -> None:
+    """Calculate what page Compare shows of these trials and measures while nobody waits for it.
+
+    First what draws the answers, then the pictures, then the slower tests; once for each visit
+    and state of the records.
+    """
+    asked = [(trial.code, measure, leave_out_missed) for trial, measure in wanted]
+    mark = (store_path(), state(), asked)
+    if st.session_state.get(AHEAD) != mark:
+        st.session_state[AHEAD] = mark
+        questions = (data.compare, views, data.compare_checked)
+        answers.calculate_ahead([each.ahead(*one) for each in questions for one in asked])
 
 
 def reports(

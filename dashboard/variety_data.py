@@ -6,7 +6,7 @@ import threading
 from collections.abc import Sequence
 
 from dashboard.access.visitor import READERS, WRITERS, require
-from dashboard.data import _kept, store_path
+from dashboard.kept import _kept, store_path
 from trials import season as front
 from trials.model.photo import PhotoOf, PhotosAdded, StoredPhoto
 from trials.model.rows import Signed

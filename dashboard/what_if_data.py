@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dashboard.access.visitor import READERS, require
-from dashboard.data import _kept, choose, store_path
+from dashboard.data import choose
+from dashboard.kept import _kept, store_path
 from trials import season as front
 from trials.decide import Rules, Standing
 from trials.decide.planted import WinterChoice

@@ -12,7 +12,7 @@ from functools import partial
 from pathlib import Path
 
 from dashboard.access.visitor import READERS, WRITERS, require
-from dashboard.data import _kept, store_path
+from dashboard.kept import _kept, store_path
 from trials import season as front
 from trials.decide import OnHand
 from trials.decide.planted import WinterChoice

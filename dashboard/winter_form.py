@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from dashboard.forms.folded_grid import folded_grid
 from dashboard.settings import units
 from dashboard.theme import markup
 from trials.model.units import UnitSystem, feet_to_m
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 USUAL_BED_M, USUAL_BED_FT = 20.0, 60.0
 USUAL_HOURS_PER_M, USUAL_STEMS_PER_HOUR, USUAL_MOST = 0.3, 200.0, 100.0
 LEAST_M, LEAST_FT = 2.0, 6.0
+SENT_BY = "Make the winter plan"
 
 
 def asked_wishes(start: WinterStart) -> str | None:
@@ -35,7 +37,7 @@ def asked_wishes(start: WinterStart) -> str | None:
             "market": _markets(start),
             **_limits(start),
         }
-        sent = st.form_submit_button("Make the winter plan", type="primary")
+        sent = st.form_submit_button(SENT_BY, type="primary")
     return wishes_text_of(values) if sent else None
 
 
@@ -70,6 +72,7 @@ def _beds(start: WinterStart) -> list[Mapping[str, object]]:
             "length": st.column_config.NumberColumn(f"length {unit}", min_value=0.1),
             **_weeks("free from week", "to week"),
         },
+        "Change the beds",
     )
     return [
         {
@@ -104,6 +107,7 @@ def _sowings(start: WinterStart) -> list[Mapping[str, object]]:
             "hours": st.column_config.NumberColumn(f"hours per {each}", min_value=0.0),
             "speed": st.column_config.NumberColumn("stems cut per hour", min_value=1.0),
         },
+        "Change the sowings",
     )
     return [
         {
@@ -148,6 +152,7 @@ def _markets(start: WinterStart) -> list[Mapping[str, object]]:
             "uses": st.column_config.TextColumn("uses"),
             "vase": st.column_config.NumberColumn("days in the vase", min_value=0.5),
         },
+        "Change what the markets want",
     )
     return [
         {
@@ -240,6 +245,7 @@ def _wanted(start: WinterStart) -> Mapping[str, float]:
             "variety": st.column_config.SelectboxColumn("variety", options=list(start.varieties)),
             "length": st.column_config.NumberColumn(f"length {unit}", min_value=0.1),
         },
+        "Name varieties you want",
     )
     return {
         name: metres
@@ -259,19 +265,13 @@ def _edited(
     columns: Sequence[str],
     rows: Sequence[Sequence[object]],
     config: Mapping[str, ColumnConfig],
+    button: str,
 ) -> list[Mapping[str, object]]:
     """The rows of a table that can be changed, those without any cell left out."""
     import pandas as pd
 
     frame = pd.DataFrame(list(rows), columns=list(columns))
-    edited = st.data_editor(
-        frame,
-        num_rows="dynamic",
-        hide_index=True,
-        placeholder="",
-        key=key,
-        column_config=dict(config),
-    )
+    edited = folded_grid(frame, config, key, button, SENT_BY)
     return [
         {str(name): cell for name, cell in row.items()}
         for row in edited.to_dict("records")

@@ -90,6 +90,11 @@ def token() -> str | None:
     return st.context.cookies.get(COOKIE) if shown is None else shown.token
 
 
+def is_page() -> bool:
+    """Whether a page of Streamlit's is being drawn here, and no other request is answered."""
+    return _shown.get() is None
+
+
 @contextmanager
 def showing(token: str | None) -> Iterator[None]:
     """Within it, the visitor is whoever made a request with that token."""

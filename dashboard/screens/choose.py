@@ -11,6 +11,7 @@ from dashboard.pictures import show_where_any
 from dashboard.settings import crop_choice, rules_controls, units
 from dashboard.theme import markup
 from dashboard.theme.text import for_markdown
+from dashboard.waiting import result_of
 from dashboard.what_if import show_choice_if
 from trials.decide import Choice, Standing
 from trials.model.trial import Trial
@@ -96,7 +97,9 @@ def show(trials: tuple[Trial, ...]) -> None:
     left, right = st.columns([3, 1], vertical_alignment="bottom")
     with left:
         crop = crop_choice(trials)
-    first = data.choose(crop, None)
+    first = result_of(data.choose.begun(crop, None), f"Calculating the standings of {crop}")
+    if first is None:
+        return
     figures = measure_figures(first.measure, units())
     with right, st.popover("Change the rules", width="stretch"):
         rules = rules_controls(first)

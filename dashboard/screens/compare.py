@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import streamlit as st
 
 from dashboard import data, photo_form, trial_data, variety_data
 from dashboard.access.visitor import visitor
+from dashboard.answers import Answer
 from dashboard.pictures import show_picture
 from dashboard.redrawn import folded, redrawn_alone
 from dashboard.settings import paper, units
 from dashboard.theme import markup
 from dashboard.theme.text import for_markdown
+from dashboard.waiting import is_soon, redraw_once_done
 from trials.errors import UnknownName
 from trials.model.trial import MEASURES, Measure, Trial
 from trials.report.answer import answer_words
@@ -44,6 +47,8 @@ PAIR_CHIPS = (
     ("cannot tell yet", "quiet"),
 )
 PHOTOS_EACH = 3  # of a variety; its own page has all
+PAIRS_AT_ONCE = 100  # 200 varieties have 19,900: a table of 6 MB
+STILL_TO_COME = "More pictures and the slower tests of this answer are being calculated."
 
 
 # ----------------------------------------------------------------------------- what is looked at
@@ -109,18 +114,18 @@ def choose_factor(trial: Trial, comparison: Comparison) -> str:
 # ------------------------------------------------------------------------------------ the answer
 
 
-def show_answer(views: TrialViews, figures: Figures) -> None:
+def show_answer(comparison: Comparison, factor: str, figures: Figures) -> None:
     """One sentence, what takes away from it, the picture of the means, and the words beside it."""
-    answer = answer_words(views.comparison, views.factor, figures)
+    answer = answer_words(comparison, factor, figures)
     st.html(markup.answer(answer.sentence, answer.but))
-    show_unanswered(views.comparison)
-    drawn = answer_drawable(views, units())
+    show_unanswered(comparison)
+    drawn = answer_drawable(comparison, factor, units())
     left, right = st.columns([5, 3], gap="large")
     with left:
         if drawn is not None:
             show_picture(drawn.draw, "answer", HALF_PX)
     with right:
-        show_words(views.comparison)
+        show_words(comparison)
 
 
 def show_unanswered(comparison: Comparison) -> None:
@@ -188,7 +193,9 @@ def show_trial_photos(trial: Trial) -> None:
 
 
 @redrawn_alone
-def show_statistics(trial: Trial, comparison: Comparison, factor: str, figures: Figures) -> None:
+def show_statistics(
+    trial: Trial, comparison: Comparison, factor: str, figures: Figures, *, is_checked: bool
+) -> None:
     """Means, pairs, how it was found; folded away until somebody opens it."""
     label = "Statistics: every mean, every pair, and the method"
     with folded(label, "statistics") as is_open:
@@ -217,7 +224,8 @@ def show_statistics(trial: Trial, comparison: Comparison, factor: str, figures: 
         method, *facts = how_lines(comparison, figures)
         heading, _, way = method.partition(": ")
         st.html(markup.section(heading, f"{way[:1].upper()}{way[1:]}") + markup.lines(facts))
-        st.html(markup.total(f"Do other tests agree? {solid_line(comparison)}"))
+        line = solid_line(comparison) if is_checked else "They are still being calculated."
+        st.html(markup.total(f"Do other tests agree? {line}"))
 
 
 def show_pairs(trial: Trial, comparison: Comparison, factor: str, figures: Figures) -> None:
@@ -253,10 +261,24 @@ def show_pairs(trial: Trial, comparison: Comparison, factor: str, figures: Figur
             if verdict in ("all", pair.cells[-1])
             and (entry is None or entry in (pair.higher, pair.lower))
         )
-    if pairs:
-        st.html(markup.table(pairs_table(comparison, factor, pairs), PAIR_CHIPS))
-    else:
+    if not pairs:
         st.html(markup.note("No such pair."))
+        return
+    shown = PAIRS_AT_ONCE * st.session_state.get(f"pair_pages of {trial.code} {factor}", 1)
+    st.html(markup.table(pairs_table(comparison, factor, pairs[:shown]), PAIR_CHIPS))
+    if len(pairs) > shown:
+        st.html(markup.note(f"{shown} of {len(pairs):,} pairs. Choose a level to see its own."))
+        st.button(
+            f"Show {min(PAIRS_AT_ONCE, len(pairs) - shown)} more",
+            key=f"more_pairs of {trial.code} {factor}",
+            on_click=_more_pairs,
+            args=(trial.code, factor),
+        )
+
+
+def _more_pairs(trial: str, factor: str) -> None:
+    key = f"pair_pages of {trial} {factor}"
+    st.session_state[key] = st.session_state.get(key, 1) + 1
 
 
 def show_cautions(comparison: Comparison) -> None:
@@ -292,12 +314,22 @@ def show_report(trial: Trial) -> None:
             )
 
 
+def compared(asked: tuple[str, str, bool]) -> tuple[Comparison, Answer[Comparison] | None]:
+    """A comparison to show at once, and what is still to come: the same with the slower tests."""
+    if data.compare_checked.is_there(*asked):
+        return data.compare_checked(*asked), None
+    quick = data.compare(*asked)
+    checked = data.compare_checked.begun(*asked)
+    return (checked.result(), None) if is_soon(checked) else (quick, checked)
+
+
 def show(trials: Sequence[Trial]) -> None:
     """The whole page."""
     head = st.container()
     say_unknown(trials)
     trial, measure, leave_out = choose(trials)
-    comparison = data.compare(trial.code, measure.key, leave_out)
+    asked = (trial.code, measure.key, leave_out)
+    comparison, checked = compared(asked)
     figures = figures_of(comparison, units())
     factor = choose_factor(trial, comparison)
     ended = "still open: figures may change"
@@ -312,10 +344,13 @@ def show(trials: Sequence[Trial]) -> None:
                 facts=[ended, f"{count(comparison.plots, 'plot')}, {layout}"],
             )
         )
-    every = trial_data.views(trial.code, measure.key, leave_out)
-    views = next(each for each in every if each.factor == factor)
-    show_answer(views, figures)
-    show_pictures(views)
+    show_answer(comparison, factor, figures)
+    views = trial_data.views.begun(*asked)
+    if is_soon(views):
+        view = next(each for each in views.result() if each.factor == factor)
+        show_pictures(replace(view, comparison=comparison))
+    coming = [each for each in (views, checked) if each is not None and not each.is_done()]
+    redraw_once_done(coming, STILL_TO_COME)
     show_trial_photos(trial)
     st.html(
         markup.section(
@@ -324,7 +359,7 @@ def show(trials: Sequence[Trial]) -> None:
             f"Mean of all: {figures.amount(comparison.grand_mean)}.",
         )
     )
-    show_statistics(trial, comparison, factor, figures)
+    show_statistics(trial, comparison, factor, figures, is_checked=checked is None)
     show_cautions(comparison)
     show_report(trial)
     if trial.closed_on is not None:
@@ -334,6 +369,10 @@ def show(trials: Sequence[Trial]) -> None:
         label="History of its records →",
         query_params={"of": trial.code},
     )
+    if not coming:
+        trial_data.calculate_ahead(
+            [(trial, each.key) for each in MEASURES if each is not measure], leave_out
+        )
 
 
 trials = data.trials()

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import data
+from dashboard import data, trial_data
 from dashboard.access.visitor import WRITERS, visitor
 from dashboard.begin import show_doors, wants_spreadsheet
 from dashboard.next_steps import show_search, show_steps
@@ -27,6 +27,7 @@ from trials.report.tested_words import factor_words
 from trials.season import KeptDraft, on_the_clock
 
 TYPED_STILL = "Typed on page Tally and not recorded yet. After closing, it cannot be recorded:"
+MOST_AHEAD = 4  # trials whose answers are calculated before anybody asks
 STAGE_CHIPS = {
     TrialStage.LAID_OUT: "quiet",
     TrialStage.PLANTED: "quiet",
@@ -48,6 +49,8 @@ def show_trials(trials: tuple[Trial, ...]) -> None:
         label_visibility="collapsed",
     )
     of_season = [trial for trial in trials if trial.season == season]
+    compared = [t for t in of_season if t.stage in (TrialStage.PICKING, TrialStage.CLOSED)]
+    trial_data.calculate_ahead([(t, t.primary_measure) for t in compared[:MOST_AHEAD]])
     for first in range(0, len(of_season), 2):
         for place, trial in zip(st.columns(2), of_season[first : first + 2], strict=False):
             with place, st.container(border=True, key=f"card_{trials.index(trial)}"):

@@ -19,6 +19,7 @@ from dashboard.order_together import show_together
 from dashboard.order_view import show_downloads, show_parcels, show_shelf
 from dashboard.settings import crop_choice, rules_kept, units
 from dashboard.theme import markup
+from dashboard.waiting import result_of
 from dashboard.what_if import show_order_if
 from trials.decide import Choice, Ordering, Sowing
 from trials.model.trial import TrialStage
@@ -84,7 +85,10 @@ def show_order(ordering: Ordering) -> None:
 def show(crop: str) -> None:
     """The whole page for one crop."""
     rules = rules_kept()
-    choice = choose_again(data.choose(crop, None), rules)
+    standings = result_of(data.choose.begun(crop, None), f"Calculating the standings of {crop}")
+    if standings is None:
+        return
+    choice = choose_again(standings, rules)
     left, right = st.columns([2, 3], gap="large")
     with left:
         sowing, budget = ask(choice)
@@ -104,7 +108,11 @@ def show(crop: str) -> None:
             accept_short=accept_short,
             plugs=plugs,
         )
-        ordering = data.order(crop, rules, sowing, how)
+        ordering = result_of(
+            data.order.begun(crop, rules, sowing, how), "Calculating the cheapest order"
+        )
+        if ordering is None:
+            return
         show_order(ordering)
         show_order_if(ordering, rules, how)
 

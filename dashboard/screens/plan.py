@@ -8,10 +8,12 @@ import streamlit as st
 
 from dashboard import data
 from dashboard.plan_form import FIELDS, asked_plan
+from dashboard.redrawn import folded, redrawn_alone
 from dashboard.settings import LONGEST_FARM, paper, units
 from dashboard.theme import markup
 from dashboard.theme.text import for_markdown
 from dashboard.uploads import file_name
+from dashboard.waiting import result_of
 from trials.errors import RecordsRefused
 from trials.model.trial import Trial, TrialStage
 from trials.model.units import PaperSize
@@ -56,8 +58,7 @@ def show_planned(trials: tuple[Trial, ...]) -> None:
             + markup.note(" ".join(calendar_cautions(dates.tasks)))
         )
     st.html(markup.lines(note_words(note, on_page=True) for note in dates.notes))
-    with st.expander("Print its map, stakes, picking sheets and workbook"):
-        show_sheets(code)
+    show_sheets(code)
 
 
 def show_planting(code: str) -> None:
@@ -79,8 +80,16 @@ def show_planting(code: str) -> None:
         st.rerun()
 
 
+@redrawn_alone
 def show_sheets(code: str) -> None:
     """Its paper, drawn when it is asked for."""
+    with folded("Print its map, stakes, picking sheets and workbook", "sheets_form") as is_open:
+        if is_open:
+            ask_sheets(code)
+
+
+def ask_sheets(code: str) -> None:
+    """How the paper is to be, and its files."""
     farm = st.text_input(
         "Name of the farm, for every sheet",
         max_chars=LONGEST_FARM,
@@ -102,8 +111,11 @@ def show_sheets(code: str) -> None:
         st.session_state["sheets"] = (code, how)
     if st.session_state.get("sheets") != (code, how):
         return
+    made = result_of(data.sheets.begun(code, how), "Making the files", forget_sheets)
+    if made is None:
+        return
     with st.container(horizontal=True):
-        for name, content in data.sheets(code, how):
+        for name, content in made:
             st.download_button(
                 for_markdown(name),
                 content,
@@ -111,6 +123,11 @@ def show_sheets(code: str) -> None:
                 MIME[name[name.rindex(".") :]],
                 on_click="ignore",
             )
+
+
+def forget_sheets() -> None:
+    """Ask for no files any more."""
+    st.session_state.pop("sheets", None)
 
 
 def show_new(trials: tuple[Trial, ...]) -> None:
@@ -122,17 +139,15 @@ def show_new(trials: tuple[Trial, ...]) -> None:
             "precise they are. Nothing is stored until you choose one.",
         )
     )
-    filled, brought = st.tabs(["Fill in", "From a plan file"])
-    with filled:
-        text = asked_plan(trials)
-        if text is not None:
-            st.session_state["plan_text"] = text
-            st.session_state["plan_filled_in"] = True
-    with brought:
+    with st.popover("Use a plan file instead"):
         file = st.file_uploader("Plan file", type=["toml"], key="plan_file")
-        if file is not None and st.button("Show layouts that fit"):
+        if st.button("Show layouts that fit") and file is not None:
             st.session_state["plan_text"] = data.plan_text(file.name, file.getvalue())
             st.session_state["plan_filled_in"] = False
+    text = asked_plan(trials)
+    if text is not None:
+        st.session_state["plan_text"] = text
+        st.session_state["plan_filled_in"] = True
     if "plan_text" in st.session_state:
         show_proposed(st.session_state["plan_text"])
 
@@ -140,12 +155,14 @@ def show_new(trials: tuple[Trial, ...]) -> None:
 def show_proposed(text: str) -> None:
     """The layouts that fit, and the one to take."""
     try:
-        asked = data.propose(text)
+        asked = result_of(data.propose.begun(text), "Looking for layouts that fit", forget_plan)
     except RecordsRefused as refused:
         if not st.session_state["plan_filled_in"]:
             raise
         sentences = form_sentences(refused, FIELDS)
         st.html(markup.alert("\n".join([*sentences, "Nothing was stored."])))
+        return
+    if asked is None:
         return
     plan = asked.written.plan
     st.html(markup.section(f"What fits: {plan.question}"))
@@ -169,6 +186,11 @@ def show_proposed(text: str) -> None:
                 + markup.note(" ".join(calendar_cautions(asked.dates.tasks)))
             )
     show_taking(text, asked)
+
+
+def forget_plan() -> None:
+    """Ask for no layouts any more; what was filled in stays in the form."""
+    st.session_state.pop("plan_text", None)
 
 
 def show_taking(text: str, asked: Proposed) -> None:

@@ -12,6 +12,7 @@ from dashboard.pictures import show_where_any
 from dashboard.settings import LONGEST_FARM, paper, units
 from dashboard.stock_form import show_stock
 from dashboard.theme import markup
+from dashboard.waiting import result_of
 from dashboard.what_if import show_winter_if
 from dashboard.winter_form import asked_wishes
 from trials.decide.planted import WinterChoice
@@ -44,17 +45,15 @@ WISHES, FROM_FILE = "winter_wishes", "winter_from_file"
 
 def ask(start: WinterStart) -> None:
     """The wishes, filled in or brought along."""
-    filled, brought = st.tabs(["Fill in", "From a file"])
-    with filled:
-        text = asked_wishes(start)
-        if text is not None:
-            st.session_state[WISHES] = text
-            st.session_state[FROM_FILE] = "the form"
-    with brought:
+    with st.popover("Use a file of an earlier winter plan instead"):
         file = st.file_uploader("Winter plan file", type=["toml"], key="winter_file")
-        if file is not None and st.button("Make the plan from this file"):
+        if st.button("Make the plan from this file") and file is not None:
             st.session_state[WISHES] = data.wishes_text(file.name, file.getvalue())
             st.session_state[FROM_FILE] = "the file"
+    text = asked_wishes(start)
+    if text is not None:
+        st.session_state[WISHES] = text
+        st.session_state[FROM_FILE] = "the form"
 
 
 def show(found: WinterChoice, text: str) -> None:
@@ -172,11 +171,18 @@ def show_plan() -> None:
     if text is None:
         return
     try:
-        found = data.winter(text, st.session_state[FROM_FILE])
+        answer = data.winter.begun(text, st.session_state[FROM_FILE])
+        found = result_of(answer, "Calculating the winter plan", forget_wishes)
     except TallybedError as refused:
         st.html(markup.alert(f"{page_words(refused, visitor().role)}\nNo plan was made."))
         return
-    show(found, text)
+    if found is not None:
+        show(found, text)
+
+
+def forget_wishes() -> None:
+    """Ask for no plan any more; what was filled in stays in the form."""
+    st.session_state.pop(WISHES, None)
 
 
 st.html(markup.heading("What to sow for whom", eyebrow="The winter plan"))

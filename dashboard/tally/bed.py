@@ -11,7 +11,7 @@ from pathlib import Path
 import streamlit as st
 
 from dashboard.access.visitor import TALLIERS, WRITERS, require
-from dashboard.data import ANSWERS_KEPT, FileState, State, file_state, state, store_path
+from dashboard.kept import ANSWERS_KEPT, FileState, State, file_state, state, store_path
 from dashboard.tally.drafts import HAPPENED, Drafts
 from trials import season as front
 from trials.errors import StoreBusy

@@ -24,7 +24,7 @@ from dashboard.access.gate import PHONE_PAGE as PAGE
 from dashboard.access.gate import is_own_page, token_of
 from dashboard.access.limits import PHOTOS, RECORDS
 from dashboard.access.visitor import TALLIERS, WRITERS, require, said, showing
-from dashboard.data import store_path
+from dashboard.kept import store_path
 from dashboard.settings import units_at_first
 from dashboard.tally import bed
 from dashboard.tally.phone_day import Asking, day_document

@@ -72,6 +72,8 @@ STYLE = f"<style>{device_style(':root')}</style>" + by_device(f"""<style>
   color: {INK}; overflow-wrap: anywhere; }}
 .tb-note {{ color: {SOFT_INK}; font-size: .92rem; line-height: 1.45; margin: .1rem 0 0;
   max-width: 46rem; overflow-wrap: anywhere; }}
+[data-testid="stPopoverBody"]:has([data-testid="stDataFrame"]) {{
+  min-width: min(64rem, 94vw); }}
 .tb-words {{ display: grid; grid-template-columns: repeat(auto-fit, minmax(17rem, 1fr));
   gap: 1rem; margin: 1rem 0 .5rem; align-items: start; }}
 .tb-word {{ background: {CARD}; border: 1px solid {LINE}; border-top: 5px solid {LEAF};

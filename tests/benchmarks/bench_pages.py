@@ -1,12 +1,13 @@
 """Times each page, and each redrawing of page Compare, next to a small page of the same framework.
 
-    python tests/benchmarks/bench_pages.py [--rounds 7] [--store STORE]
+    python tests/benchmarks/bench_pages.py [--rounds 7] [--store STORE] [--entries 200]
 
 The small page has one chart of two points and one table of two rows. Both servers run at the same
 time, and the pages are loaded in turn, so that other work on the machine slows all of them. A page
 is complete once its last element is there, its script has ended, nothing on it waits to be drawn
 again, and its pictures have come. Each first load warms up and does not count. The store is the
-invented farm's, with every trial closed; without --store it is made first.
+invented farm's, with every trial closed; without --store it is made first. With --entries, page
+Compare shows one trial of so many varieties instead.
 """
 
 from __future__ import annotations
@@ -25,6 +26,8 @@ from http.client import HTTPConnection
 from pathlib import Path
 from statistics import median
 from typing import Any
+
+import many_entries
 
 ROOT = Path(__file__).resolve().parents[2]
 HERE = "127.0.0.1"
@@ -58,6 +61,8 @@ PAGES = {
 }
 LAST_WORDS = "What the words mean"
 NEVER_SHOWN = ("net per metre of bed", "stem length", "marketable share")
+MANY_NEVER_SHOWN = ("stem length", "stems per metre of bed")
+FACTORS = ("pinch", "variety")
 SETTLED_MS = 3_000
 COMPLETE = """
 (last) => {
@@ -157,10 +162,12 @@ def load_ms(page: Any, address: str, last: str) -> float:
     return 1e3 * (time.perf_counter() - begun)
 
 
-def loads(page: Any, ours: str, small: str, rounds: int) -> Mapping[str, list[float]]:
+def loads(
+    page: Any, ours: str, small: str, places: Mapping[str, str], rounds: int
+) -> Mapping[str, list[float]]:
     """Every page's times, in turn."""
     asked = [(SMALL, small, "The end")]
-    asked += [(name, f"{ours}/{place}", LAST_WORDS) for name, place in PAGES.items()]
+    asked += [(name, f"{ours}/{place}", LAST_WORDS) for name, place in places.items()]
     found: dict[str, list[float]] = {name: [] for name, _, _ in asked}
     for number in range(rounds + 1):
         for name, address, last in asked:
@@ -170,14 +177,16 @@ def loads(page: Any, ours: str, small: str, rounds: int) -> Mapping[str, list[fl
     return found
 
 
-def redraws(page: Any, ours: str, rounds: int) -> Mapping[str, list[float]]:
+def redraws(
+    page: Any, compare: str, factors_of: Sequence[str], never: Sequence[str], rounds: int
+) -> Mapping[str, list[float]]:
     """What page Compare takes to show another factor or measure, calculated before or not."""
-    load_ms(page, f"{ours}/{PAGES['Compare']}", LAST_WORDS)
+    load_ms(page, compare, LAST_WORDS)
     page.wait_for_timeout(SETTLED_MS)
-    first = [measured(page, measure) for measure in NEVER_SHOWN]
+    first = [measured(page, measure) for measure in never]
     found: dict[str, list[float]] = {"another factor": [], "another measure": []}
     for number in range(rounds + 1):
-        factors = [page.evaluate(REDRAWN, ["[role=radio]", each]) for each in ("pinch", "variety")]
+        factors = [page.evaluate(REDRAWN, ["[role=radio]", each]) for each in factors_of]
         measures = [measured(page, each) for each in ("stem length", "stems per plant")]
         if number:
             found["another factor"] += factors
@@ -205,7 +214,8 @@ def say_redraws(times: Mapping[str, list[float]]) -> None:
     """A row for each touch: median and longest."""
     print("\n| on page Compare | median ms | longest ms |\n|---|---|---|")
     for name, taken in times.items():
-        print(f"| {name} | {median(taken):.0f} | {max(taken):.0f} |")
+        if taken:
+            print(f"| {name} | {median(taken):.0f} | {max(taken):.0f} |")
 
 
 def made_demo(folder: Path) -> Path:
@@ -225,6 +235,7 @@ def main() -> None:
     wanted = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     wanted.add_argument("--rounds", type=int, default=7)
     wanted.add_argument("--store", type=Path)
+    wanted.add_argument("--entries", type=int, help="of a trial made for page Compare")
     asked = wanted.parse_args()
     from playwright.sync_api import sync_playwright
 
@@ -232,14 +243,22 @@ def main() -> None:
     with ExitStack() as stack:
         folder = Path(stack.enter_context(tempfile.TemporaryDirectory()))
         store = folder / "farm.tallybed"
-        shutil.copy(asked.store or made_demo(folder), store)
+        places, factors, never = PAGES, FACTORS, NEVER_SHOWN
+        if asked.entries:
+            made = many_entries.made(folder / "many", asked.entries)
+            places = {"Compare": f"compare?trial={many_entries.TRIAL}"}
+            factors, never = (), MANY_NEVER_SHOWN
+        else:
+            made = asked.store or made_demo(folder)
+        shutil.copy(made, store)
         ours, small = both_served(store, folder, stack)
         playwright = stack.enter_context(sync_playwright())
         browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
         page = browser.new_context(viewport=LAPTOP).new_page()
         before = os.getloadavg()[0]
-        times = loads(page, ours, small, asked.rounds)
-        touched = redraws(page, ours, asked.rounds)
+        times = loads(page, ours, small, places, asked.rounds)
+        compare = f"{ours}/{places['Compare']}"
+        touched = redraws(page, compare, factors, never, asked.rounds)
         print(f"{os.cpu_count()} processors, load {before:.0f} to {os.getloadavg()[0]:.0f}\n")
         say_loads(times)
         say_redraws(touched)

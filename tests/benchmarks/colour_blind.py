@@ -49,7 +49,7 @@ def charts(store: Path, wishes: Path) -> Iterator[tuple[str, Draw]]:
     for code in TRIALS:
         found = season.compare_trial(store, code, asked=Asked(second_opinions=False))
         for views in season.views_of(store, code, found):
-            first = answer_drawable(views, UnitSystem.METRIC)
+            first = answer_drawable(views.comparison, views.factor, UnitSystem.METRIC)
             drawn = [*([first] if first else []), *drawables(views, UnitSystem.METRIC)]
             for each in drawn:
                 name = f"compare {each.label}".lower().replace(",", "").replace(" ", "-")

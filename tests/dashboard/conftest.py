@@ -15,11 +15,12 @@ import pytest
 from streamlit.components.v2.component_manager import BidiComponentManager
 from streamlit.testing.v1 import AppTest
 
+from dashboard import answers, waiting
 from trials import season
 
 APP = Path(__file__).parents[2] / "dashboard" / "app.py"
 # Parts that are drawn once they are opened; a page under test shows them at once.
-FOLDED = ("statistics", "stock_form")
+FOLDED = ("statistics", "stock_form", "sheets_form")
 
 # What a name in a record may look like, and what Markdown, HTML or TeX would make of it.
 HOSTILE = (
@@ -170,6 +171,9 @@ def show(monkeypatch: pytest.MonkeyPatch) -> Callable[..., AppTest]:
 
     def shown(store: Path, screen: str = "home", **asked: str) -> AppTest:
         monkeypatch.setenv("TALLYBED_STORE", str(store))
+        # A page under test is not drawn again by itself: it waits for what is calculated.
+        monkeypatch.setattr(waiting, "PATIENCE_S", 120.0)
+        monkeypatch.setattr(answers, "calculate_ahead", lambda runs: None)
         page = AppTest.from_file(str(APP), default_timeout=60)
         if screen != "home":  # the first, which an address without a page opens
             page.switch_page(f"screens/{screen}.py")

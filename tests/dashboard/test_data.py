@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from dashboard import data
+from dashboard import data, kept
 from trials import season
 from trials.errors import TrialState
 from trials.model.trial import TrialStage
@@ -22,7 +22,7 @@ def test_an_answer_is_kept_until_the_store_changes(
     hostile_farm: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     code = hostile_farm.open_trial
-    monkeypatch.setenv(data.STORE_VARIABLE, str(hostile_farm.store))
+    monkeypatch.setenv(kept.STORE_VARIABLE, str(hostile_farm.store))
     first = data.compare(code, "stems_per_plant", False)
     assert data.compare(code, "stems_per_plant", False) is first
     assert stage(code) is TrialStage.PICKING
@@ -35,7 +35,7 @@ def test_the_same_closing_asked_twice_is_one_and_another_is_refused(
     hostile_farm: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     code, frost = hostile_farm.open_trial, date(2026, 10, 1)
-    monkeypatch.setenv(data.STORE_VARIABLE, str(hostile_farm.store))
+    monkeypatch.setenv(kept.STORE_VARIABLE, str(hostile_farm.store))
     data.close(code, frost, "first frost")
     data.close(code, frost, "first frost ")
     with pytest.raises(TrialState):
@@ -46,7 +46,7 @@ def test_two_questions_are_never_taken_for_one_another(
     hostile_farm: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     code = hostile_farm.open_trial
-    monkeypatch.setenv(data.STORE_VARIABLE, str(hostile_farm.store))
+    monkeypatch.setenv(kept.STORE_VARIABLE, str(hostile_farm.store))
     plants = data.compare(code, "stems_per_plant", False)
     length = data.compare(code, "stem_length_cm", False)
     assert (plants.measure, length.measure) == ("stems per plant", "stem length")

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import correcting, data
+from dashboard import correcting, kept
 from dashboard.access import visitor
 from dashboard.access.visitor import Visitor
 from dashboard.correcting import Mending
@@ -131,7 +131,7 @@ def test_an_entry_is_taken_back_in_two_steps_with_a_reason(corrected: Any, show:
 
 def test_two_taps_take_back_once(corrected: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     """The second tap runs the page again with the mark of the first."""
-    monkeypatch.setenv(data.STORE_VARIABLE, str(corrected.store))
+    monkeypatch.setenv(kept.STORE_VARIABLE, str(corrected.store))
     first = correcting.take_back(3, "misread", "one mark")
     assert correcting.take_back(3, "misread", "one mark") == first
     assert len(history(corrected)) == 4
@@ -177,7 +177,7 @@ def test_a_faulty_sheet_is_refused_with_its_faults(hostile_farm: Any, show: Show
 def test_rows_are_withdrawn_once_for_two_taps(
     hostile_farm: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv(data.STORE_VARIABLE, str(hostile_farm.store))
+    monkeypatch.setenv(kept.STORE_VARIABLE, str(hostile_farm.store))
     plots = season.plots(hostile_farm.store, hostile_farm.open_trial)
     count = (PLOT, "2026-07-20", int(plots[plots["plot"] == PLOT]["living"].iloc[0]))
     path = hostile_farm.write("stand_counts", "plot,counted_on,living", [count])

@@ -18,7 +18,7 @@ from streamlit.proto.WidgetStates_pb2 import WidgetState
 from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import ElementTree
 
-from dashboard import data
+from dashboard import data, kept, waiting
 from dashboard.access import visitor
 from dashboard.access.visitor import Visitor
 from dashboard.plan_form import FIELDS
@@ -170,6 +170,7 @@ SHOWING = {
 PLACES = {
     "example.py: query_params": "address",
     "forms/events.py: text_input": "events",
+    "forms/folded_grid.py: data_editor": "plan",
     "forms/grid.py: data_editor": "records",
     "forms/plot_figures.py: data_editor": "scores",
     "forms/plot_figures.py: selectbox, new options": "scores",
@@ -180,7 +181,6 @@ PLACES = {
     "plan_form.py: text_input": "plan",
     "plan_form.py: text_area": "plan",
     "plan_form.py: selectbox, new options": "plan",
-    "plan_form.py: data_editor": "plan",
     "reading_form.py: text_input": "bringing_in",
     "screens/history.py: text_input": "history",
     "screens/history.py: file_uploader": "history",
@@ -205,7 +205,6 @@ PLACES = {
     "spray_form.py: text_input": "spray",
     "stock_form.py: text_input": "winter",
     "tally/form.py: text_input": "tally",
-    "winter_form.py: data_editor": "winter",
 }
 
 
@@ -331,7 +330,7 @@ def test_hostile_records(
     edited(page, monkeypatch, dict.fromkeys(("variety", "crop", "colour", "habit"), text))
     only_text(tap(page, "Check and store"))
     monkeypatch.undo()  # the grid is gone from what the browser sends
-    monkeypatch.setenv(data.STORE_VARIABLE, str(hostile_farm.store))
+    monkeypatch.setenv(kept.STORE_VARIABLE, str(hostile_farm.store))
     held = set(season.stored(hostile_farm.store, Sheet.VARIETIES)["variety"])
     if "Everything is stored." in said(page):
         assert " ".join(unicodedata.normalize("NFC", text).split()) in held
@@ -578,7 +577,8 @@ def test_hostile_plan(
     only_text(tap(page, "Randomise and store"))
     assert season.planned(hostile_farm.store) == (code,)
     monkeypatch.undo()  # the table is gone from what the browser sends
-    monkeypatch.setenv(data.STORE_VARIABLE, str(hostile_farm.store))
+    monkeypatch.setenv(kept.STORE_VARIABLE, str(hostile_farm.store))
+    monkeypatch.setattr(waiting, "PATIENCE_S", 120.0)
     field(page, "Name of the farm").set_value(TYPED[kind][:100])
     only_text(tap(page, "Make the files"))
     # A name that no label has room for is refused; it stands on the pages all the same.

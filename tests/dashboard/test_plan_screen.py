@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import re
 import shutil
+import threading
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -13,6 +14,7 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from dashboard import waiting
 from trials import season
 from trials.model.rows import Signed
 from trials.model.units import UnitSystem
@@ -167,3 +169,25 @@ def test_a_planting_that_was_taken_back_can_be_recorded_again(page: AppTest, far
         assert set(season.plots(farm, "cosmos-2027")["transplanted_on"]) == {date(2027, 4, 22)}
         season.undo(farm, None, Signed("the grower of this machine", "wrong day"))
         assert "(laid out)" in words(page.run())
+
+
+def test_what_takes_long_says_so_goes_on_and_can_be_left(
+    page: AppTest, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    go_on, real = threading.Event(), season.propose
+
+    def slow(store: Path, text: str) -> season.Proposed:
+        assert go_on.wait(30)
+        return real(store, text)
+
+    monkeypatch.setattr("dashboard.data.front.propose", slow)
+    monkeypatch.setattr(waiting, "PATIENCE_S", 0.0)
+    assert "Looking for layouts that fit: 0 s so far" in words(asked(page))
+    button(page, "Stop waiting").click()
+    assert "so far" not in words(page.run())
+    assert "so far" in words(asked(page))
+    page.switch_page("screens/terms.py").run()
+    go_on.set()
+    monkeypatch.setattr(waiting, "PATIENCE_S", 30.0)
+    page.switch_page("screens/plan.py")
+    assert "Sample size" in words(page.run())

@@ -422,7 +422,7 @@ def every_picture(store: Path, code: str, width: int) -> list[Picture]:
     found = season.compare_trial(store, code, asked=season.Asked(second_opinions=False))
     pictures = []
     for views in season.views_of(store, code, found):
-        first = answer_drawable(views, UnitSystem.METRIC)
+        first = answer_drawable(views.comparison, views.factor, UnitSystem.METRIC)
         drawn = [*([first] if first else []), *drawables(views, UnitSystem.METRIC)]
         pictures += [each.draw(width) for each in drawn]
     return pictures

@@ -132,7 +132,7 @@ def _answer(facts: TrialFacts, system: UnitSystem) -> Iterator[Part]:
         yield Paragraph(answer.sentence, strong=True)
         if answer.but:
             yield Listing(answer.but)
-        drawn = answer_drawable(views, system)
+        drawn = answer_drawable(views.comparison, views.factor, system)
         if drawn is not None:
             yield drawn.draw(WIDE_PX)
 

@@ -66,10 +66,13 @@ if TYPE_CHECKING:
     from trials.season.choosing_if import choose_if as choose_if
     from trials.season.choosing_if import money_basis as money_basis
     from trials.season.comparing import Asked as Asked
+    from trials.season.comparing import PlotRecords as PlotRecords
+    from trials.season.comparing import compare_records as compare_records
     from trials.season.comparing import compare_table as compare_table
     from trials.season.comparing import compare_trial as compare_trial
     from trials.season.comparing import compare_with_digest as compare_with_digest
     from trials.season.comparing import length_grades as length_grades
+    from trials.season.comparing import plot_records as plot_records
     from trials.season.correcting import correct as correct
     from trials.season.correcting import history as history
     from trials.season.correcting import records_digest as records_digest
@@ -147,6 +150,9 @@ if TYPE_CHECKING:
     from trials.season.trial_reporting import report_pdf as report_pdf
     from trials.season.trial_reporting import trial_report as trial_report
     from trials.season.trial_reporting import write_report_html as write_report_html
+    from trials.season.trial_views import PictureRecords as PictureRecords
+    from trials.season.trial_views import picture_records as picture_records
+    from trials.season.trial_views import views_from as views_from
     from trials.season.trial_views import views_of as views_of
     from trials.season.variety_records import varieties as varieties
     from trials.season.variety_records import variety as variety

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from trials import stats
 from trials.errors import UnknownName
-from trials.model.re_entry import Spray
 from trials.model.trial import MEASURES, Better, Margin, Measure, RecordsDigest, Trial
 from trials.model.units import UnitSystem
 from trials.records.rules.one_level import reads
@@ -31,6 +30,7 @@ from trials.store import Store
 if TYPE_CHECKING:
     import pandas as pd
 
+    from trials.model.re_entry import Spray
     from trials.stats.length_grades import GradeShare
 
 
@@ -64,30 +64,47 @@ class TrialCompared:
 
 
 @dataclass(frozen=True, slots=True)
-class _Recorded:
-    """What a comparison takes from the store, all of one state of its records."""
+class PlotRecords:
+    """What the comparisons of a trial are made from, all of one state of its records.
+
+    ``plots`` has one row per plot, ``lengths`` is ``Store.length_samples`` (None: not read) and
+    ``early`` is ``Store.cuts_before_re_entry``.
+    """
 
     trial: Trial
     plots: pd.DataFrame
-    measured: pd.DataFrame | None
+    lengths: pd.DataFrame | None
     early: tuple[tuple[str, date, Spray], ...]
 
-    @classmethod
-    def of(cls, kept: Store, trial: str, measure: str | None) -> _Recorded:
-        """Of a store ``at_once``; refuses a trial that is not planted before anything is read."""
-        held = kept.trial(trial)
-        field.require_planted(held)
-        key = measure_named(measure or held.primary_measure).key
-        measured = kept.length_samples(held.code) if key == STEM_LENGTH else None
-        plots = kept.yields(held.code)
-        if key not in plots:  # a measure in money
-            plots = kept.plots(held.code)
-        return cls(held, plots, measured, kept.cuts_before_re_entry(held.code))
 
-    def compared(self, measure: str | None, asked: Asked) -> Comparison:
-        """The comparison, after the file was let go."""
-        found = compare_plots(self.trial, self.plots, measure, asked, self.measured)
-        return replace(found, cautions=(*found.cautions, *re_entry_cautions(self.early)))
+def plot_records(store: Path, trial: str) -> PlotRecords:
+    """The records that the comparisons of a trial are made from, for any number of measures."""
+    with Store.open(store).at_once() as kept:
+        held = _planted(kept, trial)
+        return PlotRecords(
+            trial=held,
+            plots=kept.plots(held.code),
+            lengths=kept.length_samples(held.code),
+            early=kept.cuts_before_re_entry(held.code),
+        )
+
+
+def _records_of(kept: Store, trial: str, measure: str | None) -> PlotRecords:
+    """The same of a store ``at_once``, but only what one measure needs."""
+    held = _planted(kept, trial)
+    key = measure_named(measure or held.primary_measure).key
+    lengths = kept.length_samples(held.code) if key == STEM_LENGTH else None
+    plots = kept.yields(held.code)
+    if key not in plots:  # a measure in money
+        plots = kept.plots(held.code)
+    return PlotRecords(held, plots, lengths, kept.cuts_before_re_entry(held.code))
+
+
+def _planted(kept: Store, trial: str) -> Trial:
+    """The trial; refuses one that is not planted before anything else is read."""
+    held = kept.trial(trial)
+    field.require_planted(held)
+    return held
 
 
 def compare_trial(
@@ -102,8 +119,8 @@ def compare_trial(
     ``as_known_at`` takes the records as they were known at a time, or when an entry was made.
     """
     with mending.store_at(store, as_known_at).at_once() as kept:
-        recorded = _Recorded.of(kept, trial, measure)
-    return recorded.compared(measure, asked or Asked())
+        records = _records_of(kept, trial, measure)
+    return compare_records(records, measure, asked)
 
 
 def compare_with_digest(
@@ -115,9 +132,19 @@ def compare_with_digest(
 ) -> TrialCompared:
     """The same, with the digest of the very records that it was made from."""
     with mending.store_at(store, as_known_at).at_once() as kept:
-        recorded = _Recorded.of(kept, trial, measure)
+        records = _records_of(kept, trial, measure)
         digest, units = kept.digest(trial), kept.units() or UnitSystem.METRIC
-    return TrialCompared(recorded.compared(measure, asked or Asked()), digest, units)
+    return TrialCompared(compare_records(records, measure, asked), digest, units)
+
+
+def compare_records(
+    records: PlotRecords, measure: str | None = None, asked: Asked | None = None
+) -> Comparison:
+    """The comparison of one measure of a trial from its records; see ``compare_trial``."""
+    key = measure_named(measure or records.trial.primary_measure).key
+    lengths = records.lengths if key == STEM_LENGTH else None
+    found = compare_plots(records.trial, records.plots, key, asked or Asked(), lengths)
+    return replace(found, cautions=(*found.cautions, *re_entry_cautions(records.early)))
 
 
 def compare_plots(

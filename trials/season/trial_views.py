@@ -2,19 +2,50 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trials.errors import TallybedError
 from trials.report.pictures.of_trial import TrialViews
 from trials.season import plot_values as plot_rows
-from trials.season.comparing import Asked, compare_plots, measure_named
+from trials.season.comparing import (
+    Asked,
+    PlotRecords,
+    compare_plots,
+    measure_named,
+    plot_records,
+)
 from trials.stats.season_views import SeasonMean
 from trials.store import Store
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from trials.model.trial import Trial
     from trials.stats.results import Comparison
+
+
+@dataclass(frozen=True, slots=True)
+class PictureRecords:
+    """What a trial's pictures show besides its comparison, read from the store once.
+
+    ``grades`` and ``by_day`` are ``Store.grades`` and ``Store.stems_by_day``; ``earlier`` has the
+    trials of earlier seasons of the crop that share a factor with this one, and their plots.
+    """
+
+    grades: pd.DataFrame
+    by_day: pd.DataFrame
+    earlier: tuple[tuple[Trial, pd.DataFrame], ...]
+
+
+def picture_records(store: Path, trial: str) -> PictureRecords:
+    """The records that the pictures of a trial are drawn from, for any number of measures."""
+    kept = Store.open(store)
+    held = kept.trial(trial)
+    earlier = tuple((other, kept.plots(other.code)) for other in _earlier(kept, held))
+    return PictureRecords(kept.grades(held.code), kept.stems_by_day(held.code), earlier)
 
 
 def views_of(
@@ -30,13 +61,24 @@ def views_of(
     The factor with most levels comes first; ``comparison`` is of that measure, by default the
     trial's primary one.
     """
-    kept = Store.open(store)
-    held, plots = kept.trial(trial), kept.plots(trial)
+    read, behind = plot_records(store, trial), picture_records(store, trial)
+    return views_from(read, behind, comparison, measure, leave_out_missed=leave_out_missed)
+
+
+def views_from(
+    read: PlotRecords,
+    behind: PictureRecords,
+    comparison: Comparison,
+    measure: str | None = None,
+    *,
+    leave_out_missed: bool = False,
+) -> tuple[TrialViews, ...]:
+    """The same from records that were read before; see ``views_of``."""
+    held, plots = read.trial, read.plots
     chosen = measure_named(measure or held.primary_measure)
     if leave_out_missed:
         plots = plot_rows.picked_throughout(plots)
-    counted, by_day = kept.grades(trial), kept.stems_by_day(trial)
-    earlier = _earlier(kept, held, chosen.key)
+    earlier = _compared(behind.earlier, chosen.key)
     seen = plot_rows.plots_seen(held, plots, chosen)
     factors = sorted(comparison.layout.factors, key=lambda factor: -len(factor.levels))
     return tuple(
@@ -44,8 +86,8 @@ def views_of(
             trial=held,
             comparison=comparison,
             factor=factor.name,
-            grades=plot_rows.length_grades(plots, counted, factor.name),
-            weeks=plot_rows.stems_by_week(plots, by_day, factor.name),
+            grades=plot_rows.length_grades(plots, behind.grades, factor.name),
+            weeks=plot_rows.stems_by_week(plots, behind.by_day, factor.name),
             plots=seen,
             seasons=_next_to_earlier(held, comparison, earlier, factor.name),
         )
@@ -53,23 +95,30 @@ def views_of(
     )
 
 
-def _earlier(kept: Store, this: Trial, measure: str) -> list[tuple[Trial, Comparison]]:
-    """The comparisons of earlier seasons' trials of the crop that share a factor with this one.
-
-    Each with its own error; a trial that cannot be compared on this measure says nothing.
-    """
+def _earlier(kept: Store, this: Trial) -> list[Trial]:
+    """The trials of earlier seasons of the crop that share a factor with this one."""
     names = {factor.name for factor in this.factors}
+    return [
+        other
+        for other in kept.trials()
+        if other.crop == this.crop
+        and other.season < this.season
+        and names & {factor.name for factor in other.factors}
+    ]
+
+
+def _compared(
+    earlier: tuple[tuple[Trial, pd.DataFrame], ...], measure: str
+) -> list[tuple[Trial, Comparison]]:
+    """The comparisons of earlier trials, each with its own error.
+
+    A trial that cannot be compared on this measure says nothing.
+    """
     found = []
-    for other in kept.trials():
-        alike = other.crop == this.crop and names & {factor.name for factor in other.factors}
-        if not alike or other.season >= this.season:
-            continue
-        asked = Asked(second_opinions=False)
-        try:
-            compared = compare_plots(other, kept.plots(other.code), measure, asked)
-        except TallybedError:
-            continue
-        found.append((other, compared))
+    for other, plots in earlier:
+        with suppress(TallybedError):
+            quick = Asked(second_opinions=False)
+            found.append((other, compare_plots(other, plots, measure, quick)))
     return found
 
 

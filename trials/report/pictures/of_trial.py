@@ -49,9 +49,8 @@ class Drawable:
     draw: Draw
 
 
-def answer_drawable(views: TrialViews, system: UnitSystem) -> Drawable | None:
+def answer_drawable(comparison: Comparison, factor: str, system: UnitSystem) -> Drawable | None:
     """The picture of the answer: the means; None where nothing has a figure."""
-    comparison, factor = views.comparison, views.factor
     if not any(mean.term == factor for mean in comparison.means):
         return None
     figures = figures_of(comparison, system)
