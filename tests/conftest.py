@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import pickle
 import shutil
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -13,6 +14,7 @@ import numpy as np
 import pytest
 
 from trials import season
+from trials.decide import Choice
 from trials.model.trial import AppliedTo
 from trials.season.demo import STORE_NAME, demo, fill
 from trials.stats.design.table import Labels, PlotTable, Treatment
@@ -135,3 +137,15 @@ def demo_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
         fill(folder / STORE_NAME, lambda step: None)
 
     return made_once(tmp_path_factory, "demo store", filled) / STORE_NAME
+
+
+@pytest.fixture(scope="session")
+def cosmos_choice(demo_store: Path, tmp_path_factory: pytest.TempPathFactory) -> Choice:
+    """What the demo's store says of cosmos; chosen once, as it takes seconds."""
+
+    def chosen(folder: Path) -> None:
+        (folder / "choice").write_bytes(pickle.dumps(season.choose(demo_store, "cosmos")))
+
+    made = made_once(tmp_path_factory, "cosmos choice", chosen)
+    choice: Choice = pickle.loads((made / "choice").read_bytes())
+    return choice

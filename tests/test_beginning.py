@@ -13,6 +13,7 @@ from trials.model.trial import TrialStage
 from trials.season.beginning import EXAMPLE_NAME
 
 
+@pytest.mark.slow
 def test_a_store_is_made_once(tmp_path: Path) -> None:
     store = tmp_path / "new" / "farm.tallybed"
     assert season.begin(store)

@@ -50,12 +50,14 @@ def farm(tmp_path_factory: pytest.TempPathFactory, farm_store: Path) -> Path:
     return store
 
 
+@pytest.mark.slow
 def test_a_choice_is_for_the_season_after_the_newest_trial(farm: Path) -> None:
     choice = season.choose(farm, "plume celosia")
     assert max(season for season, _ in choice.outlook.seasons) == 2026
     assert choice.next_season == 2027
 
 
+@pytest.mark.slow
 def test_the_net_decides_where_prices_and_costs_are_known(farm: Path) -> None:
     choice = season.choose(farm, "plume celosia")
     assert (choice.measure.key, choice.measure.unit) == ("net_per_metre", "EUR/m")

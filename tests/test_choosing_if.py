@@ -61,6 +61,7 @@ def test_it_is_the_choice_from_records_with_those_prices(demo_store: Path, tmp_p
     assert [s.mean for s in found] == pytest.approx([s.mean for s in expected], abs=0.005)
 
 
+@pytest.mark.slow
 def test_a_choice_that_is_not_in_money_has_no_basis(demo_store: Path) -> None:
     choice = season.choose(demo_store, "cosmos", "stems_per_plant")
     assert season.money_basis(demo_store, choice) is None

@@ -122,6 +122,7 @@ def test_every_column_has_a_field_and_every_sheet_its_words(sheet: Sheet) -> Non
     assert SHEET_WORDS[sheet]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("sheet", [each for each in Sheet if each is not Sheet.PLOTS])
 def test_what_is_stored_is_shown_in_the_words_of_its_form(farm_store: Path, sheet: Sheet) -> None:
     rows = season.stored(farm_store, sheet)

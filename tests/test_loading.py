@@ -116,6 +116,7 @@ def test_one_table_is_the_same_from_every_kind_of_file(store: Path, tmp_path: Pa
         assert added.nothing_new
 
 
+@pytest.mark.slow
 def test_the_unlikely_waits_for_a_reason_which_is_kept(store: Path, tmp_path: Path) -> None:
     path = write(tmp_path, "stands.csv", "plot,counted_on,living\nA1,2026-06-20,17\n")
     before = store.read_bytes()
@@ -131,6 +132,7 @@ def test_the_unlikely_waits_for_a_reason_which_is_kept(store: Path, tmp_path: Pa
     assert kept == [("stand_counts", "stands.csv", 2, "living", "a volunteer came up")]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("suffix", ["csv", "xlsx"])
 def test_faulty_rows_are_mended_apart_and_take_their_place(
     store: Path, tmp_path: Path, suffix: str
@@ -232,6 +234,7 @@ def test_mended_rows_of_a_sheet_of_ones_own_are_read_as_that_sheet_is(
     }
 
 
+@pytest.mark.slow
 def test_a_sheet_that_tells_plots_by_block_and_variety_is_stored_by_their_codes(
     store: Path, tmp_path: Path
 ) -> None:

@@ -18,6 +18,8 @@ from trials.errors import UnknownName
 from trials.report.order_page import joint_page
 from trials.season import Buying, CropPlan
 
+pytestmark = pytest.mark.slow
+
 CROPS = ("cosmos", "plume celosia", "zinnia")
 METRES = {"cosmos": 24.0, "plume celosia": 12.0, "zinnia": 10.0}
 
@@ -36,7 +38,6 @@ def plans(choices: tuple[Choice, ...]) -> list[CropPlan]:
     return [CropPlan(each, Sowing(bed_metres=METRES[each.crop])) for each in choices]
 
 
-@pytest.mark.slow
 def test_one_order_covers_every_crop_and_saves_shipping(
     demo_store: Path, choices: tuple[Choice, ...], joint: JointOrdering
 ) -> None:
@@ -57,7 +58,6 @@ def test_of_one_crop_nothing_is_compared(demo_store: Path, choices: tuple[Choice
     assert season.order_together(demo_store, plans(choices)[:1]).apart is None
 
 
-@pytest.mark.slow
 def test_a_house_may_be_left_out_of_it(demo_store: Path, choices: tuple[Choice, ...]) -> None:
     how = Buying(without_houses=("Pennyquern Seed Barn",))
     bought = season.order_together(demo_store, plans(choices), how)
@@ -70,7 +70,6 @@ def ordered(store: Path, *words: str) -> Result:
     return CliRunner().invoke(tallybed, ["order", *words, "--store", str(store)])
 
 
-@pytest.mark.slow
 def test_it_is_ordered_from_the_command_line_with_files_for_each_house(
     demo_store: Path, tmp_path: Path, joint: JointOrdering
 ) -> None:
@@ -93,7 +92,6 @@ def test_it_is_ordered_from_the_command_line_with_files_for_each_house(
         assert path.with_suffix(".pdf").read_bytes().startswith(b"%PDF")
 
 
-@pytest.mark.slow
 def test_varieties_named_go_to_their_crops(demo_store: Path) -> None:
     words = ("--bed-metres", "5", "--variety", "Wrenlatch", "--variety", "Umberholt")
     shown = ordered(demo_store, "cosmos", "zinnia", *words)
@@ -102,7 +100,6 @@ def test_varieties_named_go_to_their_crops(demo_store: Path) -> None:
     assert "Umberholt" in shown.output
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(
     ("words", "said"),
     [

@@ -170,6 +170,7 @@ def test_who_forgot_their_passphrase_is_invited_again_and_keeps_their_role(store
         people.sign_in(store, "Ada Brook", PASSPHRASE)
 
 
+@pytest.mark.slow
 def test_who_is_shut_out_is_out_everywhere(store: Path) -> None:
     token, _ = people.invite(store, "Finn", Role.PICKER)
     people.accept_invitation(store, token, OTHER)

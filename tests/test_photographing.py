@@ -90,6 +90,7 @@ def test_the_list_of_varieties_has_what_was_measured(farm_store: Path) -> None:
     assert set(found) == set(season.stored(farm_store, Sheet.VARIETIES)["variety"])
 
 
+@pytest.mark.slow
 def test_height_and_vase_life_are_means_of_plot_means(farm_store: Path) -> None:
     """Worked from the files of the invented farm with pandas."""
     import pandas as pd
@@ -112,6 +113,7 @@ def test_height_and_vase_life_are_means_of_plot_means(farm_store: Path) -> None:
             assert [measured.height_cm, measured.vase_life_days] == pytest.approx(expected)
 
 
+@pytest.mark.slow
 def test_a_variety_has_its_trials_lots_prices_and_photos(farm: Path) -> None:
     season.add_photos(farm, [("a.jpg", photo())], WRENLATCH, ANN, today=TODAY)
     found = season.variety(farm, "Wrenlatch")

@@ -47,6 +47,7 @@ def test_an_empty_store_is_given_the_names_of_the_plan(store: Path) -> None:
     assert entry.who == "Ann"
 
 
+@pytest.mark.slow
 def test_a_plan_s_names_are_stored_as_cells_of_records_are(store: Path) -> None:
     """One plain space between words, and one form of each character."""
     text = OWN_SEASON.replace("Heronlap Field", "Heronlap  Fie\u0301ld")
@@ -58,6 +59,7 @@ def test_a_plan_s_names_are_stored_as_cells_of_records_are(store: Path) -> None:
     assert set(season.plots(store, trial.code)["variety"]) == set(SORTS)
 
 
+@pytest.mark.slow
 def test_seed_can_be_priced_for_varieties_that_only_a_plan_named(store: Path) -> None:
     season.plan_from_text(store, OWN_SEASON)
     house = {"house": "Loft", "currency": "EUR", "shipping": "4", "minimum_order": "0"}
@@ -93,6 +95,7 @@ def test_another_spelling_of_a_variety_is_refused_by_its_key(
     assert names(store, Sheet.VARIETIES, "variety") == SORTS
 
 
+@pytest.mark.slow
 def test_days_of_a_season_that_cannot_be_right_are_refused_by_their_key(store: Path) -> None:
     wrong = OWN_SEASON.replace("season_ends_on = 2026-10-31", "season_ends_on = 2026-02-01")
     with pytest.raises(RecordsRefused) as refused:

@@ -181,6 +181,7 @@ def test_empty_fields_of_a_form() -> None:
     ]
 
 
+@pytest.mark.slow
 def test_a_wrong_passphrase_and_a_wrong_name(tmp_path: Path) -> None:
     store = tmp_path / "farm.tallybed"
     season.load(store, [FARM / "sites.csv"])
@@ -227,6 +228,7 @@ def test_another_trial_that_pays() -> None:
     )
 
 
+@pytest.mark.slow
 def test_what_is_dropped_for_its_length(demo_store: Path) -> None:
     page = " ".join(choice_page(season.choose(demo_store, "cosmos")).split())
     assert "Dropped: less than 80% chance of stems long enough to sell" in page

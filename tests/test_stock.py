@@ -31,8 +31,8 @@ def farm(demo_store: Path, tmp_path: Path) -> Path:
 
 
 @pytest.fixture(scope="module")
-def cosmos(demo_store: Path) -> Choice:
-    return season.choose(demo_store, "cosmos")
+def cosmos(cosmos_choice: Choice) -> Choice:
+    return cosmos_choice
 
 
 @pytest.mark.slow
@@ -93,6 +93,7 @@ def test_what_cannot_be_is_refused_and_changes_nothing(
     assert season.history(farm) == before
 
 
+@pytest.mark.slow
 def test_the_same_count_again_adds_nothing_and_another_is_refused(farm: Path) -> None:
     record_stock(farm, StockEntry(LOT, DAY, "100"), Signed("Ann"))
     assert record_stock(farm, StockEntry(LOT, DAY, "100"), Signed("Ann")).nothing_new

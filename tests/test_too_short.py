@@ -113,6 +113,7 @@ def test_a_choice_drops_it_though_its_stems_were_never_measured(store: Path) -> 
     assert "Dwarfkin" not in choice.reordered
 
 
+@pytest.mark.slow
 def test_an_order_of_it_asks_first_and_says_so(store: Path) -> None:
     """Nothing is sold of it here, so that all is unfilled: the question comes before."""
     choice = season.choose(store, "zinnia")

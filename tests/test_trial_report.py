@@ -20,6 +20,8 @@ from trials.model.photo import PhotoOf
 from trials.model.rows import Signed
 from trials.model.units import PaperSize, UnitSystem
 
+pytestmark = pytest.mark.slow
+
 SECTIONS = [
     *("Question", "Answer", "Layout", "Methods", "Results", "Pictures", "Cautions"),
     *("Records by plot", "What these figures rest on"),
@@ -79,7 +81,6 @@ def test_the_html_file_stands_alone(report: Document, tmp_path: Path) -> None:
     assert text.count("<svg") == sum(isinstance(part, Picture) for part in report.parts)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("size", PaperSize)
 def test_the_pdf_has_every_section_and_plot(
     report: Document, demo_store: Path, tmp_path: Path, size: PaperSize
@@ -97,7 +98,6 @@ def test_the_pdf_has_every_section_and_plot(
     assert path.read_bytes() == again.read_bytes()
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("code", ["plume-2026", "cosmos-bed-2026", "cosmos-2024"])
 def test_other_layouts_have_a_report_too(farm_store: Path, tmp_path: Path, code: str) -> None:
     """Open, unreplicated, of three factors: whatever the records allow is written."""
@@ -118,7 +118,6 @@ def test_an_unknown_trial_and_a_bad_place_are_refused(
         season.report_pdf(report, tmp_path / "no" / "r.pdf", farm="", on=ON)
 
 
-@pytest.mark.slow
 def test_one_photo_of_each_variety_goes_along(demo_store: Path, tmp_path: Path) -> None:
     farm = Path(shutil.copy(demo_store, tmp_path / "farm.tallybed"))
     day, ann = date(2026, 8, 14), Signed("Ada Brook")

@@ -32,6 +32,7 @@ def ran(farm: Path, *words: object) -> tuple[int, str]:
     return said.exit_code, said.output + str(said.exception or "")
 
 
+@pytest.mark.slow
 def test_a_photo_is_added_listed_withdrawn_and_comes_back(farm: Path, picture: Path) -> None:
     added = ["add", picture, "--plot", "C4222", "--day", "2024-08-08", "--caption", "first flower"]
     code, said = ran(farm, *added, "--who", "Ann")

@@ -67,6 +67,7 @@ def test_a_copy_that_is_not_whole_is_named_and_not_offered(hostile_farm: Any, sh
     assert "does not list a backup" in words(page.run())
 
 
+@pytest.mark.slow
 def test_a_backup_is_restored_and_the_store_before_it_is_kept(
     hostile_farm: Any, show: Show
 ) -> None:

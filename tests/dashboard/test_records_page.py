@@ -77,6 +77,7 @@ def test_every_form_opens(hostile_farm: Any, show: Show) -> None:
         assert "stored" in " ".join(each.label for each in page.expander)
 
 
+@pytest.mark.slow
 def test_a_field_and_its_season_are_stored_together(
     hostile_farm: Any, show: Show, type_rows: Callable[..., None]
 ) -> None:
@@ -197,6 +198,7 @@ def test_events_are_stored_for_the_trial_and_for_plots(hostile_farm: Any, show: 
     assert {(None, "frost", None), (PLOT, "lost", "voles"), ("P38", "lost", "voles")} <= set(events)
 
 
+@pytest.mark.slow
 def test_a_swap_names_both_plots(hostile_farm: Any, show: Show) -> None:
     page = form(show(hostile_farm.store, "records"), EVENT_FORM)
     next(b for b in page.selectbox if b.label == "What happened").select("labels swapped").run()

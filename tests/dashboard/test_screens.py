@@ -103,6 +103,7 @@ def test_the_card_says_what_the_records_lack(demo_store: Path, show: Show) -> No
     assert all(line in said for line in found)
 
 
+@pytest.mark.slow
 def test_a_trial_is_not_closed_until_everything_is_filled_in(hostile_farm: Any, show: Show) -> None:
     page = show(hostile_farm.store)
     ended_on(page).set_value(FROST)
@@ -224,6 +225,7 @@ def test_a_closed_trial_says_what_its_figures_rest_on(demo_store: Path, show: Sh
     assert f"digest of the records (SHA-256): {found.digest}" in said
 
 
+@pytest.mark.slow
 def test_the_trial_shows_the_figures_of_the_comparison(demo_store: Path, show: Show) -> None:
     page = show(demo_store, "compare")
     found = season.compare_trial(demo_store, "cosmos-2026")
@@ -351,6 +353,7 @@ def test_the_standings_give_every_verdict_with_its_reasons(demo_store: Path, sho
     assert said.count("too short to sell") >= 3
 
 
+@pytest.mark.slow
 def test_a_changed_rule_takes_effect_at_once(demo_store: Path, show: Show) -> None:
     """Dwarfs stay too short by the stems that were graded; whom the chance alone kept out, not."""
     page = show(demo_store, "choose")
@@ -450,6 +453,7 @@ def test_several_crops_are_ordered_together_and_say_what_it_saves(
     assert "Choose at least one crop" in words(page)
 
 
+@pytest.mark.slow
 def test_without_a_variety_nothing_is_ordered(demo_store: Path, show: Show) -> None:
     page = show(demo_store, "order")
     page.multiselect[0].set_value([]).run()

@@ -55,6 +55,7 @@ def add(store: Path, of: PhotoOf, colour: str = "red") -> str:
     return done.added[0].sha256
 
 
+@pytest.mark.slow
 def test_the_list_is_searched_and_sorted(demo_store: Path, show: Show) -> None:
     page = show(demo_store, "varieties")
     every = {each.variety for each in season.varieties(demo_store)}
@@ -110,6 +111,7 @@ def test_a_variety_s_page_has_all_the_store_has(demo_store: Path, show: Show) ->
     assert "Compare cosmos-2026 →" in links(page)
 
 
+@pytest.mark.slow
 def test_what_is_not_recorded_is_said_and_never_zero(hostile_farm: Any, show: Show) -> None:
     name = hostile_farm.varieties[0]
     told = said(show(hostile_farm.store, "varieties", variety=name))
@@ -120,6 +122,7 @@ def test_what_is_not_recorded_is_said_and_never_zero(hostile_farm: Any, show: Sh
     assert "is still open" in told, "so there is no verdict"
 
 
+@pytest.mark.slow
 def test_photos_are_added_shown_and_withdrawn(hostile_farm: Any, show: Show) -> None:
     farm, name = hostile_farm.store, hostile_farm.varieties[0]
     page = show(farm, "varieties", variety=name)
@@ -164,6 +167,7 @@ def test_a_plot_s_photo_is_added_on_page_records(farm: Path, show: Show) -> None
     assert kept.plot == "C4222"
 
 
+@pytest.mark.slow
 def test_a_lost_file_is_said_in_its_place(hostile_farm: Any, show: Show) -> None:
     farm, name = hostile_farm.store, hostile_farm.varieties[0]
     sha256 = add(farm, PhotoOf(name, None, DAY))
@@ -196,6 +200,7 @@ def test_the_other_pages_lead_to_a_variety(demo_store: Path, show: Show) -> None
     assert {"Wrenlatch", "Fennadrift"} <= set(links(show(demo_store, "choose", crop="cosmos")))
 
 
+@pytest.mark.slow
 def test_an_adviser_reads_and_changes_nothing(
     hostile_farm: Any, show: Show, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -97,6 +97,7 @@ def test_predictions_equal_independent_quadrature(
     assert found.mean == pytest.approx(expected, abs=1e-4)
 
 
+@pytest.mark.slow
 def test_an_error_known_on_few_degrees_of_freedom_is_integrated_too() -> None:
     few = [season(2024, "abcd", [15.1, 12.0, 13.4, 17.2], 0.9, 6.0)]
     found = predict(StackedSeasons(few), usual=USUAL)

@@ -116,6 +116,7 @@ def test_the_comparison_recognises_every_layout(planner: Planner) -> None:
         assert found.confounded == ()
 
 
+@pytest.mark.slow
 def test_the_same_seed_gives_the_same_layout_and_another_seed_another(planner: Planner) -> None:
     for plan in planner.one_of_each_kind():
         layouts = [lay_out(plan), lay_out(plan)]
@@ -210,6 +211,7 @@ def test_latin_squares_hold_each_treatment_once_a_row_and_column(
         require_sound_ground(layout)
 
 
+@pytest.mark.slow
 def test_rows_are_replicates_and_columns_spread_the_treatments(
     planner: Planner, parts: Parts
 ) -> None:
@@ -321,6 +323,7 @@ def test_whole_plots_are_intact_and_hold_everything_inside(
         require_fresh_orders([[str(p.levels) for p in plots] for plots in blocks.values()])
 
 
+@pytest.mark.slow
 def test_strips_cross_in_every_block(planner: Planner, parts: Parts) -> None:
     for seed in range(200):
         cover = planner.factor(2 + seed % 2, "cover", ON.STRIP)

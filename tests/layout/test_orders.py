@@ -49,6 +49,7 @@ def test_no_entry_always_stands_at_an_end() -> None:
         assert max(ends.values()) < 4
 
 
+@pytest.mark.slow
 def test_every_entry_is_as_likely_as_any_other_to_stand_anywhere() -> None:
     runs, entries, blocks = 3000, 4, 3
     stood: Counter[tuple[int, int, int]] = Counter()

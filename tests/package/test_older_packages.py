@@ -31,6 +31,7 @@ def folder(tmp_path: Path) -> Path:
     return tmp_path
 
 
+@pytest.mark.slow
 def test_a_closed_trial_comes_with_its_history_and_its_digest(folder: Path) -> None:
     header = (folder / "z" / "trials.csv").read_text(encoding="utf-8").splitlines()[0]
     assert "margin,shortest_length_cm" in header
@@ -48,6 +49,7 @@ def test_a_closed_trial_comes_with_its_history_and_its_digest(folder: Path) -> N
     assert held.check().whole
 
 
+@pytest.mark.slow
 def test_written_again_it_has_today_s_names(folder: Path) -> None:
     store = folder / "farm.tallybed"
     season.unpack(folder / "z", store)
@@ -63,6 +65,7 @@ def test_written_again_it_has_today_s_names(folder: Path) -> None:
     assert season.unpack(folder / "again", folder / "second.tallybed").same_records is True
 
 
+@pytest.mark.slow
 def test_a_plan_gives_the_same_layout_by_its_former_keys(folder: Path) -> None:
     assert "\nseed = " in (folder / "aster" / "plans.csv").read_text(encoding="utf-8")
     store = folder / "farm.tallybed"

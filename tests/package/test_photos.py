@@ -62,6 +62,7 @@ def test_no_name_place_or_caption_is_in_a_shared_package(shared: Path) -> None:
             assert word not in content, path.name
 
 
+@pytest.mark.slow
 def test_names_go_where_they_are_asked_for(farm: Path, tmp_path: Path) -> None:
     package(farm, TRIAL, tmp_path / "own", names=True)
     assert CAPTION in (tmp_path / "own" / "photos.csv").read_text(encoding="utf-8")
@@ -79,6 +80,7 @@ def test_a_photo_is_described_like_the_other_files(farm: Path, shared: Path) -> 
     assert fields == {"sha256", "plot", "taken_on"}
 
 
+@pytest.mark.slow
 def test_the_photos_come_back(farm: Path, folder: Path, tmp_path: Path) -> None:
     made = tmp_path / "new" / "other.tallybed"
     done = unpack(folder, made)
@@ -113,6 +115,7 @@ def test_a_photo_that_is_missing_altered_or_something_else_is_refused(
     assert not made.exists()
 
 
+@pytest.mark.slow
 def test_a_photo_with_a_place_in_it_is_refused(folder: Path, farm: Path, tmp_path: Path) -> None:
     """Another program may have written the package."""
     import hashlib

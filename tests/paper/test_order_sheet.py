@@ -111,6 +111,7 @@ def test_pages_are_numbered_and_headings_repeated(tmp_path: Path) -> None:
     assert sum(page.count("\u2610") for page in pages) == 120
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("size", "box"), [(PaperSize.A4, (595.28, 841.89)), (PaperSize.LETTER, (612.0, 792.0))]
 )

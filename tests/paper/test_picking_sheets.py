@@ -30,6 +30,7 @@ def written(layout: PlannedLayout, folder: Path, **asked: Any) -> Path:
     return path
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", list(PaperSize))
 @pytest.mark.parametrize(("entries", "replicates", "pages"), [(2, 2, 1), (6, 4, 1), (10, 6, 3)])
 def test_every_plot_has_a_row_in_walking_order(

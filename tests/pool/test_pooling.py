@@ -75,6 +75,7 @@ def test_a_second_run_does_nothing(network: Path, tmp_path: Path) -> None:
     assert {path: path.stat().st_mtime_ns for path in tmp_path.rglob("*.parquet")} == before
 
 
+@pytest.mark.slow
 def test_only_what_changed_is_done_again(network: Path, tmp_path: Path) -> None:
     source = tmp_path / "source"
     shutil.copytree(network, source)
@@ -115,6 +116,7 @@ def test_packages_are_verified_before_they_count(farm: Path, tmp_path: Path) -> 
     assert "its digest differs" in done.refusals[0].reason
 
 
+@pytest.mark.slow
 def test_a_contribution_names_nobody_and_can_be_taken_out(farm: Path, tmp_path: Path) -> None:
     shared = tmp_path / "network"
     given = season.contribute(farm, shared)
@@ -164,6 +166,7 @@ def test_processes_say_what_one_process_says(network: Path, tmp_path: Path) -> N
     same(tmp_path / "one", tmp_path / "two")
 
 
+@pytest.mark.slow
 def test_several_trials_are_packed_at_once(farm: Path, tmp_path: Path) -> None:
     packed = season.package_many(farm, [], tmp_path / "packages")
     assert [each.trial for each in packed] == ["cosmos-2024", "cosmos-2025", "cosmos-2026"]

@@ -94,6 +94,7 @@ def test_the_names_within_a_workbook_lead_nowhere(tmp_path: Path, known: Known) 
     assert not (tmp_path.parent / "outside.txt").exists()
 
 
+@pytest.mark.slow
 def test_the_fast_reader_makes_what_the_careful_one_does(tmp_path: Path, known: Known) -> None:
     from trials.records.faults import Faults
     from trials.records.files.delimited import FAST_FROM_BYTES, cut_fast, read_delimited

@@ -44,6 +44,7 @@ def _reads_or_refuses(name: str, content: bytes, known: Known) -> None:
             read([path], known)
 
 
+@pytest.mark.slow
 @fuzz
 @given(st.binary(max_size=400))
 def test_any_bytes_are_read_or_refused(content: bytes) -> None:
@@ -157,6 +158,7 @@ def test_plots_files_with_other_factors_are_joined(farm: Farm) -> None:
     assert plots.loc[plots["plot"] == "A1", "pinch"].tolist() == [None]
 
 
+@pytest.mark.slow
 def test_records_may_come_one_sheet_after_another(farm: Farm) -> None:
     frames: dict[Sheet, pd.DataFrame] = {}
     for sheet in Sheet:
@@ -171,6 +173,7 @@ def test_records_before_what_they_refer_to_are_refused(farm: Farm) -> None:
     assert all("no plot" in fault.problem for fault in farm.faults())
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not DEMO_FARM.is_dir(), reason="the invented farm is not beside the tests")
 def test_the_invented_farm_is_right() -> None:
     batch = read([DEMO_FARM], NOTHING)

@@ -60,6 +60,7 @@ def test_the_schema_is_a_schema() -> None:
     jsonschema.Draft202012Validator.check_schema(schema())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "treatments", "parts"), PUBLISHED, ids=[p[0] for p in PUBLISHED])
 def test_every_published_trial_gives_a_valid_document(
     plot_table: MakeTable, name: str, treatments: tuple[str, ...], parts: Mapping[str, Any]

@@ -449,6 +449,7 @@ def test_every_picture_of_the_farm_stays_within_its_edges(
         ElementTree.fromstring(svg_of_device(picture))
 
 
+@pytest.mark.slow
 def test_the_pictures_figures_are_the_comparison_s(farm_store: Path) -> None:
     found = season.compare_trial(farm_store, "cosmos-2026")
     picture = means_picture(found, "variety", figures_of(found), WIDE_PX)
@@ -474,8 +475,8 @@ def test_a_name_is_never_a_formula_or_markup() -> None:
 
 
 @pytest.fixture(scope="module")
-def choice(demo_store: Path) -> Choice:
-    return season.choose(demo_store, "cosmos")
+def choice(cosmos_choice: Choice) -> Choice:
+    return cosmos_choice
 
 
 def test_chances_are_per_cent_of_the_standings_and_leave_out_the_short(

@@ -32,6 +32,7 @@ def three_by_quadrature(t: float, cov: Floats, df: float) -> float:
     return float(1.0 - inside @ scale)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("df", [5.0, 14.5])
 @pytest.mark.parametrize(
     "cov",
@@ -58,6 +59,7 @@ def test_equal_errors_are_the_studentised_range() -> None:
     assert found.sf(t, np.full(3, 21.0)) == pytest.approx(expected, abs=1e-6)
 
 
+@pytest.mark.slow
 def test_augmented_blocks_agree_with_a_simulation_of_the_definition() -> None:
     # Three means known from six plots each among twelve known from one, blocks of two sharing luck.
     block = np.repeat(np.arange(6), 2)

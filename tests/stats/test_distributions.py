@@ -37,6 +37,7 @@ def test_printed_points_of_the_range_are_met(
     assert found == pytest.approx(q, abs=0.51 * 10.0**-decimals)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("entries", [2, 3, 6, 12, 40, 200])
 @pytest.mark.parametrize("df", [1.0, 1.7, 2.5, 6.0, 33.0, 120.5])
 def test_the_range_agrees_with_scipy_to_eight_places(entries: int, df: float) -> None:

@@ -59,6 +59,7 @@ def test_a_pattern_that_no_line_could_draw() -> None:
     assert letters(pattern(3, [(0, 1), (1, 2)]), in_order(3)) == ("a", "b", "a")
 
 
+@pytest.mark.slow
 @settings(max_examples=200, deadline=None)
 @given(st.integers(1, 14), st.floats(0, 1), st.randoms(use_true_random=False))
 def test_pairs_share_a_letter_exactly_where_they_do_not_differ(

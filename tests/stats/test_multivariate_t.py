@@ -36,6 +36,7 @@ def by_gauss_quadrature(t: float, loadings: Floats, df: float, two_sided: bool) 
     return float(given_scale @ density)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("two_sided", [True, False])
 @pytest.mark.parametrize(
     ("loadings", "df", "t"),

@@ -133,6 +133,7 @@ def test_plants_within_plots(published: Callable[[str], Published]) -> None:
     assert fit.components[1].variance == pytest.approx(expect["var_plant"], abs=5e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("model", [incomplete(1), incomplete(2, 3.0), nested(3), nested(4, 90)])
 def test_nothing_near_or_far_is_more_likely(model: LinearModel) -> None:
     best = variances(reml(model))

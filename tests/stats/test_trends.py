@@ -79,6 +79,7 @@ def _left(y: Any, *parts: Any) -> tuple[float, int]:
     return squares_left(y, *parts)
 
 
+@pytest.mark.slow
 def test_the_interval_of_the_best_level_holds_as_often_as_promised(plot_table: MakeTable) -> None:
     held = told = 0
     for seed in range(150):

@@ -140,6 +140,7 @@ def test_the_mean_squares_are_those_of_a_general_library(rice: LinearModel) -> N
     assert whole.variance < 0
 
 
+@pytest.mark.slow
 def test_losing_a_plot_changes_the_test_of_whole_plots_by_little(
     rice: LinearModel, contrasts: Callable[[int], Floats]
 ) -> None:

@@ -81,6 +81,7 @@ def test_a_copy_put_back_is_the_same_store(
     assert left_in(there.parent) == ["again.tallybed"]
 
 
+@pytest.mark.slow
 def test_a_copy_can_be_read_without_the_program(store: Store) -> None:
     made = store.backup()
     assert made.folder.parent == beside(store)

@@ -289,6 +289,7 @@ def test_a_day_goes_with_its_last_row(store: Store, make_batch: MakeBatch) -> No
     assert store.check().whole
 
 
+@pytest.mark.slow
 def test_rows_that_others_rest_on_stay_unless_all_go(
     store: Store, make_batch: MakeBatch, contents: Contents
 ) -> None:
@@ -443,6 +444,7 @@ def test_a_closed_trial_can_be_corrected_and_its_digest_tells(
 # ----------------------------------------------------------------------------- several hands
 
 
+@pytest.mark.slow
 def test_who_changed_the_same_day_first_is_named_to_the_second(
     store: Store, make_batch: MakeBatch, contents: Contents
 ) -> None:
@@ -539,6 +541,7 @@ def test_a_submission_sent_twice_is_recorded_once(
     assert contents(store.path) == before
 
 
+@pytest.mark.slow
 def test_a_correction_or_undo_sent_twice_is_made_once(
     store: Store, make_batch: MakeBatch, contents: Contents
 ) -> None:

@@ -57,6 +57,7 @@ def test_a_plot_s_history_shows_how_each_row_came(store: Store, make_batch: Make
     assert [entry.number for entry in store.history("Z2")] == [1, 3]
 
 
+@pytest.mark.slow
 def test_a_trial_s_history_leaves_out_what_is_not_of_it(
     store: Store, make_batch: MakeBatch
 ) -> None:

@@ -114,6 +114,7 @@ def test_it_is_withdrawn_with_a_reason_and_comes_back(store: Store, red: Reduced
     assert back.caption == "first open flower"
 
 
+@pytest.mark.slow
 def test_adding_is_undone_unless_it_was_withdrawn_since(store: Store, red: ReducedPhoto) -> None:
     (kept,) = store.album.add([red], OF_Z1, ANN)
     gone = store.album.withdraw(red.sha256, Signed("Ben", "blurred"))
@@ -141,12 +142,14 @@ def test_photos_are_no_part_of_a_trials_digest(store: Store, red: ReducedPhoto) 
     assert store.digest("Z").digest == before
 
 
+@pytest.mark.slow
 def test_a_closed_trial_still_takes_photos(store: Store, red: ReducedPhoto) -> None:
     store.close("Z", date(2025, 10, 6), "first frost")
     store.album.add([red], OF_Z1, ANN)
     assert store.check().whole
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("spoil", "said"),
     [(Path.unlink, "is missing"), (lambda file: file.write_bytes(b"no"), "differs from what was")],
@@ -171,6 +174,7 @@ def test_a_check_finds_a_file_that_is_missing_or_altered(
     assert store.check().whole, "the same photo brought again mends it"
 
 
+@pytest.mark.slow
 def test_a_backup_has_the_photos_and_a_restore_brings_them(
     store: Store, red: ReducedPhoto, blue: ReducedPhoto, tmp_path: Path
 ) -> None:
@@ -186,6 +190,7 @@ def test_a_backup_has_the_photos_and_a_restore_brings_them(
     assert again.album.content(red.sha256) == red.content
 
 
+@pytest.mark.slow
 def test_restoring_in_place_mends_a_file_and_keeps_newer_ones(
     store: Store, red: ReducedPhoto, blue: ReducedPhoto
 ) -> None:

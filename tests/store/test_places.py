@@ -41,6 +41,7 @@ def test_a_journal_left_by_a_crash_is_read_with_its_store(store: Store) -> None:
     assert store.check().whole
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("whose", ["another store's", "an older one of the same store"])
 def test_a_journal_that_belongs_to_another_file_is_told_from_damage(
     store: Store, tmp_path: Path, whose: str
