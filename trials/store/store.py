@@ -185,8 +185,7 @@ class Store:
 
     def history(self, of: str | None = None, last: int | None = None) -> tuple[Entry, ...]:
         """Who changed what, when and why, oldest first; of a trial or plot, or of everything."""
-        with self.turns.reading() as cursor:
-            return history.entries(cursor, of, last)
+        return self._ask(partial(history.entries, of=of, last=last))
 
     def close(self, code: str, on: date, reason: str, signed: Signed = NOBODY) -> Closing:
         """End a trial's season: from then on it takes no records. Keeps a copy of the store.
@@ -230,49 +229,47 @@ class Store:
         Figures and treatments stand with the ground. A lost plot has no totals and no measures.
         ``shortest_cm`` takes another shortest saleable length than the trial's own.
         """
-        return self._frame_of(code, partial(plot_table.plots, shortest_cm=shortest_cm))
+        return self._of_trial(code, partial(plot_table.plots, shortest_cm=shortest_cm))
 
     def yields(self, code: str) -> pd.DataFrame:
         """The same plots without the measures in money."""
-        return self._frame_of(code, plot_table.yields)
+        return self._of_trial(code, plot_table.yields)
 
     def grades(self, code: str) -> pd.DataFrame:
         """Graded stems, short ones too, of plots picked: plot, factor columns, grade_cm, stems."""
-        return self._frame_of(code, plot_table.grades)
+        return self._of_trial(code, plot_table.grades)
 
     def cuts(self, code: str) -> pd.DataFrame:
         """Graded stems by day: plot, cut_on, outcome, stems, culls; NaN where it was missed."""
-        return self._frame_of(code, plot_table.cuts)
+        return self._of_trial(code, plot_table.cuts)
 
     def stems_by_week(self, code: str, shortest_cm: float | None = None) -> pd.DataFrame:
         """Marketable stems: plot, week since its first cut (0 = the first), grade_cm, stems."""
-        return self._frame_of(code, partial(plot_table.stems_by_week, shortest_cm=shortest_cm))
+        return self._of_trial(code, partial(plot_table.stems_by_week, shortest_cm=shortest_cm))
 
     def stems_by_day(self, code: str) -> pd.DataFrame:
         """Marketable stems by day, of plots that were picked and not lost: plot, cut_on, stems."""
-        return self._frame_of(code, plot_table.stems_by_day)
+        return self._of_trial(code, plot_table.stems_by_day)
 
     def vase_life(self, code: str) -> pd.DataFrame:
         """Mean days in the vase of the plots tested: plot, variety, days."""
-        return self._frame_of(code, plot_table.vase_life)
+        return self._of_trial(code, plot_table.vase_life)
 
     def culls(self, code: str) -> pd.DataFrame:
         """Stems thrown out over the season: factor columns, cull_reason, stems."""
-        return self._frame_of(code, plot_table.culls)
+        return self._of_trial(code, plot_table.culls)
 
     def length_samples(self, code: str) -> pd.DataFrame:
         """What stem lengths rest on, see ``plot_table.length_samples``."""
-        return self._frame_of(code, plot_table.length_samples)
+        return self._of_trial(code, plot_table.length_samples)
 
     def events(self, code: str) -> pd.DataFrame:
         """What happened: plot (None = all), other_plot (of a swap), happened_on, kind, reason."""
-        return self._frame_of(code, plot_table.events)
+        return self._of_trial(code, plot_table.events)
 
     def cuts_before_re_entry(self, code: str) -> tuple[tuple[str, date, Spray], ...]:
         """The cuts of a trial made while a spray kept people out: plot, day and spray."""
-        with self.turns.reading() as cursor:
-            trial_list.require(cursor, code)
-            return cuts_before_re_entry(cursor, code)
+        return self._of_trial(code, cuts_before_re_entry)
 
     def completeness(self, code: str) -> Completeness:
         """What a trial's records hold and lack."""
@@ -292,13 +289,11 @@ class Store:
 
     def seasons(self) -> pd.DataFrame:
         """One row a season and site: season, site, starts_on, ends_on and the frosts."""
-        with self.turns.reading() as cursor:
-            return frame(cursor, "held_seasons")
+        return self._ask(lambda cursor: frame(cursor, "held_seasons"))
 
     def varieties(self, crop: str | None = None) -> pd.DataFrame:
         """One row a variety: variety, crop, colour, habit."""
-        with self.turns.reading() as cursor:
-            return frame(cursor, "varieties", crop=crop)
+        return self._ask(lambda cursor: frame(cursor, "varieties", crop=crop))
 
     def variety_figures(self) -> tuple[tuple[str, str, int, float | None, float | None], ...]:
         """What trials measured of varieties: variety, trial, season, height (cm), vase life (d)."""
@@ -306,8 +301,7 @@ class Store:
 
     def crops(self) -> pd.DataFrame:
         """The farm's own figures of its crops: crop, figure, value, source."""
-        with self.turns.reading() as cursor:
-            return frame(cursor, "held_crops")
+        return self._ask(lambda cursor: frame(cursor, "held_crops"))
 
     def currencies(self) -> tuple[Currency, ...]:
         """The currencies of the farm and its seed houses."""
@@ -329,8 +323,7 @@ class Store:
         self, crop: str | None = None, prices: int | None = None
     ) -> tuple[SeedItem, ...]:
         """Packets and price breaks on offer, by each house's newest list up to ``prices``."""
-        with self.turns.reading() as cursor:
-            return seed.seed_items(cursor, crop, prices)
+        return self._ask(partial(seed.seed_items, crop=crop, prices=prices))
 
     def price_lists(self) -> tuple[tuple[int, str], ...]:
         """The years of price lists, each with a currency that it has."""
@@ -396,9 +389,7 @@ class Store:
         with self.turns.reading() as cursor:
             return ask(cursor)
 
-    def _frame_of(
-        self, code: str, ask: Callable[[duckdb.DuckDBPyConnection, str], pd.DataFrame]
-    ) -> pd.DataFrame:
+    def _of_trial(self, code: str, ask: Callable[[duckdb.DuckDBPyConnection, str], T]) -> T:
         with self.turns.reading() as cursor:
             trial_list.require(cursor, code)
             return ask(cursor, code)
