@@ -23,12 +23,12 @@ from trials.layout.field.codes import (
 LOOK_ALIKE = ("OQD", "ILJ", "2Z", "5S", "8B", "6GC", "UVY", "7T", "4A", "9P", "EF", "MN", "KX")
 SOUND_ALIKE = ("BCDEGPTVZ3", "AJK", "A8", "FSX", "MN", "IY", "I5", "QU2")
 
-# Every string that is a valid code, whether a season has it yet or not.
-VALID = {
-    code
-    for code in ("".join(each) for each in product(FIRST, *[ALPHABET] * (LENGTH - 1)))
-    if is_valid(code)
-}
+
+@pytest.fixture(scope="module")
+def valid() -> set[str]:
+    """Every string that is a valid code, whether a season has it yet or not."""
+    strings = ("".join(each) for each in product(FIRST, *[ALPHABET] * (LENGTH - 1)))
+    return {code for code in strings if is_valid(code)}
 
 
 @pytest.mark.parametrize("alike", LOOK_ALIKE + SOUND_ALIKE)
@@ -53,30 +53,30 @@ def test_codes_are_unique_over_all_seasons_and_plots() -> None:
     assert all(is_valid(code) for code in codes)
 
 
-def test_codes_are_no_numbers_to_a_spreadsheet() -> None:
-    for code in VALID:
+def test_codes_are_no_numbers_to_a_spreadsheet(valid: set[str]) -> None:
+    for code in valid:
         with pytest.raises(ValueError, match="could not convert"):
             float(code)
 
 
-def test_a_body_has_one_check_character_or_is_passed_over() -> None:
-    bodies = {code[:-1] for code in VALID}
-    assert len(bodies) == len(VALID)
-    assert len(VALID) >= len(FIRST) * 16 * 16 * 15
+def test_a_body_has_one_check_character_or_is_passed_over(valid: set[str]) -> None:
+    bodies = {code[:-1] for code in valid}
+    assert len(bodies) == len(valid)
+    assert len(valid) >= len(FIRST) * 16 * 16 * 15
 
 
 @pytest.mark.parametrize("place", range(LENGTH))
-def test_every_change_of_one_character_is_caught(place: int) -> None:
+def test_every_change_of_one_character_is_caught(place: int, valid: set[str]) -> None:
     """No two valid codes are alike but for one place, in all there are."""
-    assert len({code[:place] + code[place + 1 :] for code in VALID}) == len(VALID)
+    assert len({code[:place] + code[place + 1 :] for code in valid}) == len(valid)
 
 
 @pytest.mark.parametrize(("a", "b"), list(combinations(range(LENGTH), 2)))
-def test_every_swap_of_two_characters_is_caught(a: int, b: int) -> None:
-    for code in VALID:
+def test_every_swap_of_two_characters_is_caught(a: int, b: int, valid: set[str]) -> None:
+    for code in valid:
         swapped = list(code)
         swapped[a], swapped[b] = swapped[b], swapped[a]
-        assert code[a] == code[b] or "".join(swapped) not in VALID
+        assert code[a] == code[b] or "".join(swapped) not in valid
 
 
 def test_characters_that_are_left_out_are_no_part_of_a_code() -> None:
