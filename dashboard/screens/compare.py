@@ -105,7 +105,7 @@ def choose_factor(trial: Trial, comparison: Comparison) -> str:
         names,
         default=names[0],
         required=True,
-        format_func=for_markdown,
+        format_func=lambda name: for_markdown(factor_words(name)),
         key=f"factor of {trial.code}",
         label_visibility="collapsed",
     )
@@ -131,7 +131,7 @@ def show_answer(comparison: Comparison, factor: str, figures: Figures) -> None:
 def show_unanswered(comparison: Comparison) -> None:
     """Why a factor has no test, and what would give it one: before any picture."""
     cards = [
-        markup.word(f"Why {item.factor} cannot be tested here", item.reason, "limit")
+        markup.word(f"Why {factor_words(item.factor)} cannot be tested here", item.reason, "limit")
         + markup.word("What would answer it", item.remedy)
         for item in comparison.layout.not_replicated
     ]

@@ -30,7 +30,7 @@ from trials.report.figures import (
     per_cent,
 )
 from trials.report.grid import Column, Table, grid, wrapped
-from trials.report.tested_words import factor_words, level_words, levels_noun
+from trials.report.tested_words import factor_heading, factor_words, level_words, levels_noun
 
 VERDICT_WORDS = {
     Advice.REORDER: "reorder",
@@ -176,7 +176,8 @@ def growing_sentence(row: Growing, figures: Figures) -> str:
     """What a treatment earns on a variety, and up to which prices that holds."""
     apart = figures.apart
     level, other = (
-        f"{row.factor} {name}" if name[:1].isdigit() else name for name in (row.level, row.other)
+        f"{factor_words(row.factor)} {name}" if name[:1].isdigit() else name
+        for name in (row.level, row.other)
     )
     said = (
         f"{row.variety}: {level} earns about {apart.amount(row.gain)} more than "
@@ -203,7 +204,7 @@ def _practices(choice: Choice, system: UnitSystem) -> list[str]:
     for practice in choice.practices:
         sentence = practice_sentence(practice)
         if practice.not_replicated is not None:
-            parts.append(f"{practice.factor}\n{wrapped(sentence)}")
+            parts.append(f"{factor_words(practice.factor)}\n{wrapped(sentence)}")
             continue
         table = practice_table(practice, system).text()
         note = f"\n{wrapped(sentence)}" if sentence else ""
@@ -230,7 +231,7 @@ def practice_sentence(practice: Practice) -> str:
 def practice_table(practice: Practice, system: UnitSystem = UnitSystem.METRIC) -> Table:
     """What one way of growing did, one row a measure and pair of levels."""
     columns = (
-        Column(practice.factor),
+        Column(factor_heading(practice.factor)),
         Column("in"),
         Column("difference", right=True),
         Column("interval"),

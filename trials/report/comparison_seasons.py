@@ -6,7 +6,7 @@ from trials.report.comparison_tables import ranked_means
 from trials.report.figures import Figures, count, listed, per_cent
 from trials.report.grid import Column, Table
 from trials.report.scales import differences_of
-from trials.report.tested_words import level_words
+from trials.report.tested_words import factor_heading, factor_words, level_words
 from trials.stats.design.table import Scale
 from trials.stats.results import Comparison, Mean, OverSeasons, OwnResult, Ranking
 
@@ -117,7 +117,7 @@ def ranking_table(comparison: Comparison, ranking: Ranking, figures: Figures) ->
     share = f"{100 * (1 - comparison.alpha):g}%"
     following = any(entry.low is not None for entry in ranking.entries)
     columns = [
-        Column(ranking.factor),
+        Column(factor_heading(ranking.factor)),
         Column("expected", right=True),
         Column("above average" if not how.ratio else "times the average", right=True),
         Column("reliability", right=True),
@@ -170,11 +170,12 @@ def ranking_words(comparison: Comparison, ranking: Ranking, figures: Figures) ->
 def _moves(ranking: Ranking, figures: Figures) -> list[str]:
     if ranking.swing_sd is None:
         return []
+    what = factor_words(ranking.factor)
     said = (
-        f"From season to season a {ranking.factor} changes compared with the others by about "
+        f"From season to season a {what} changes compared with the others by about "
         f"{figures.apart.amount(ranking.swing_sd)}"
         if ranking.swing_sd > 0
-        else f"No {ranking.factor} changed compared with the others from season to season"
+        else f"No {what} changed compared with the others from season to season"
     )
     if ranking.level_sd is not None:
         said += f", and the whole trial by about {figures.apart.amount(ranking.level_sd)}"

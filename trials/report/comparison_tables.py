@@ -9,7 +9,7 @@ from trials.model.units import UnitSystem
 from trials.report.figures import Figures, amounts_in, listed, p_value
 from trials.report.grid import Column, Table
 from trials.report.scales import Differences, differences_of
-from trials.report.tested_words import factor_words, level_words, levels_noun
+from trials.report.tested_words import factor_heading, factor_words, level_words, levels_noun
 from trials.stats.design.table import Scale
 from trials.stats.results import (
     AgainstBest,
@@ -84,7 +84,11 @@ def means_table(comparison: Comparison, factor: str, figures: Figures) -> Table:
     means = ranked_means(comparison, factor)
     short = too_short_levels(comparison, factor)
     tested = any(mean.se is not None for mean in means)
-    columns = [Column(factor), Column("plots", right=True), Column("mean", right=True)]
+    columns = [
+        Column(factor_heading(factor)),
+        Column("plots", right=True),
+        Column("mean", right=True),
+    ]
     if tested:
         columns += [
             Column(f"{100 * (1 - comparison.alpha):g}% interval"),
@@ -265,7 +269,7 @@ def pairs_table(
     """Some or all pairs of a factor's levels as a table, ``within`` a level of another."""
     inside = f" within {within}" if within else ""
     columns = (
-        Column(f"pairs of {factor}{inside}"),
+        Column(f"pairs of {factor_heading(factor)}{inside}"),
         Column(differences_of(comparison, Figures("")).noun + _points(comparison), right=True),
         Column(f"{100 * (1 - comparison.alpha):g}% interval, all pairs together"),
         Column("p", right=True),
@@ -291,7 +295,7 @@ def how_lines(comparison: Comparison, figures: Figures) -> list[str]:
         for test in comparison.tests
     ]
     lines += [
-        f"experimental units of {factor.name}: {factor.unit}s, "
+        f"experimental units of {factor_words(factor.name)}: {factor.unit}s, "
         f"{_units_per_level(factor.units_per_level)} per level"
         for factor in comparison.layout.factors
     ]

@@ -27,6 +27,17 @@ def factor_words(factor: str) -> str:
     return (name if name and unit in FACTOR_UNITS else factor).replace("_", " ")
 
 
+def factor_heading(factor: str) -> str:
+    """A factor's name over a column of its levels, with the unit of the bare numbers below.
+
+    >>> factor_heading("spacing_cm")
+    'spacing (cm)'
+    """
+    words = factor_words(factor)
+    unit = factor.rpartition("_")[2]
+    return f"{words} ({unit})" if words != factor.replace("_", " ") else words
+
+
 def levels_noun(factor: str) -> str:
     """'varieties', or 'pinch levels' where a factor has no plural of its own."""
     return _PLURALS.get(factor, f"{factor_words(factor)} levels")
@@ -76,7 +87,9 @@ def _in_rows_and_columns(comparison: Comparison) -> bool:
 
 
 def _together(comparison: Comparison) -> str:
-    names = [each.factor for each in comparison.tested.factors if each.why is Why.TOGETHER]
+    names = [
+        factor_words(each.factor) for each in comparison.tested.factors if each.why is Why.TOGETHER
+    ]
     return listed(names)
 
 
@@ -86,7 +99,8 @@ def left_out_sentences(comparison: Comparison) -> list[str]:
     for each in comparison.tested.factors:
         if each.no_figure:
             sentences.append(
-                f"No plot of {listed(each.no_figure, MOST_NAMED)} ({each.factor}) has a figure, so "
+                f"No plot of {listed(each.no_figure, MOST_NAMED)} ({factor_words(each.factor)}) "
+                "has a figure, so "
                 f"{'it is' if len(each.no_figure) == 1 else 'they are'} not compared."
             )
         if each.why is Why.EMPTY:
@@ -113,7 +127,11 @@ def _empty(comparison: Comparison, each: FactorTested) -> str:
     }
     named = [(level, names) for level, names in lacking.items() if names]
     others = listed(
-        [factor.name for factor in comparison.layout.factors if factor.name != each.factor]
+        [
+            factor_words(factor.name)
+            for factor in comparison.layout.factors
+            if factor.name != each.factor
+        ]
     )
     sentences = [
         f"{level} has no figure with {listed(names, MOST_NAMED)}, so it has no mean over all "
@@ -122,7 +140,9 @@ def _empty(comparison: Comparison, each: FactorTested) -> str:
     ]
     more = len(named) - MOST_NAMED
     if more > 0:
-        sentences.append(f"{count(more, 'more level')} of {each.factor} lack such a mean.")
+        sentences.append(
+            f"{count(more, 'more level')} of {factor_words(each.factor)} lack such a mean."
+        )
     return " ".join([*sentences, f"Over all levels of {others}, {_how_many(each)}.", _within(each)])
 
 
@@ -139,7 +159,8 @@ def _within(each: FactorTested) -> str:
     """How many pairs stand in for them; '' where there are none."""
     if not each.within:
         return ""
-    others = [name for name in (each.within_term or "").split(":") if name != each.factor]
+    names = (each.within_term or "").split(":")
+    others = [factor_words(name) for name in names if name != each.factor]
     return (
         f"Within single levels of {listed(others)}, {count(each.within, 'pair')} of "
         f"{levels_noun(each.factor)} {'was' if each.within == 1 else 'were'} compared."

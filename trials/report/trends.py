@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from trials.report.figures import Figures, decimals_of
+from trials.report.tested_words import factor_words
 from trials.stats.results import Comparison
 from trials.stats.what_was_tested import Trend
 
@@ -32,12 +33,12 @@ def _sentences(comparison: Comparison, trend: Trend, figures: Figures) -> list[s
             else " (its limits cannot be estimated from these plots)"
         )
         said.append(
-            f"Over {trend.factor} of {grown}, {measure} is {most} near "
+            f"Over {factor_words(trend.factor)} of {grown}, {measure} is {most} near "
             f"{_amount(float(_place(trend.best)), trend)}{limits}, on a curve through the means."
         )
     elif trend.bend.p <= alpha:
         said.append(
-            f"Over {trend.factor} of {grown}, {measure} bends, with no best value in "
+            f"Over {factor_words(trend.factor)} of {grown}, {measure} bends, with no best value in "
             "between: compare the two ends."
         )
     elif trend.straight.p <= alpha:
@@ -48,14 +49,14 @@ def _sentences(comparison: Comparison, trend: Trend, figures: Figures) -> list[s
         low, high = sorted((abs(trend.slope_low), abs(trend.slope_high)))
         each = f"each {trend.unit} more" if trend.unit else "each step of 1 more"
         said.append(
-            f"With {each} of {trend.factor}, from {grown}, {measure} is "
+            f"With {each} of {factor_words(trend.factor)}, from {grown}, {measure} is "
             f"{fine.amount(abs(trend.slope))} {way} ({sure} {fine.interval(low, high)}), "
             "in a straight line."
         )
     else:
         said.append(
-            f"Over {trend.factor} of {grown}, no trend in {measure} is larger than chance could "
-            "explain."
+            f"Over {factor_words(trend.factor)} of {grown}, no trend in {measure} is larger than "
+            "chance could explain."
         )
     if trend.rest is not None and trend.rest.p <= alpha:
         said.append(

@@ -19,7 +19,7 @@ from trials.report.pictures.frame import (
     titled,
 )
 from trials.report.pictures.means import COULD, RULED_OUT
-from trials.report.tested_words import level_words
+from trials.report.tested_words import factor_words, level_words
 from trials.stats.results import Comparison
 
 
@@ -65,7 +65,7 @@ def best_picture(
     ]
     return Picture(
         name=f"which-{factor}-could-be-best".replace(" ", "-"),
-        title=f"Which {factor} could be the best",
+        title=f"Which {factor_words(factor)} could be the best",
         note=(
             "If a bar crosses the vertical line, that one could be the best. The bar's left end "
             "shows how far it may fall short."

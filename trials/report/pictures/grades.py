@@ -22,6 +22,7 @@ from trials.report.pictures.frame import (
     key,
     names_down,
 )
+from trials.report.tested_words import factor_words
 from trials.stats.length_grades import GradeShare
 
 
@@ -98,7 +99,7 @@ def grades_picture(
     shortest = length_words(shortest_cm, system)
     return Picture(
         name=f"stems-by-length-and-{factor}".replace(" ", "-"),
-        title=f"Stems by length and {factor}",
+        title=f"Stems by length and {factor_words(factor)}",
         note=(
             f"Right of the line: {shortest} and longer, which you can sell, with their number. "
             "Left of it: too short."

@@ -21,7 +21,7 @@ from trials.report.pictures.frame import (
     names_down,
     titled,
 )
-from trials.report.tested_words import level_words
+from trials.report.tested_words import factor_words, level_words
 from trials.stats.results import Comparison, Mean
 
 COULD = "could be the best"
@@ -88,7 +88,7 @@ def means_picture(comparison: Comparison, factor: str, figures: Figures, width: 
         marks += _row_marks(row, y, scale, figures, width)
     return Picture(
         name=f"{comparison.measure} by {factor}".replace(" ", "-"),
-        title=f"{comparison.measure.capitalize()} by {factor}",
+        title=f"{comparison.measure.capitalize()} by {factor_words(factor)}",
         note=_note(comparison, factor, tested=tested),
         alt=_alt(comparison, factor, figures, rows),
         width=width,
