@@ -20,14 +20,17 @@ def pooled(beds: Sequence[Bed]) -> list[list[Bed]]:
     return list(pools.values())
 
 
-def laid_out(sown: Sequence[tuple[int, Bools, float]], pool: Sequence[Bed]) -> list[PlanLine]:
+def laid_out(
+    sown: Sequence[tuple[int, Bools, float]], pool: Sequence[Bed], least_metres: float = 0.0
+) -> list[PlanLine]:
     """The lines of ``sown`` (crop, weeks it takes, metres), each in as few beds as are free.
 
     Those planted first are placed first, so whatever fits into the sum of the beds in each week
-    finds its place, if need be in pieces (the greedy colouring of intervals).
+    finds its place, if need be in pieces (the greedy colouring of intervals). No piece is shorter
+    than ``least_metres`` where the beds that are free allow it.
     """
     weeks = len(pool[0].free)
-    left = {bed.name: np.full(weeks, bed.metres) for bed in pool}
+    left = {bed.name: np.full(weeks, float(bed.metres)) for bed in pool}
     lines = []
     for crop, takes, length in sorted(sown, key=lambda one: (int(np.argmax(one[1])), one[0])):
         start, metres = int(np.argmax(takes)), length
@@ -36,8 +39,11 @@ def laid_out(sown: Sequence[tuple[int, Bools, float]], pool: Sequence[Bed]) -> l
         whole = [name for name in room if room[name] >= metres - 1e-9]
         order = [min(whole, key=lambda name: room[name])] if whole else []
         order += sorted((name for name in room if name not in order), key=lambda name: -room[name])
-        for name in order:
+        for name, following in zip(order, [*order[1:], None], strict=True):
             here = min(metres, room[name])
+            beyond = metres - here
+            if following is not None and 1e-6 < beyond < least_metres <= room[following]:
+                here = max(metres - least_metres, min(here, least_metres))
             if here > 1e-6:
                 left[name][takes] -= here
                 lines.append(PlanLine(crop, name, here))

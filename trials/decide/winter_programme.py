@@ -131,6 +131,7 @@ class _Search:
                     if at == b and split[i] > 1e-6
                 ],
                 pool,
+                self.winter.limits.least_metres,
             )
         )
         self.best = WinterPlan(self.winter, lines, net_of, 1.0)
