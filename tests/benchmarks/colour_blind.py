@@ -19,6 +19,7 @@ from io import BytesIO
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 from PIL import Image
 
@@ -28,10 +29,14 @@ from trials.drawing.inks import DARK, LIGHT, channels
 from trials.drawing.picture import Picture
 from trials.model.units import UnitSystem
 from trials.paper.png import png_file
-from trials.report.figures import measure_figures
+from trials.pool.network import AcrossFarms
+from trials.records.table.columns import TableColumns
+from trials.report.figures import Figures, measure_figures
 from trials.report.pictures.choice import chance_picture, loss_picture, tall_picture
 from trials.report.pictures.frame import NARROW_PX
+from trials.report.pictures.network import lead_picture
 from trials.report.pictures.of_trial import answer_drawable, drawables
+from trials.report.pictures.response import response_picture
 from trials.report.pictures.winter import beds_picture, money_picture, stems_picture
 from trials.season import Asked
 
@@ -39,12 +44,17 @@ INTO = Path(__file__).parents[1] / "reference" / "colour_blind"
 TRIALS = ("cosmos-2026", "plume-2026")  # the second has a factor of numbers, whose trend is drawn
 GAP_PX, MOST_PX, WIDE_PX = 6, 520, 270
 
+LEADS = tuple(
+    AcrossFarms(name, 9, 21, lead, 0.5, 9.0, lead - 1, lead + 1, lead - 2, lead + 2, 0.2)
+    for name, lead in (("Ember", 2.4), ("Fern", 0.6), ("Tallow", -0.4), ("Sky", -2.1))
+)
+
 Draw = Callable[[int], Picture | None]
 Pixels = NDArray[np.float64]
 
 
 def charts(store: Path, wishes: Path) -> Iterator[tuple[str, Draw]]:
-    """Every chart of the pages Compare, Choose and Winter, by a name for its file."""
+    """Every chart of the pages, by a name for its file."""
     seen: set[str] = set()
     for code in TRIALS:
         found = season.compare_trial(store, code, asked=Asked(second_opinions=False))
@@ -66,6 +76,28 @@ def charts(store: Path, wishes: Path) -> Iterator[tuple[str, Draw]]:
     yield "winter-beds", partial(beds_picture, planned, UnitSystem.METRIC)
     yield "winter-stems", partial(stems_picture, planned, 0)
     yield "winter-money", partial(money_picture, planned)
+    yield "compare-trend", trend()
+    yield "many-farms-leads", partial(lead_picture, LEADS, "stems/plant")
+
+
+def trend() -> Draw:
+    """The line through spacings, which no trial of the invented farm has enough of."""
+    spacings, blocks = (15, 20, 30, 40), (0.4, -0.3, 0.1)
+    grown = pd.DataFrame(
+        [
+            (
+                block,
+                spacing,
+                3 + 0.25 * spacing - 0.003 * spacing**2 + effect + spacing * (block + 1) % 7 / 5,
+            )
+            for block, effect in enumerate(blocks)
+            for spacing in spacings
+        ],
+        columns=["block", "spacing_cm", "stems"],
+    )
+    columns = TableColumns(measure="stems", treatments=("spacing_cm",), block="block")
+    found = season.compare_table(grown, columns, Asked(second_opinions=False))
+    return partial(response_picture, found, "spacing_cm", Figures("stems/plant"))
 
 
 def as_seen(pixels: Pixels, vision: str) -> Pixels:

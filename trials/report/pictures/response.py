@@ -20,7 +20,7 @@ from trials.report.pictures.frame import (
     titled,
     upwards,
 )
-from trials.report.tested_words import factor_words, level_words
+from trials.report.tested_words import factor_heading, factor_words, level_words
 from trials.report.trends import trend_words
 from trials.stats.results import Comparison
 from trials.stats.trends import numbers_of
@@ -76,13 +76,7 @@ def response_picture(
         marks.append(Dot(at_x, up.at(mean.mean * figures.factor), 6, Ink.LEAF, Ink.LEAF))
         marks.append(Words(at_x, bottom + 14, f"{number:g}", SMALL_PX, Anchor.MIDDLE))
     marks.append(
-        Words(
-            left,
-            bottom + 14 + LINE_PX,
-            titled(factor_words(factor), trend.unit),
-            SMALL_PX,
-            ink=Ink.QUIET,
-        )
+        Words(left, bottom + 14 + LINE_PX, factor_heading(factor), SMALL_PX, ink=Ink.QUIET)
     )
     return Picture(
         name=f"response-to-{factor}".replace(" ", "-"),
