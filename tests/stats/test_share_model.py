@@ -9,7 +9,7 @@ import pytest
 
 from tests.stats.by_hand import f_of_drop
 from trials.stats import Question, compare, second_opinions
-from trials.stats.checks.share_model import share_test
+from trials.stats.checks.share_model import fit_shares, share_test
 from trials.stats.design.table import Codes, Floats, PlotTable
 
 MakeTable = Callable[..., PlotTable]
@@ -48,6 +48,25 @@ def test_a_level_with_none_has_a_limit() -> None:
     nearly = np.where(entry == 0, 1e-9, counts)
     expected = f_of_drop(nearly, numbers, effect, rest, shares=True)
     assert pytest.approx(expected[0], rel=1e-4) == found.F
+
+
+def test_a_mean_of_exactly_none_adds_nothing_to_the_dispersion() -> None:
+    """As with very many plots, where a level's mean comes to rest at 0 itself."""
+    entry, block, numbers, counts = in_blocks(3)
+    effect, rest = dummies(entry)[:, 1:], dummies(block)
+    counts[entry == 0] = 0
+
+    def fit(
+        counts: Floats, numbers: Floats, columns: Floats, square: float
+    ) -> tuple[float, Floats]:
+        deviance, mean = fit_shares(counts, numbers, columns, square)
+        return deviance, np.where(mean < 1e-3, 0.0, mean)
+
+    usual = share_test(counts, numbers, effect, rest)
+    found = share_test(counts, numbers, effect, rest, fit)
+    assert usual is not None
+    assert found is not None
+    assert found.p == pytest.approx(usual.p, rel=1e-3)
 
 
 def test_none_at_all_or_all_there_were_is_no_test() -> None:

@@ -58,7 +58,10 @@ def share_test(
     if q == 0 or den_df < 1 or not counts.any() or (counts == numbers).all():
         return None
     deviance, mean = fit(counts, numbers, np.hstack([known, own]), 0.0)
-    dispersion = float(np.sum((counts - mean) ** 2 / (mean * (1.0 - mean / numbers)))) / den_df
+    spread = mean * (1.0 - mean / numbers)
+    # A mean of none or all within rounding is met exactly, and adds nothing.
+    apart = np.divide((counts - mean) ** 2, spread, out=np.zeros_like(spread), where=spread > 0)
+    dispersion = float(np.sum(apart)) / den_df
     if dispersion <= 1e-12:
         return None
     without, _ = fit(counts, numbers, known, 0.0)
