@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -16,7 +18,7 @@ def beds(**metres: float) -> list[Bed]:
     return [Bed(name, long, WHOLE) for name, long in metres.items()]
 
 
-def pieces(*sown: float, pool: list[Bed], least: float = 0.0) -> list[tuple[str, float]]:
+def pieces(*sown: float, pool: list[Bed], least: float = 0.0) -> list[tuple[str, Any]]:
     lines = laid_out([(i, WHOLE, metres) for i, metres in enumerate(sown)], pool, least)
     return [(line.bed, pytest.approx(line.metres)) for line in lines]
 
