@@ -52,7 +52,7 @@ def show_together(crops: Sequence[str]) -> None:
         beds: list[tuple[str, float, tuple[str, ...]]] = []
         for choice in choices:
             with st.container(border=True):
-                st.markdown(f"**{for_markdown(choice.crop)}**")
+                st.html(markup.caption(choice.crop))
                 varieties = ask_varieties(choice, f"Varieties of {for_markdown(choice.crop)}")
                 metres = ask_metres("Bed per sowing, shared by them", f" of {choice.crop}")
             beds.append((choice.crop, metres, varieties))

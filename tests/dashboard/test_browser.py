@@ -232,7 +232,9 @@ def test_the_trial_shows_what_the_command_line_prints(
                     assert shown[level] == rounded_as(shown[level], mean["mean"])
                     seen += 1
         assert seen == 14, "twelve varieties, pinched and not"
-        assert page.locator("img.tb-picture.wide").count() == 2
+        pictures = page.locator("img.tb-picture.wide")
+        pictures.nth(1).wait_for()  # the other pictures come after the comparison
+        assert pictures.count() == 2
 
 
 # What the usual engines ask of a page: each control and picture has a name, headings go down by

@@ -185,7 +185,7 @@ PLACES = {
     "screens/history.py: text_input": "history",
     "screens/history.py: file_uploader": "history",
     "screens/history.py: bind": "address",
-    "screens/order.py: text_input": "farm_names",
+    "order_view.py: text_input": "farm_names",
     "screens/people.py: text_input": "people",
     "screens/records.py: bind": "address",
     "screens/plan.py: text_input": "farm_names",

@@ -730,6 +730,7 @@ def test_hostile_text_is_only_text_on_a_phone(
                 summary.click()
             page.wait_for_timeout(300)
             main = page.locator("[data-testid=stMain]")
+            main.filter(has_text=shown).wait_for()  # some pages calculate first
             assert shown in main.inner_text(), path
             assert page.evaluate("window.__hit") is None
             made = main.locator(
