@@ -54,8 +54,8 @@ def step_file(step: int) -> Path:
     return Path(__file__).with_name("fixtures") / f"step_{step:04}.tallybed.gz"
 
 
-# Every question is asked of the first and the last, and of those before and after a turning point.
-TURNS = (FIXTURES[0], *map(step_file, (HISTORY - 1, HISTORY, MEANING - 1, MEANING)), FIXTURES[-1])
+# Every question is asked of the first and the last, and of those that a turning point left.
+TURNS = (FIXTURES[0], step_file(HISTORY), step_file(MEANING), FIXTURES[-1])
 BETWEEN = [file for file in FIXTURES if file not in TURNS]
 
 
