@@ -265,7 +265,8 @@ def test_a_package_without_a_history_is_read_as_ever(folder: Path, tmp_path: Pat
 def test_unlikely_records_come_with_the_reason_why_they_are_true(tmp_path: Path) -> None:
     store = tmp_path / "farm.tallybed"
     named = ("sites", "seasons", "varieties", "trials", "plots", "seed_lots")
-    files = [FARM / f"{name}.csv" for name in (*named, "seed_houses", "seed_items")]
+    seed = ("seed_houses", "seed_items", "plugs_and_own_seed")
+    files = [FARM / f"{name}.csv" for name in (*named, *seed)]
     season.load(store, files)
     plot = pd.read_csv(FARM / "plots.csv").iloc[0]
     counts = tmp_path / "stand.csv"
