@@ -15,6 +15,7 @@ import pytest
 
 from trials import season
 from trials.decide import Choice
+from trials.decide.planted import WinterChoice
 from trials.model.trial import AppliedTo
 from trials.season.demo import STORE_NAME, demo, fill
 from trials.stats.design.table import Labels, PlotTable, Treatment
@@ -149,3 +150,16 @@ def cosmos_choice(demo_store: Path, tmp_path_factory: pytest.TempPathFactory) ->
     made = made_once(tmp_path_factory, "cosmos choice", chosen)
     choice: Choice = pickle.loads((made / "choice").read_bytes())
     return choice
+
+
+@pytest.fixture(scope="session")
+def demo_winter(demo_store: Path, tmp_path_factory: pytest.TempPathFactory) -> WinterChoice:
+    """The winter plan for the demo's own wishes; made once, as it takes many seconds."""
+
+    def planned(folder: Path) -> None:
+        found = season.winter_of(demo_store, (FARM / "winter.toml").read_text("utf-8"), "here")
+        (folder / "winter").write_bytes(pickle.dumps(found))
+
+    made = made_once(tmp_path_factory, "demo winter", planned)
+    winter: WinterChoice = pickle.loads((made / "winter").read_bytes())
+    return winter

@@ -294,9 +294,10 @@ def _order_by_stems(run: Run, store: Path) -> None:
     needs = shelf.document["needs"]
     assert isinstance(needs, list)
     (need,) = needs
-    assert need["on_hand"] == 50 + 60  # of another lot the farm's records have 60
-    assert need["seeds"] - 120 <= need["to_buy"] < need["seeds"] - 60 * 0.9
-    assert "(110 in stock)" in run(*words, "--on-hand", f"{lot}=50").out
+    # Of another lot the farm's records have 60, and of its own seed 40.
+    assert need["on_hand"] == 50 + 60 + 40
+    assert need["seeds"] - 160 <= need["to_buy"] < need["seeds"] - 100 * 0.9
+    assert "(150 in stock)" in run(*words, "--on-hand", f"{lot}=50").out
     assert "is not a seed lot" in run(*words, "--on-hand", "L=none").err
     assert "no seed lot" in run(*words, "--on-hand", "L=5").err.lower()
     refused = run("order", "cosmos", "--store", store)

@@ -33,8 +33,8 @@ def store(demo_store: Path) -> Path:
 
 
 @pytest.fixture(scope="module")
-def planned(store: Path) -> WinterChoice:
-    return winter(store, winter_wishes(WISHES))
+def planned(demo_winter: WinterChoice) -> WinterChoice:
+    return demo_winter
 
 
 @pytest.fixture(scope="module")

@@ -81,7 +81,7 @@ def farm(demo_store: Path, tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def page(farm: Path, show: Show) -> AppTest:
+def page(farm: Path, show: Show, short_search: None) -> AppTest:
     return filled_in(show(farm, "plan"))
 
 

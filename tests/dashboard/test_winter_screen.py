@@ -27,8 +27,8 @@ Show = Callable[..., AppTest]
 
 
 @pytest.fixture(scope="module")
-def planned(demo_store: Path) -> WinterChoice:
-    return season.winter_of(demo_store, (FARM / "winter.toml").read_text("utf-8"), "here")
+def planned(demo_winter: WinterChoice) -> WinterChoice:
+    return demo_winter
 
 
 @pytest.fixture

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
 
-from tests.conftest import FARM
-from trials import season
 from trials.decide.planted import WinterChoice
 from trials.drawing.picture import Line, Picture
 from trials.drawing.svg import svg_file
@@ -20,8 +17,8 @@ pytestmark = pytest.mark.slow
 
 
 @pytest.fixture(scope="module")
-def planned(demo_store: Path) -> WinterChoice:
-    return season.winter_of(demo_store, (FARM / "winter.toml").read_text("utf-8"), "here")
+def planned(demo_winter: WinterChoice) -> WinterChoice:
+    return demo_winter
 
 
 def there(picture: Picture | None) -> Picture:

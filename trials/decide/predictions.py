@@ -166,6 +166,8 @@ class _Model:
             turned[rows] = vectors.T @ turned[rows]
         c = trials + self.flat.size
         self.x, self.z, self.y = turned[:, :c], turned[:, c:-1], turned[:, -1]
+        # Of the means as they came: where errors are alike, eigenvectors turn with any rounding.
+        self.largest = float(np.abs(stacked.y).max())
 
     def scales(self) -> tuple[Floats, Floats]:
         """Nodes (M, trials) of the errors' scales, and the log of their weights (M,)."""
@@ -266,7 +268,7 @@ class _Model:
         units: tuple[float, float],
     ) -> tuple[Axis, Axis]:
         """Nodes where the posterior is, found on a wide and coarse grid of both SDs."""
-        reach = float(np.abs(self.y).max()) + usual
+        reach = self.largest + usual
         wide = [Axis(0.0, max(reach, 12 * unit), unit, 40) for unit in units]
         swept = self.sweep(wide[1].sd, np.ones((40, self.trials)))
         heights = (
