@@ -153,13 +153,6 @@ def cosmos_choice(demo_store: Path, tmp_path_factory: pytest.TempPathFactory) ->
 
 
 @pytest.fixture(scope="session")
-def demo_winter(demo_store: Path, tmp_path_factory: pytest.TempPathFactory) -> WinterChoice:
+def demo_winter(demo_store: Path) -> WinterChoice:
     """The winter plan for the demo's own wishes; made once, as it takes many seconds."""
-
-    def planned(folder: Path) -> None:
-        found = season.winter_of(demo_store, (FARM / "winter.toml").read_text("utf-8"), "here")
-        (folder / "winter").write_bytes(pickle.dumps(found))
-
-    made = made_once(tmp_path_factory, "demo winter", planned)
-    winter: WinterChoice = pickle.loads((made / "winter").read_bytes())
-    return winter
+    return season.winter_of(demo_store, (FARM / "winter.toml").read_text("utf-8"), "here")

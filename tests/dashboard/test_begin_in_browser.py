@@ -289,6 +289,7 @@ def plan_and_plant(hands: Hands) -> None:
     hands.day("The day it was planted out", OUT)
     hands.press("Record the planting")
     hands.sees("(planted)")
+    hands.page.wait_for_timeout(2_000)  # a part that opens while the page is drawn closes again
     hands.unfold("Print its map, stakes, picking sheets and workbook")
     hands.press("Make the files")
     assert hands.take("stakes").startswith(b"%PDF")
