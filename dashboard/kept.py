@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, Generic, ParamSpec, TypeVar
 
 import streamlit as st
+from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from dashboard.access.visitor import READERS, door, is_page, require, showing, token
 from dashboard.answers import Answer, Answers, begin
@@ -39,6 +40,9 @@ def store_path() -> Path:
     behind = _behind.get()
     if behind is not None:
         return behind
+    # The page for the phone has no session of Streamlit's, which would say so at every request.
+    if get_script_run_ctx(suppress_warning=True) is None:
+        return Path(os.environ[STORE_VARIABLE])
     example: Path | None = st.session_state.get(EXAMPLE)
     return example or Path(os.environ[STORE_VARIABLE])
 
