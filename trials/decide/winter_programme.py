@@ -14,6 +14,7 @@ Source: Van Slyke & Wets 1969, SIAM J. Appl. Math. 17:638.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from time import monotonic
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +29,9 @@ Ints = NDArray[np.intp]
 Bools = NDArray[np.bool_]
 GAP = 0.008
 MOST_ROUNDS = 200
-TIME_LIMIT_S = 60.0
+TIME_LIMIT_S = 60.0  # after that the best plan so far is given, with its gap
+LEAST_S = 5.0
+_NOTHING_M = 1e-6
 
 
 def winter_plan(winter: Winter, gap: float = GAP) -> WinterPlan:
@@ -37,7 +40,9 @@ def winter_plan(winter: Winter, gap: float = GAP) -> WinterPlan:
     Refuses (`OrderImpossible`) where no plan keeps to the limits.
     """
     search = _Search(winter)
-    bound, open_places = search.relax(gap / 4)
+    split, bound = search.relax(gap / 4)
+    search.dive(split, gap)
+    open_places = split > _NOTHING_M
     # Sowings that the relaxed plan leaves out are rarely missed: the bound tells.
     if open_places.any() and not open_places.all():
         search.settle(gap, open_places, bound)
@@ -75,19 +80,46 @@ class _Search:
         self.limit_rows = self._limit_rows()
         self.planes: list[_Plane] = []
         self.best: WinterPlan | None = None
+        self.until = monotonic() + TIME_LIMIT_S
         nothing = np.zeros(len(winter.crops))
         self._touch(nothing)
         plenty = np.full(len(winter.crops), sum(bed.metres for bed in winter.beds))
         self._touch(plenty)
 
-    def relax(self, gap: float) -> tuple[float, Bools]:
-        """A bound on every plan, sowings of any length allowed, and the places it plants."""
+    def relax(self, gap: float) -> tuple[Floats, float]:
+        """The plan with sowings of any length allowed, and a bound on every plan."""
         for _ in range(MOST_ROUNDS):
-            split, bound = self._solve(None, gap)
+            solved = self._relaxed(np.array(self.lengths))
+            if solved is None:
+                raise OrderImpossible(_NO_PLAN)
+            split, bound = solved
             net_of = self._touch(self._by_crop(split))
             if not self._short(net_of) and self._near(bound, float(net_of.mean()), gap):
                 break
-        return bound, split > 1e-6
+        return split, bound
+
+    def dive(self, split: Floats, gap: float) -> None:
+        """A plan of sowings long enough from one of any length, where linear programmes reach it.
+
+        Of the sowings that are too short the shorter half is given up and the rest solved again.
+        It spares large farms most of the search.
+        """
+        least = self.winter.limits.least_metres - _NOTHING_M
+        high = np.where(split > _NOTHING_M, self.lengths, 0.0)
+        for _ in range(MOST_ROUNDS):
+            short = np.flatnonzero((split > _NOTHING_M) & (split < least))
+            given_up = (len(short) + 1) // 2
+            high[short[np.argsort(split[short], kind="stable")[:given_up]]] = 0.0
+            solved = self._relaxed(high)
+            if solved is None:
+                return  # what was given up was needed: the whole programme has to decide
+            split, here = solved
+            net_of = self._touch(self._by_crop(split))
+            if ((split > _NOTHING_M) & (split < least)).any() or self._short(net_of):
+                continue
+            self._keep(split, net_of)
+            if self._near(here, float(net_of.mean()), gap / 4):
+                return
 
     def settle(self, gap: float, open_places: Bools, bound: float) -> WinterPlan:
         """Plans of sowings long enough among ``open_places`` until one is near the bound.
@@ -95,7 +127,9 @@ class _Search:
         The bound is that of all plans; the programme's own is one only where all places are open.
         """
         for _ in range(MOST_ROUNDS):
-            if self.best is not None and self._near(bound, self.best.expected, gap):
+            if self.best is not None and (
+                self._near(bound, self.best.expected, gap) or monotonic() > self.until
+            ):
                 break
             split, here = self._solve(open_places, gap / 2)
             if open_places.all():
@@ -161,52 +195,60 @@ class _Search:
             self.planes.append(_Plane(-1, constant, np.arange(len(self.cost)), slope))
         return net_of
 
-    def _solve(self, open_places: Bools | None, gap: float) -> tuple[Floats, float]:
-        """Metres by place, and a bound on the net of plans with them, from the planes so far.
+    def _relaxed(self, high: Floats) -> tuple[Floats, float] | None:
+        """Metres by place, ``high`` at most, and a bound on the net; None where no plan is."""
+        from scipy.optimize import Bounds, LinearConstraint, milp
 
-        With ``open_places`` None a sowing may have any length.
-        """
+        count, thetas = len(self.places), len(self.weeks)
+        rows = _Rows(self.limit_rows)
+        self._plane_rows(rows, count)
+        found = milp(
+            np.concatenate([[self.cost[j] for j, _ in self.places], -np.ones(thetas)]),
+            bounds=Bounds(
+                np.concatenate([np.zeros(count), np.full(thetas, -np.inf)]),
+                np.concatenate([high, np.full(thetas, np.inf)]),
+            ),
+            constraints=LinearConstraint(*rows.matrix(count + thetas)),
+            options={"time_limit": TIME_LIMIT_S},
+        )
+        return None if found.x is None else (np.clip(found.x[:count], 0.0, high), -float(found.fun))
+
+    def _solve(self, open_places: Bools, gap: float) -> tuple[Floats, float]:
+        """Metres by open place, none too short, and a bound on the net of plans with them."""
         from scipy.optimize import Bounds, LinearConstraint, milp
 
         count, thetas = len(self.places), len(self.weeks)
         rows = _Rows(self.limit_rows)
         self._plane_rows(rows, 2 * count)
-        limits = self.winter.limits
-        lengths = self.lengths
-        whole = open_places is not None
-        if whole:
-            for i, length in enumerate(lengths):
-                rows.add([i, count + i], [1.0, -limits.least_metres], low=0.0)
-                rows.add([i, count + i], [1.0, -length], high=0.0)
+        lengths, least = self.lengths, self.winter.limits.least_metres
+        for i, length in enumerate(lengths):
+            rows.add([i, count + i], [1.0, -least], low=0.0)
+            rows.add([i, count + i], [1.0, -length], high=0.0)
         unknowns = 2 * count + thetas
         objective = np.zeros(unknowns)
         objective[:count] = [self.cost[j] for j, _ in self.places]
         objective[2 * count :] = -1.0
-        low = np.concatenate([np.zeros(2 * count), np.full(thetas, -np.inf)])
-        high = np.concatenate(
-            [
-                lengths,
-                np.ones(count) if open_places is None else open_places,
-                np.full(thetas, np.inf),
-            ]
-        )
         kinds = np.zeros(unknowns)
-        kinds[count : 2 * count] = int(whole)
+        kinds[count : 2 * count] = 1
         found = milp(
             objective,
             integrality=kinds,
-            bounds=Bounds(low, high),
+            bounds=Bounds(
+                np.concatenate([np.zeros(2 * count), np.full(thetas, -np.inf)]),
+                np.concatenate([lengths, open_places, np.full(thetas, np.inf)]),
+            ),
             constraints=LinearConstraint(*rows.matrix(unknowns)),
-            options={"mip_rel_gap": gap, "time_limit": TIME_LIMIT_S},
+            options={"mip_rel_gap": gap, "time_limit": max(self.until - monotonic(), LEAST_S)},
         )
-        if found.x is None and open_places is not None and not open_places.all():
+        if found.x is None and self.best is not None:  # out of time: the best so far remains
+            return np.zeros(count), np.inf
+        if found.x is None and not open_places.all():
             return np.zeros(count), -np.inf
         if found.x is None:
             raise OrderImpossible(_NO_PLAN)
         split = np.clip(found.x[:count], 0.0, lengths)
-        if whole:
-            split[np.rint(found.x[count : 2 * count]) == 0] = 0.0
-        return split, -float(found.mip_dual_bound if whole else found.fun)
+        split[np.rint(found.x[count : 2 * count]) == 0] = 0.0
+        return split, -float(found.mip_dual_bound)
 
     def _plane_rows(self, rows: _Rows, first_theta: int) -> None:
         of_crop = self.of_crop
