@@ -31,6 +31,8 @@ GAP = 0.008
 MOST_ROUNDS = 200
 TIME_LIMIT_S = 60.0  # after that the best plan so far is given, with its gap
 LEAST_S = 5.0
+DIVES = 5
+FEW_SHORT = 6
 _NOTHING_M = 1e-6
 
 
@@ -41,7 +43,7 @@ def winter_plan(winter: Winter, gap: float = GAP) -> WinterPlan:
     """
     search = _Search(winter)
     split, bound = search.relax(gap / 4)
-    search.dive(split, gap)
+    search.dive(split, gap, bound)
     open_places = split > _NOTHING_M
     # Sowings that the relaxed plan leaves out are rarely missed: the bound tells.
     if open_places.any() and not open_places.all():
@@ -89,7 +91,7 @@ class _Search:
     def relax(self, gap: float) -> tuple[Floats, float]:
         """The plan with sowings of any length allowed, and a bound on every plan."""
         for _ in range(MOST_ROUNDS):
-            solved = self._relaxed(np.array(self.lengths))
+            solved = self._relaxed(np.zeros(len(self.places)), np.array(self.lengths))
             if solved is None:
                 raise OrderImpossible(_NO_PLAN)
             split, bound = solved
@@ -98,28 +100,53 @@ class _Search:
                 break
         return split, bound
 
-    def dive(self, split: Floats, gap: float) -> None:
+    def dive(self, split: Floats, gap: float, bound: float) -> None:
         """A plan of sowings long enough from one of any length, where linear programmes reach it.
 
-        Of the sowings that are too short the shorter half is given up and the rest solved again.
-        It spares large farms most of the search.
+        Of the sowings that are too short the shorter half is given up and the rest solved again;
+        the last few are made long enough instead, where that is possible. Then the plan that was
+        reached stays, all others may be sown beside it once more, and so on. It spares large farms
+        most of the search.
         """
+        lengths = np.array(self.lengths)
+        stays = np.zeros_like(lengths)
+        high = np.where(split > _NOTHING_M, lengths, 0.0)
+        for _ in range(DIVES):
+            reached = self._dive(split, stays, high, gap)
+            if reached is None or self._near(bound, self.best.expected if self.best else 0.0, gap):
+                return
+            stays = np.where(reached > _NOTHING_M, self.winter.limits.least_metres, 0.0)
+            high = lengths.copy()
+            solved = self._relaxed(stays, high)
+            if solved is None:
+                return
+            split = solved[0]
+            high = np.where(split > _NOTHING_M, lengths, 0.0)
+
+    def _dive(self, split: Floats, low: Floats, high: Floats, gap: float) -> Floats | None:
         least = self.winter.limits.least_metres - _NOTHING_M
-        high = np.where(split > _NOTHING_M, self.lengths, 0.0)
         for _ in range(MOST_ROUNDS):
             short = np.flatnonzero((split > _NOTHING_M) & (split < least))
-            given_up = (len(short) + 1) // 2
-            high[short[np.argsort(split[short], kind="stable")[:given_up]]] = 0.0
-            solved = self._relaxed(high)
+            solved = None
+            if 0 < len(short) <= FEW_SHORT:
+                longer = low.copy()
+                longer[short] = self.winter.limits.least_metres
+                solved = self._relaxed(longer, high)
+                low = low if solved is None else longer
             if solved is None:
-                return  # what was given up was needed: the whole programme has to decide
+                given_up = (len(short) + 1) // 2
+                high[short[np.argsort(split[short], kind="stable")[:given_up]]] = 0.0
+                solved = self._relaxed(low, high)
+            if solved is None:
+                return None  # what was given up was needed: the whole programme has to decide
             split, here = solved
             net_of = self._touch(self._by_crop(split))
             if ((split > _NOTHING_M) & (split < least)).any() or self._short(net_of):
                 continue
             self._keep(split, net_of)
             if self._near(here, float(net_of.mean()), gap / 4):
-                return
+                return split
+        return None
 
     def settle(self, gap: float, open_places: Bools, bound: float) -> WinterPlan:
         """Plans of sowings long enough among ``open_places`` until one is near the bound.
@@ -195,8 +222,8 @@ class _Search:
             self.planes.append(_Plane(-1, constant, np.arange(len(self.cost)), slope))
         return net_of
 
-    def _relaxed(self, high: Floats) -> tuple[Floats, float] | None:
-        """Metres by place, ``high`` at most, and a bound on the net; None where no plan is."""
+    def _relaxed(self, low: Floats, high: Floats) -> tuple[Floats, float] | None:
+        """Metres by place, within these, and a bound on the net; None where no plan is."""
         from scipy.optimize import Bounds, LinearConstraint, milp
 
         count, thetas = len(self.places), len(self.weeks)
@@ -205,13 +232,13 @@ class _Search:
         found = milp(
             np.concatenate([[self.cost[j] for j, _ in self.places], -np.ones(thetas)]),
             bounds=Bounds(
-                np.concatenate([np.zeros(count), np.full(thetas, -np.inf)]),
+                np.concatenate([low, np.full(thetas, -np.inf)]),
                 np.concatenate([high, np.full(thetas, np.inf)]),
             ),
             constraints=LinearConstraint(*rows.matrix(count + thetas)),
             options={"time_limit": TIME_LIMIT_S},
         )
-        return None if found.x is None else (np.clip(found.x[:count], 0.0, high), -float(found.fun))
+        return None if found.x is None else (np.clip(found.x[:count], low, high), -float(found.fun))
 
     def _solve(self, open_places: Bools, gap: float) -> tuple[Floats, float]:
         """Metres by open place, none too short, and a bound on the net of plans with them."""
