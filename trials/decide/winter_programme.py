@@ -79,8 +79,7 @@ class _Search:
         self.of_crop: list[list[int]] = [[] for _ in winter.crops]
         for i, (j, _) in enumerate(self.places):
             self.of_crop[j].append(i)
-        self.limit_rows = self._limit_rows()
-        self.planes: list[_Plane] = []
+        self.rows = self._limit_rows()  # of metres by place, and a theta of each week
         self.best: WinterPlan | None = None
         self.until = monotonic() + TIME_LIMIT_S
         nothing = np.zeros(len(winter.crops))
@@ -209,9 +208,7 @@ class _Search:
         net_of = sum((revenue for revenue, _, _ in each), np.zeros(len(self.winter.crops[0].stems)))
         net_of = net_of - float(self.cost @ metres)
         for of, (week, (_, constants, slopes)) in enumerate(zip(self.weeks, each, strict=True)):
-            self.planes.append(
-                _Plane(of, float(constants.mean()), week.places, slopes.mean(axis=0))
-            )
+            self._add(_Plane(of, float(constants.mean()), week.places, slopes.mean(axis=0)))
         if self.winter.limits.floor is not None:
             weights = np.zeros(len(net_of))
             weights[np.argsort(net_of, kind="stable")] = poor_seasons(len(net_of))
@@ -219,7 +216,7 @@ class _Search:
             for week, (_, constants, slopes) in zip(self.weeks, each, strict=True):
                 constant += float(weights @ constants)
                 np.add.at(slope, week.places, weights @ slopes)
-            self.planes.append(_Plane(-1, constant, np.arange(len(self.cost)), slope))
+            self._add(_Plane(-1, constant, np.arange(len(self.cost)), slope))
         return net_of
 
     def _relaxed(self, low: Floats, high: Floats) -> tuple[Floats, float] | None:
@@ -227,15 +224,13 @@ class _Search:
         from scipy.optimize import Bounds, LinearConstraint, milp
 
         count, thetas = len(self.places), len(self.weeks)
-        rows = _Rows(self.limit_rows)
-        self._plane_rows(rows, count)
         found = milp(
             np.concatenate([[self.cost[j] for j, _ in self.places], -np.ones(thetas)]),
             bounds=Bounds(
                 np.concatenate([low, np.full(thetas, -np.inf)]),
                 np.concatenate([high, np.full(thetas, np.inf)]),
             ),
-            constraints=LinearConstraint(*rows.matrix(count + thetas)),
+            constraints=LinearConstraint(*self.rows.matrix(count + thetas)),
             options={"time_limit": TIME_LIMIT_S},
         )
         return None if found.x is None else (np.clip(found.x[:count], low, high), -float(found.fun))
@@ -245,24 +240,23 @@ class _Search:
         from scipy.optimize import Bounds, LinearConstraint, milp
 
         count, thetas = len(self.places), len(self.weeks)
-        rows = _Rows(self.limit_rows)
-        self._plane_rows(rows, 2 * count)
+        rows, first_open = _Rows(self.rows), count + thetas
         lengths, least = self.lengths, self.winter.limits.least_metres
         for i, length in enumerate(lengths):
-            rows.add([i, count + i], [1.0, -least], low=0.0)
-            rows.add([i, count + i], [1.0, -length], high=0.0)
+            rows.add([i, first_open + i], [1.0, -least], low=0.0)
+            rows.add([i, first_open + i], [1.0, -length], high=0.0)
         unknowns = 2 * count + thetas
         objective = np.zeros(unknowns)
         objective[:count] = [self.cost[j] for j, _ in self.places]
-        objective[2 * count :] = -1.0
+        objective[count:first_open] = -1.0
         kinds = np.zeros(unknowns)
-        kinds[count : 2 * count] = 1
+        kinds[first_open:] = 1
         found = milp(
             objective,
             integrality=kinds,
             bounds=Bounds(
-                np.concatenate([np.zeros(2 * count), np.full(thetas, -np.inf)]),
-                np.concatenate([lengths, open_places, np.full(thetas, np.inf)]),
+                np.concatenate([np.zeros(count), np.full(thetas, -np.inf), np.zeros(count)]),
+                np.concatenate([lengths, np.full(thetas, np.inf), open_places]),
             ),
             constraints=LinearConstraint(*rows.matrix(unknowns)),
             options={"mip_rel_gap": gap, "time_limit": max(self.until - monotonic(), LEAST_S)},
@@ -274,24 +268,23 @@ class _Search:
         if found.x is None:
             raise OrderImpossible(_NO_PLAN)
         split = np.clip(found.x[:count], 0.0, lengths)
-        split[np.rint(found.x[count : 2 * count]) == 0] = 0.0
+        split[np.rint(found.x[first_open:]) == 0] = 0.0
         return split, -float(found.mip_dual_bound)
 
-    def _plane_rows(self, rows: _Rows, first_theta: int) -> None:
-        of_crop = self.of_crop
-        for plane in self.planes:
-            columns = [i for j in plane.places for i in of_crop[j]]
-            slopes = [
-                s for j, s in zip(plane.places, plane.slopes, strict=True) for _ in of_crop[j]
-            ]
-            if plane.of < 0:
-                rows.add(columns, slopes, low=-plane.constant)
-            else:
-                rows.add(
-                    [first_theta + plane.of, *columns],
-                    [1.0, *(-slope for slope in slopes)],
-                    high=plane.constant,
-                )
+    def _add(self, plane: _Plane) -> None:
+        """A plane as a row."""
+        columns = [i for j in plane.places for i in self.of_crop[j]]
+        slopes = [
+            s for j, s in zip(plane.places, plane.slopes, strict=True) for _ in self.of_crop[j]
+        ]
+        if plane.of < 0:
+            self.rows.add(columns, slopes, low=-plane.constant)
+        else:
+            self.rows.add(
+                [len(self.places) + plane.of, *columns],
+                [1.0, *(-slope for slope in slopes)],
+                high=plane.constant,
+            )
 
     def _limit_rows(self) -> _Rows:
         rows = _Rows()
