@@ -27,7 +27,7 @@ from trials.errors import OrderImpossible
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 Bools = NDArray[np.bool_]
-GAP = 0.008
+GAP = 0.0095
 MOST_ROUNDS = 200
 TIME_LIMIT_S = 60.0  # after that the best plan so far is given, with its gap
 LEAST_S = 5.0
@@ -143,7 +143,7 @@ class _Search:
             if ((split > _NOTHING_M) & (split < least)).any() or self._short(net_of):
                 continue
             self._keep(split, net_of)
-            if self._near(here, float(net_of.mean()), gap / 4):
+            if self._near(here, float(net_of.mean()), gap / 2):
                 return split
         return None
 
