@@ -7,7 +7,8 @@ priced exactly and adds planes, until the best plan priced is within the gap of 
 
 Formula: maximise sum over weeks and seasons of theta - cost · metres, with theta <= value(m0) +
     slope(m0) · (metres - m0) for each plane; gap = (bound - net of the best plan) / |bound|.
-Limits: Optimal for the seasons drawn, not for all seasons; markets take what was stated.
+Limits: Within the gap of the best for the seasons drawn, not for all seasons, and after the time
+    limit within the gap that is said; markets take what was stated.
 Source: Van Slyke & Wets 1969, SIAM J. Appl. Math. 17:638.
 """
 
@@ -30,9 +31,9 @@ Bools = NDArray[np.bool_]
 GAP = 0.0095
 MOST_ROUNDS = 200
 TIME_LIMIT_S = 60.0  # after that the best plan so far is given, with its gap
-LEAST_S = 5.0
-DIVES = 5
-FEW_SHORT = 6
+LEAST_S = 5.0  # for a programme that is begun near that limit
+DIVES = 5  # so often others are tried beside the plan that was reached: judgement
+FEW_SHORT = 6  # so few are made long enough, as each that is given up costs more: judgement
 _NOTHING_M = 1e-6
 
 

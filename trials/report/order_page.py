@@ -332,11 +332,11 @@ def total_sentence(ordering: Ordering) -> str:
     else:
         houses = count(len(order.parcels), "seed house")
         total = f"Total {money(order.total, currency)} from {houses}, shipping included"
-        if order.most_above_cheapest:
+        if order.unfilled:  # an order that lacks seed is compared with no other
+            lines = [f"{total}."]
+        elif order.most_above_cheapest:
             gap = money(order.most_above_cheapest, currency)
             lines = [f"{total}: at most {gap} above the cheapest packets."]
-        elif order.unfilled:
-            lines = [f"{total}."]
         else:
             lines = [f"{total}: the cheapest packets that give enough seed."]
     lines += [
