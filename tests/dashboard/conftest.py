@@ -7,7 +7,7 @@ import os
 import shutil
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -16,7 +16,9 @@ from streamlit.components.v2.component_manager import BidiComponentManager
 from streamlit.testing.v1 import AppTest
 
 from dashboard import answers, waiting
+from dashboard.access import visitor
 from trials import season
+from trials.model.trial import Person, Role, Session
 
 APP = Path(__file__).parents[2] / "dashboard" / "app.py"
 # Parts that are drawn once they are opened; a page under test shows them at once.
@@ -184,6 +186,33 @@ def show(monkeypatch: pytest.MonkeyPatch) -> Callable[..., AppTest]:
         return page.run()
 
     return shown
+
+
+@dataclass(frozen=True, slots=True)
+class OpenDoor:
+    """One person comes in by it, whatever their device shows."""
+
+    who: Session
+
+    def session(self, token: str | None) -> Session:
+        return self.who
+
+
+@pytest.fixture
+def signed_in(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
+    """From now on the visitor came in by the network, has this role and perhaps this name.
+
+    It is the door that changes, not ``visitor``: a module that is imported meanwhile would keep
+    another function in that place for every test after this one.
+    """
+
+    def sign(role: Role, name: str = "<b>Finn</b>") -> None:
+        now = datetime(2026, 8, 1)
+        person = Person(name, role, email=None, has_passphrase=True)
+        came_in = Session(role.value, person, started_at=now, seen_at=now, ends_at=now)
+        monkeypatch.setattr(visitor._Guard, "door", OpenDoor(came_in))
+
+    return sign
 
 
 CHROMIUM_FLAGS = (

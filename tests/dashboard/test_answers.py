@@ -10,8 +10,6 @@ from typing import Any
 import pytest
 
 from dashboard import answers, data
-from dashboard.access import visitor
-from dashboard.access.visitor import Visitor
 from dashboard.answers import Answers, begin
 from trials.errors import FileRefused, NotAllowed, SignInRefused
 from trials.model.trial import Role
@@ -135,11 +133,11 @@ def test_what_is_calculated_ahead_is_found_by_the_page_unless_a_record_changed(
 
 
 def test_an_answer_that_is_there_is_not_for_everybody(
-    hostile_farm: Any, monkeypatch: pytest.MonkeyPatch
+    hostile_farm: Any, monkeypatch: pytest.MonkeyPatch, signed_in: Callable[..., None]
 ) -> None:
     monkeypatch.setenv("TALLYBED_STORE", str(hostile_farm.store))
     assert data.trials()
-    monkeypatch.setattr(visitor, "visitor", lambda: Visitor("Finn", Role.PICKER, "key"))
+    signed_in(Role.PICKER)
     for ask in (data.trials, data.trials.begun, data.trials.ahead, data.trials.is_there):
         with pytest.raises(NotAllowed):
             ask()

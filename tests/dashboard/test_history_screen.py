@@ -14,7 +14,6 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import correcting, kept
 from dashboard.access import visitor
-from dashboard.access.visitor import Visitor
 from dashboard.correcting import Mending
 from trials import season
 from trials.errors import HistoryRefused, NotAllowed
@@ -217,15 +216,10 @@ def test_an_empty_store_has_no_history(tmp_path: Path, show: Show) -> None:
     assert not page.expander
 
 
-@pytest.fixture
-def as_adviser(monkeypatch: pytest.MonkeyPatch) -> None:
-    who = Visitor("Wren", Role.ADVISER, session="x")
-    monkeypatch.setattr("dashboard.access.visitor.visitor", lambda: who)
-
-
 def test_an_adviser_reads_and_cannot_change(
-    corrected: Any, show: Show, as_adviser: None, monkeypatch: pytest.MonkeyPatch
+    corrected: Any, show: Show, signed_in: Callable[..., None], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    signed_in(Role.ADVISER)
     page = show(corrected.store, "history")
     assert len(heads(page)) == 3
     assert not page.button

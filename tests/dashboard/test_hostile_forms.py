@@ -19,8 +19,6 @@ from streamlit.testing.v1 import AppTest
 from streamlit.testing.v1.element_tree import ElementTree
 
 from dashboard import data, kept, waiting
-from dashboard.access import visitor
-from dashboard.access.visitor import Visitor
 from dashboard.plan_form import FIELDS
 from tests.photographs import photo
 from trials import season
@@ -443,16 +441,8 @@ def kept_yes(store: Path) -> list[str]:
         ]
 
 
-@pytest.fixture
-def at_the_door(monkeypatch: pytest.MonkeyPatch) -> None:
-    """As from the network, by a grower whose own name is hostile."""
-    who = Visitor(VISIBLE, Role.GROWER, session="x")
-    monkeypatch.setattr(visitor, "visitor", lambda: who)
-    monkeypatch.setattr("dashboard.access.visitor.visitor", lambda: who)
-    monkeypatch.setattr("dashboard.access.visitor._Guard.door", object())
-
-
-def test_hostile_people(hostile_farm: Any, show: Show, at_the_door: None) -> None:
+def test_hostile_people(hostile_farm: Any, show: Show, signed_in: Callable[..., None]) -> None:
+    signed_in(Role.GROWER, VISIBLE)
     page = show(hostile_farm.store, "people")
     only_text(page)
     for text in [*APART, *(texts[0] for texts in KINDS.values() if texts[0].isprintable())]:

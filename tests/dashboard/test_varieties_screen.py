@@ -13,8 +13,6 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard.access import visitor
-from dashboard.access.visitor import Visitor
 from tests.photographs import photo
 from trials import season
 from trials.model.photo import PhotoOf
@@ -202,14 +200,11 @@ def test_the_other_pages_lead_to_a_variety(demo_store: Path, show: Show) -> None
 
 @pytest.mark.slow
 def test_an_adviser_reads_and_changes_nothing(
-    hostile_farm: Any, show: Show, monkeypatch: pytest.MonkeyPatch
+    hostile_farm: Any, show: Show, signed_in: Callable[..., None]
 ) -> None:
     farm, name = hostile_farm.store, hostile_farm.varieties[0]
     add(farm, PhotoOf(name, None, DAY))
-    who = Visitor("Wren", Role.ADVISER, session="x")
-    monkeypatch.setattr(visitor, "visitor", lambda: who)
-    monkeypatch.setattr("dashboard.photo_form.visitor", lambda: who)
-    monkeypatch.setattr("dashboard.access.visitor._Guard.door", object())
+    signed_in(Role.ADVISER)
     page = show(farm, "varieties", variety=name)
     assert len(pictures(page)) == 1
     assert not page.file_uploader

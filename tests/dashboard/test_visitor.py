@@ -22,8 +22,6 @@ from dashboard import (
     what_if_data,
     winter_data,
 )
-from dashboard.access import visitor
-from dashboard.access.visitor import Visitor
 from dashboard.tally import bed
 from trials import season
 from trials.errors import NotAllowed
@@ -43,18 +41,6 @@ ASKING = (
         )
     ),
 )
-
-
-@pytest.fixture
-def signed_in(monkeypatch: pytest.MonkeyPatch) -> Signed:
-    """From now on the visitor has this role."""
-
-    def sign(role: Role) -> None:
-        who = Visitor("<b>Finn</b>", role, session=role.value)
-        monkeypatch.setattr(visitor, "visitor", lambda: who)
-        monkeypatch.setattr("dashboard.access.visitor.visitor", lambda: who)
-
-    return sign
 
 
 def said(page: AppTest) -> str:
