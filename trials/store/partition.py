@@ -16,7 +16,7 @@ from trials.errors import FileRefused
 from trials.model.former_names import MEASURES, column_then
 from trials.model.rows import Sheet
 from trials.store import trial_list
-from trials.store.file.connection import SETTINGS
+from trials.store.file.engine import SETTINGS
 from trials.store.questions import frame, question
 
 if TYPE_CHECKING:

@@ -28,7 +28,8 @@ from trials.errors import FileRefused, Remedy, Verb
 from trials.store.copies import digests
 from trials.store.copies.digests import TableDigest
 from trials.store.copies.disk_space import require_room
-from trials.store.file.connection import SETTINGS, require_text
+from trials.store.file.connection import require_text
+from trials.store.file.engine import SETTINGS
 from trials.store.file.photo_files import (
     copy_photos,
     photo_bytes,

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trials.errors import FileRefused
+from trials.store.file.engine import SETTINGS, attached, cursor_of
 from trials.store.file.lock import locked
 from trials.store.file.private import is_writable, private_files
 from trials.store.file.refusals import (
@@ -44,19 +45,6 @@ _LONGEST_TURN_S = 0.5
 _ROOM_S = 0.06
 _GROWTH = 1.5
 
-# Extensions would be fetched from elsewhere while the program runs: it does without. Those inside
-# the library are loaded when they are met, as after a crash: a journal with a table whose rule uses
-# a function cannot be read back otherwise, and the store with it.
-# No row is looked up through an index: one that is wrong, with a checksum that is right, would
-# leave rows out of an answer and nobody would know. Indexes only hold new rows to their keys. The
-# rows of a plot among a million are found in some ten milliseconds instead of two.
-SETTINGS: dict[str, str | bool | int | float | list[str]] = {
-    "autoinstall_known_extensions": False,
-    "autoload_known_extensions": True,
-    "index_scan_max_count": 0,
-    "index_scan_percentage": 0.0,
-}
-
 
 class Hold:
     """One store file as this process holds it. Get it from ``hold_of``, never directly."""
@@ -83,9 +71,10 @@ class Hold:
         """
         import duckdb
 
-        cursor = self._enter(time.monotonic() + wait_s)
+        connection = self._enter(time.monotonic() + wait_s)
         try:
-            yield cursor
+            with cursor_of(connection) as cursor:
+                yield cursor
         except duckdb.FatalException as error:
             self._broken = True  # every cursor is dead: the last one out closes the connection
             if means_no_room(error):
@@ -99,7 +88,7 @@ class Hold:
                 raise unusable(self.path, error) from error
             raise
         finally:
-            self._leave(cursor)
+            self._leave()
 
     @contextmanager
     def writing(self, wait_s: float = WAIT_S) -> Iterator[None]:
@@ -171,19 +160,15 @@ class Hold:
                 )
                 self._begun = time.monotonic()
             self._users += 1
-            return self._root.cursor()
+            return self._root
 
     def _turn_is_over(self) -> bool:
         over = self._root is not None and time.monotonic() - self._begun > _LONGEST_TURN_S
         self._leave_room |= over
         return over
 
-    def _leave(self, cursor: duckdb.DuckDBPyConnection) -> None:
-        import duckdb
-
+    def _leave(self) -> None:
         with self._turn:
-            with suppress(duckdb.Error):
-                cursor.close()
             self._users -= 1
             if self._users or self._root is None:
                 return
@@ -265,23 +250,20 @@ def _connected(
     """The file in its turn; what the database makes beside it is the owner's alone.
 
     Processes of this program wait at a lock of their own: to ask there costs microseconds, where
-    to try the database costs some 15 ms. Who does not get it in time tries all the same, as it is
+    to try the database costs some 5 ms. Who does not get it in time tries all the same, as it is
     the database that knows who is inside.
     """
-    import duckdb
-
     look_at(path)
-    with private_files(), locked(path.with_name(f".{path.name}.lock"), deadline):
-        connection = _connect_in_turn(path, deadline, wait_s, read_only=read_only)
-        try:
-            yield connection
-        finally:
-            with suppress(duckdb.FatalException):  # it was reported where it happened
-                connection.close()
+    with (
+        private_files(),
+        locked(path.with_name(f".{path.name}.lock"), deadline),
+        ExitStack() as held,
+    ):
+        yield _connect_in_turn(held, path, deadline, wait_s, read_only=read_only)
 
 
 def _connect_in_turn(
-    path: Path, deadline: float, wait_s: float, *, read_only: bool
+    held: ExitStack, path: Path, deadline: float, wait_s: float, *, read_only: bool
 ) -> duckdb.DuckDBPyConnection:
     import duckdb
 
@@ -289,7 +271,7 @@ def _connect_in_turn(
     while True:
         look_at(path)
         try:
-            return duckdb.connect(path, read_only=read_only, config=SETTINGS)
+            return held.enter_context(attached(path, read_only=read_only))
         except duckdb.Error as error:
             if not means_busy(error):
                 raise refusal(path, error) from error
