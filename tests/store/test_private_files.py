@@ -77,7 +77,6 @@ def test_what_is_made_is_its_owner_s(tmp_path: Path, batch: Batch) -> None:
 def test_the_journal_is_its_owner_s_from_its_first_moment(store: Store) -> None:
     journal = store.path.with_name(f"{store.path.name}.wal")
     with store.turns.hold.cursor() as cursor:
-        cursor.execute("PRAGMA disable_checkpoint_on_shutdown")
         cursor.execute("CREATE TABLE one (x INTEGER)")
         assert stat.S_IMODE(journal.stat().st_mode) == 0o600
 
