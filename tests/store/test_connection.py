@@ -4,7 +4,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -13,10 +13,10 @@ from typing import Any
 import duckdb
 import pytest
 
-from trials.errors import StoreBusy, StoreDamaged
+from trials.errors import NotAStore, StoreBusy, StoreDamaged, StoreMissing
 from trials.model.rows import Batch, Sheet
 from trials.store import Store
-from trials.store.file.connection import hold_of, transaction
+from trials.store.file.connection import Hold, hold_of, transaction
 
 pytestmark = pytest.mark.slow
 
@@ -224,3 +224,29 @@ def test_after_damage_was_met_the_store_can_be_opened_again(store: Store) -> Non
         store.check()
     store.path.write_bytes(whole)
     assert store.trials()
+
+
+def test_a_file_is_looked_into_once_unless_another_takes_its_place(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    looks: list[Path] = []
+    looking = Hold.looking
+
+    def counted(hold: Hold, wait_s: float) -> AbstractContextManager[duckdb.DuckDBPyConnection]:
+        looks.append(hold.path)
+        return looking(hold, wait_s)
+
+    monkeypatch.setattr(Hold, "looking", counted)
+    for _ in range(2):
+        Store.open(store.path)
+    assert len(looks) == 1
+    same = store.path.read_bytes()
+    store.path.rename(store.path.with_name("before"))
+    with pytest.raises(StoreMissing):
+        Store.open(store.path)
+    store.path.write_bytes(same)
+    Store.open(store.path)
+    assert len(looks) == 2
+    store.path.write_bytes(b"no store" * 1000)  # within the same file
+    with pytest.raises(NotAStore):
+        Store.open(store.path)

@@ -55,12 +55,18 @@ def keep_after_closing(turns: Turns, closed: Closing) -> Closing:
 
 
 def bring_forward(turns: Turns) -> None:
-    """Copy a store of an older program and take the steps it lacks; a current one is left alone."""
+    """Copy a store of an older program and take the steps it lacks; a current one is left alone.
+
+    A file is looked into once: every unit of work asks again whether it is at the last step.
+    """
     hold = turns.hold
+    close_store_to_others(hold.path, backup.folder_beside(hold.path))
+    if hold.is_known():
+        return
     with hold.looking(turns.wait_s) as cursor:
         lacks = migrate.pending(cursor, migrate.all_migrations(), hold.path)
-    close_store_to_others(hold.path, backup.folder_beside(hold.path))
     if not lacks:
+        hold.know()
         return
     require_writable(hold.path)
     with turns.alone() as cursor:

@@ -59,6 +59,30 @@ class Hold:
         self._begun = 0.0  # when this turn began
         self._leave_room = False
         self._broken = False
+        self._known: tuple[int, int] | None = None
+
+    def know(self) -> None:
+        """From now on the file that is there is known to be a store at the last step."""
+        self._known = self._identity()
+
+    def forget(self) -> None:
+        """It is not, after all."""
+        self._known = None
+
+    def is_known(self) -> bool:
+        """Whether the file that is there now is that one.
+
+        Raises
+        ------
+        StoreMissing, NotAStore
+            There is none, or it is no database.
+        """
+        look_at(self.path)
+        return self._known is not None and self._known == self._identity()
+
+    def _identity(self) -> tuple[int, int]:
+        facts = self.path.stat()
+        return facts.st_dev, facts.st_ino
 
     @contextmanager
     def cursor(self, wait_s: float = WAIT_S) -> Iterator[duckdb.DuckDBPyConnection]:

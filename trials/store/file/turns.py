@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trials.errors import FileRefused, HistoryRefused
+from trials.errors import FileRefused, HistoryRefused, StoreRefused
 from trials.store import migrate
 from trials.store.file.connection import Hold, transaction
 from trials.store.file.private import is_writable
@@ -47,10 +47,17 @@ class Turns:
     def reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
         """One unit of work on one state of the records."""
         with self.hold.cursor(self.wait_s) as cursor, transaction(cursor):
-            migrate.require_current(cursor, migrate.all_migrations(), self.path)
+            self._require_current(cursor)
             if self.as_of is not None:
                 past.look_back(cursor, self.as_of)
             yield cursor
+
+    def _require_current(self, cursor: duckdb.DuckDBPyConnection) -> None:
+        try:
+            migrate.require_current(cursor, migrate.all_migrations(), self.path)
+        except StoreRefused:
+            self.hold.forget()  # who opens it next looks into it
+            raise
 
     @contextmanager
     def at_once(self) -> Iterator[Turns]:
