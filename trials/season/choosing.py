@@ -55,8 +55,12 @@ def choose(
     TrialState
         No trial of the crop's varieties is closed, or the newest one is still open.
     """
-    kept = mending.store_at(store, as_known_at)
-    rules = rules or decide.Rules()
+    kept = mending.store_at(store, as_known_at).remembering()
+    return choice_of(kept, crop, measure, rules or decide.Rules())
+
+
+def choice_of(kept: Store, crop: str, measure: str | None, rules: decide.Rules) -> decide.Choice:
+    """The same from an open store; see ``choose``."""
     usable, plots, basis = read_basis(kept, crop, rules)
     newest = basis.newest
     lacks = net.lacking(kept, usable, plots)

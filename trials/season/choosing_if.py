@@ -42,7 +42,7 @@ def money_basis(store: Path, choice: decide.Choice) -> MoneyBasis | None:
     """What the store holds for ``choose_if``; None where the choice was not made in money."""
     if choice.measure.key != net.NET:
         return None
-    kept = Store.open(store)
+    kept = Store.open(store).remembering()
     trials, plots, outlook = read_basis(kept, choice.crop, choice.rules)
     costs = {cost.kind: cost.amount for cost in kept.costs(choice.crop)}
     return MoneyBasis(choice, trials, plots, outlook, costs[CostKind.BED])

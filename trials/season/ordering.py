@@ -89,7 +89,7 @@ def order_together(
         variety of ``how.plugs``; or what the stems would be worked out of is not known.
     """
     how = how or Buying()
-    kept = Store.open(store)
+    kept = Store.open(store).remembering()
     season = max((plan.choice.next_season for plan in plans), default=next_season(kept))
     stock = shelf(kept, season, how.on_hand, how.tested)
     houses = houses_without(kept, how.without_houses)

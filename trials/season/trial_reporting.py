@@ -13,43 +13,42 @@ from trials.report.html_file import html_file
 from trials.report.trial_report import TrialFacts
 from trials.report.trial_report import trial_report as report_of
 from trials.season import correcting, plot_values
-from trials.season.comparing import Asked, compare_trial
+from trials.season.comparing import Asked, PlotRecords, compare_records, plot_records
 from trials.season.photographing import photos_in_small
-from trials.season.trial_views import views_of
+from trials.season.trial_views import picture_records, views_from
 from trials.store import Store
 
 if TYPE_CHECKING:
     from trials.drawing.document import Document
-    from trials.model.trial import Trial
     from trials.stats.results import Comparison
 
 
 def trial_facts(store: Path, trial: str) -> TrialFacts:
     """All that a trial's report is written from."""
     kept = Store.open(store)
-    held = kept.trial(trial)
+    read = plot_records(store, trial)
+    held = read.trial
+    views = views_from(read, picture_records(store, trial), compare_records(read))
     return TrialFacts(
         trial=held,
-        views=views_of(store, trial, compare_trial(store, trial)),
-        others=_other_measures(store, held),
+        views=views,
+        others=_other_measures(read),
         completeness=kept.completeness(trial),
         closing=kept.closing(trial),
-        records=plot_values.plot_records(held, kept.plots(trial)),
+        records=plot_values.plot_records(held, read.plots),
         digest=correcting.records_digest(store, trial),
         photos=photos_in_small(store, trial),
     )
 
 
-def _other_measures(store: Path, trial: Trial) -> tuple[Comparison, ...]:
+def _other_measures(read: PlotRecords) -> tuple[Comparison, ...]:
     """The comparisons of the measures that the records have, beside the main one."""
     found = []
     for measure in MEASURES:
-        if measure.key == trial.primary_measure:
+        if measure.key == read.trial.primary_measure:
             continue
         try:
-            found.append(
-                compare_trial(store, trial.code, measure.key, Asked(second_opinions=False))
-            )
+            found.append(compare_records(read, measure.key, Asked(second_opinions=False)))
         except TallybedError:  # not recorded in this trial
             continue
     return tuple(found)

@@ -59,7 +59,7 @@ def winter(
         A market's stems have no price, no season of the site has a frost, a variety wanted cannot
         be had, or nothing fits.
     """
-    kept = Store.open(store)
+    kept = Store.open(store).remembering()
     frosts = frosts_of(kept, wishes)
     stock = shelf(kept, wishes.season, on_hand, tested)
     houses = houses_without(kept, [*wishes.without_houses, *without_houses])
@@ -77,7 +77,7 @@ def winter(
     items = decide.on_offer(listed, plugs)
     prices = priced | decide.seed_prices(items)
     in_stock = {lot.variety for lot in stock if lot.seeds and lot.counts}
-    field = candidates(store, kept, wishes, frosts, {*prices, *in_stock}, plugs)
+    field = candidates(kept, wishes, frosts, {*prices, *in_stock}, plugs)
     grown = field.candidates
     if not grown:
         why = "; ".join(f"{variety}: {reason}" for variety, reason in field.left_out.items())

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +12,7 @@ from numpy.typing import NDArray
 from trials import decide
 from trials.errors import TrialState, UnknownName
 from trials.model.winter import SowingWish, WinterWishes
-from trials.season.choosing import STEMS_PER_PLANT, choose
+from trials.season.choosing import STEMS_PER_PLANT, choice_of
 from trials.season.yields import plot_curves
 from trials.store import Store
 
@@ -63,7 +62,6 @@ def frosts_of(kept: Store, wishes: WinterWishes) -> list[date]:
 
 
 def candidates(
-    store: Path,
     kept: Store,
     wishes: WinterWishes,
     frosts: Sequence[date],
@@ -79,7 +77,7 @@ def candidates(
     left_out: dict[str, str] = dict.fromkeys(wishes.leave_out, "left out by the file")
     known: set[str] = set()
     choices = {
-        crop: choose(store, crop, STEMS_PER_PLANT)
+        crop: choice_of(kept, crop, STEMS_PER_PLANT, decide.Rules())
         for crop in dict.fromkeys(wish.crop for wish in wishes.sowings)
     }
     for wish in wishes.sowings:

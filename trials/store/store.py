@@ -25,6 +25,7 @@ from trials.store.history import listing as history
 from trials.store.history.changes import What
 from trials.store.photos import Album
 from trials.store.questions import frame, question, rows
+from trials.store.remembered import Remembered, answered, key_of
 from trials.store.tallies import Bed
 from trials.store.users import Crew
 
@@ -61,10 +62,11 @@ class Store:
     is not held with ``UnknownName``. In frames None (NaN among numbers) means not recorded.
     """
 
-    __slots__ = ("turns",)
+    __slots__ = ("_held", "turns")
 
-    def __init__(self, turns: Turns) -> None:
+    def __init__(self, turns: Turns, held: Remembered | None = None) -> None:
         self.turns = turns
+        self._held = held
 
     @classmethod
     def create(cls, path: Path, *, wait_s: float = WAIT_S) -> Store:
@@ -120,6 +122,10 @@ class Store:
         """
         with self.turns.at_once() as turns:
             yield Store(turns)
+
+    def remembering(self) -> Store:
+        """The same store for one calculation that only reads: it asks the file nothing twice."""
+        return Store(self.turns, {})
 
     def add(self, batch: Batch, signed: Signed = NOBODY, what: What = What.LOAD) -> Added:
         """Store the rows of a batch that are not held yet, all or none of them.
@@ -386,10 +392,16 @@ class Store:
         return copies.make(self.turns, into)
 
     def _ask(self, ask: Callable[[duckdb.DuckDBPyConnection], T]) -> T:
-        with self.turns.reading() as cursor:
-            return ask(cursor)
+        def asked() -> T:
+            with self.turns.reading() as cursor:
+                return ask(cursor)
+
+        return asked() if self._held is None else answered(self._held, key_of(ask), asked)
 
     def _of_trial(self, code: str, ask: Callable[[duckdb.DuckDBPyConnection, str], T]) -> T:
-        with self.turns.reading() as cursor:
-            trial_list.require(cursor, code)
-            return ask(cursor, code)
+        def asked() -> T:
+            with self.turns.reading() as cursor:
+                trial_list.require(cursor, code)
+                return ask(cursor, code)
+
+        return asked() if self._held is None else answered(self._held, key_of(ask, code), asked)
