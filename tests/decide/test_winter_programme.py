@@ -12,7 +12,7 @@ from scipy.optimize import linprog
 from trials.decide.market import corners
 from trials.decide.sold import sold
 from trials.decide.winter import Bed, Crop, Limits, Outlet, Winter, worst_fifth
-from trials.decide.winter_programme import winter_plan
+from trials.decide.winter_programme import _Search, winter_plan
 from trials.errors import OrderImpossible
 
 WEEKS, DRAWS = 3, 5
@@ -259,3 +259,15 @@ def test_stems_go_to_the_better_market_first_and_what_lacks_is_counted() -> None
     assert found.missing[:, 0] == pytest.approx([0, 5])
     assert found.by_crop == pytest.approx([20 * 1.0 + 20 * 0.5])
     assert found.charges == pytest.approx(0)
+
+
+def test_a_search_out_of_time_does_not_say_that_nothing_fits(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    class NoneYet:
+        x, status, fun, mip_dual_bound = None, 1, None, None
+
+    search = _Search(farm(np.random.default_rng(1)))
+    monkeypatch.setattr("scipy.optimize.milp", lambda *_, **__: NoneYet())
+    with pytest.raises(OrderImpossible, match="whether there is one is not known"):
+        search.settle(0.01, np.ones(len(search.places), dtype=bool), np.inf)

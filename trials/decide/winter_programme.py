@@ -264,6 +264,8 @@ class _Search:
         )
         if found.x is None and self.best is not None:  # out of time: the best so far remains
             return np.zeros(count), np.inf
+        if found.x is None and found.status == _OUT_OF_TIME:
+            raise OrderImpossible(_NONE_YET)
         if found.x is None and not open_places.all():
             return np.zeros(count), -np.inf
         if found.x is None:
@@ -329,6 +331,12 @@ class _Search:
                 rows.add(of, [float(mine) - limits.largest_share for mine in own], high=0.0)
 
 
+_OUT_OF_TIME = 1  # as scipy.optimize.milp says it
+_NONE_YET = (
+    f"No winter plan was found within {TIME_LIMIT_S:.0f} s, so whether there is one is not known. "
+    "Plan fewer sowings or crops at a time, or lower the least net of poor seasons or the metres "
+    "you want."
+)
 _NO_PLAN = (
     "No winter plan meets all limits. Lower the least net of poor seasons or the metres you "
     "want, or allow more bed, hours or budget."
