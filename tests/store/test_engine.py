@@ -36,13 +36,15 @@ def is_free(file: Path) -> bool:
 
 
 def test_one_engine_serves_one_turn_after_another_and_lets_go_of_the_file(file: Path) -> None:
-    with engine.attached(file, read_only=True) as first:
-        assert first.execute("SELECT count(*) FROM trial").fetchone() == (0,)
-    (idle,) = engine._idle
+    with engine.attached(file, read_only=True) as connection:
+        assert connection.execute("SELECT count(*) FROM trial").fetchone() == (0,)
+    idle = [*engine._idle]
+    assert len(idle) == 1
     assert is_free(file)
-    with engine.attached(file, read_only=False) as second:
-        assert second is first is idle
+    with engine.attached(file, read_only=False):
+        assert engine._idle == []
         assert not is_free(file)
+    assert engine._idle == idle
 
 
 def test_no_engine_serves_two_at_a_time_and_few_are_kept(file: Path, tmp_path: Path) -> None:
@@ -62,8 +64,8 @@ def test_an_engine_that_failed_is_not_lent_again(file: Path, tmp_path: Path) -> 
     with pytest.raises(duckdb.Error, match="not a valid"), engine.attached(text, read_only=True):
         pass
     assert engine._idle == []
-    with engine.attached(file, read_only=True) as broken:
-        broken.close()
+    with engine.attached(file, read_only=True) as connection:
+        connection.execute("ATTACH ':memory:' AS own; USE own; DETACH farm_file")
     assert engine._idle == []
     assert is_free(file)
 
@@ -72,6 +74,7 @@ def test_what_was_begun_and_left_is_not_the_next_one_s(file: Path) -> None:
     for _ in range(2):
         with engine.attached(file, read_only=False) as connection:
             connection.begin()
+            connection.execute("CREATE TEMP TABLE mine AS SELECT 1")
             assert connection.execute("SELECT count(*) FROM site").fetchone() == (0,)
             connection.execute("INSERT INTO site VALUES ('left', 'here', 1, NULL)")
         assert is_free(file)
@@ -107,3 +110,19 @@ def test_a_process_that_is_forked_off_has_engines_of_its_own(file: Path) -> None
             found = connection.execute("SELECT count(*) FROM trial").fetchone()
         os._exit(0 if found == (0,) and not kept else 1)
     assert os.waitpid(child, 0)[1] == 0
+
+
+@pytest.mark.slow
+def test_an_engine_that_wrote_beside_the_file_is_not_lent_again(file: Path) -> None:
+    beside = file.with_name(f"{file.name}.tmp")
+    with engine.attached(file, read_only=False) as connection:
+        connection.execute("SET memory_limit = '60MB'; SET threads = 1")
+        connection.execute(
+            "CREATE TEMP TABLE much AS SELECT hash(n)::VARCHAR || hash(n + 1)::VARCHAR AS words "
+            "FROM range(3_000_000) AS rows(n)"
+        )
+        assert beside.exists()
+    assert engine._idle == []
+    assert not beside.exists()
+    with engine.attached(file, read_only=True) as connection:
+        assert connection.execute("SELECT count(*) FROM trial").fetchone() == (0,)

@@ -48,13 +48,13 @@ def attached(path: Path, *, read_only: bool) -> Iterator[duckdb.DuckDBPyConnecti
 
     engine = _attach(path, read_only=read_only)
     try:
-        yield engine
+        with cursor_of(engine) as connection:
+            yield connection
     finally:
-        # What went wrong was reported where it happened; such an engine is not lent again.
-        with suppress(duckdb.Error):
-            engine.rollback()  # refused where no transaction is open, as nearly always
+        # What went wrong was reported where it happened; such an engine is not lent again. Nor is
+        # one that wrote beside the file: its folder there goes with it, and cannot be changed.
         try:
-            engine.execute(f"USE memory; DETACH {_NAME}")
+            engine.execute(f"DETACH {_NAME}; SET temp_directory = ''")
         except duckdb.Error:
             _end(engine)
         else:
@@ -63,7 +63,10 @@ def attached(path: Path, *, read_only: bool) -> Iterator[duckdb.DuckDBPyConnecti
 
 @contextmanager
 def cursor_of(connection: duckdb.DuckDBPyConnection) -> Iterator[duckdb.DuckDBPyConnection]:
-    """One more connection to an attached file, for one unit of work in whatever thread."""
+    """One more connection to an attached file, for one unit of work in whatever thread.
+
+    What it begins, registers or makes for a while ends with it.
+    """
     cursor = connection.cursor()
     try:
         cursor.execute(f"USE {_NAME}")
@@ -82,7 +85,7 @@ def _attach(path: Path, *, read_only: bool) -> duckdb.DuckDBPyConnection:
     try:
         # What does not fit into memory goes beside the file, where only its owner may look.
         engine.execute(f"SET temp_directory = {_text(f'{path}.tmp')}")
-        engine.execute(f"ATTACH {_text(str(path))} AS {_NAME} ({options}); USE {_NAME}")
+        engine.execute(f"ATTACH {_text(str(path))} AS {_NAME} ({options})")
     except BaseException:
         _end(engine)
         raise
