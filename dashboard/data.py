@@ -16,7 +16,7 @@ import streamlit as st
 
 from dashboard.access.network import ADDRESS, lan_address
 from dashboard.access.visitor import EVERYBODY, READERS, WRITERS, door, require
-from dashboard.kept import ANSWERS_KEPT, FileState, _kept, file_state, forget_answers, store_path
+from dashboard.kept import ANSWERS_KEPT, FileState, Kept, file_state, forget_answers, store_path
 from dashboard.uploads import file_name
 from trials import season as front
 from trials.decide import Choice, JointOrdering, Ordering, Rules, Sowing
@@ -29,7 +29,7 @@ from trials.stats.length_grades import GradeShare
 from trials.stats.results import Comparison
 
 
-@_kept
+@Kept
 def trials() -> tuple[Trial, ...]:
     """The trials of the store, newest season and largest trial first."""
     found = front.trials(store_path())
@@ -54,58 +54,58 @@ def set_farm_units(units: UnitSystem) -> None:
         front.set_farm_units(store_path(), units)
 
 
-@_kept
+@Kept
 def completeness_lines(trial: str) -> list[str]:
     """What the trial's records hold and lack."""
     return pages.completeness_lines(front.completeness(store_path(), trial))
 
 
-@_kept
+@Kept
 def closing_reason(trial: str) -> str:
     """Why the trial's season ended; '' while it is open."""
     closing = front.closing(store_path(), trial)
     return "" if closing is None else closing.reason
 
 
-@_kept
+@Kept
 def plot_records(trial: str) -> front.PlotRecords:
     """What all comparisons of a trial are made from; not to be changed, as visitors share it."""
     return front.plot_records(store_path(), trial)
 
 
-@_kept
+@Kept
 def compare(trial: str, measure: str, leave_out_missed: bool) -> Comparison:
     """The comparison of one measure of a trial, without the second opinions."""
     asked = front.Asked(leave_out_missed=leave_out_missed, second_opinions=False)
     return front.compare_records(plot_records(trial), measure, asked)
 
 
-@_kept
+@Kept
 def compare_checked(trial: str, measure: str, leave_out_missed: bool) -> Comparison:
     """The same comparison with what the slower tests say of it."""
     asked = front.Asked(leave_out_missed=leave_out_missed)
     return front.compare_records(plot_records(trial), measure, asked)
 
 
-@_kept
+@Kept
 def rests_on_lines(trial: str, role: Role) -> list[str]:
     """What a closed trial's figures rest on: the digest of its records."""
     return rests_on.rests_on_lines(front.records_digest(store_path(), trial), role)
 
 
-@_kept
+@Kept
 def length_grades(trial: str, factor: str, leave_out_missed: bool) -> tuple[GradeShare, ...]:
     """Stems by length grade of each level of a factor."""
     return front.length_grades(store_path(), trial, factor, leave_out_missed=leave_out_missed)
 
 
-@_kept
+@Kept
 def choose(crop: str, measure: str | None) -> Choice:
     """The standings of a crop by the rules as they come."""
     return front.choose(store_path(), crop, measure)
 
 
-@_kept
+@Kept
 def order(
     crop: str,
     rules: Rules,
@@ -118,7 +118,7 @@ def order(
     return front.order_together(store_path(), [plan], how).crops[0]
 
 
-@_kept
+@Kept
 def order_together(
     plans: tuple[tuple[str, Sowing], ...],
     rules: Rules,
@@ -132,55 +132,55 @@ def order_together(
     return front.order_together(store_path(), crops, how)
 
 
-@_kept
+@Kept
 def seed_houses() -> tuple[str, ...]:
     """Every seed house that sells something."""
     return front.winter_start(store_path()).houses
 
 
-@_kept
+@Kept
 def plugs_sold() -> tuple[str, ...]:
     """The varieties that a price list has as plugs."""
     return front.winter_start(store_path()).plugs
 
 
-@_kept
+@Kept
 def stored(sheet: Sheet) -> pd.DataFrame:
     """The stored rows of a sheet; not to be changed, as all visitors share them."""
     return front.stored(store_path(), sheet)
 
 
-@_kept
+@Kept
 def trials_now(day: date) -> dict[str, front.TrialNow]:
     """What the records tell of every trial on a day."""
     return front.trials_now(store_path(), day)
 
 
-@_kept
+@Kept
 def find(text: str) -> tuple[front.Found, ...]:
     """Trials, varieties and plots by a part of their name."""
     return front.find(store_path(), text)
 
 
-@_kept
+@Kept
 def price_lists() -> tuple[tuple[int, str], ...]:
     """The years of the price lists in the store, each with a currency that it has."""
     return front.price_lists(store_path())
 
 
-@_kept
+@Kept
 def planned() -> tuple[str, ...]:
     """The trials that were laid out from a plan, the newest first."""
     return front.planned(store_path())
 
 
-@_kept
+@Kept
 def calendar(trial: str) -> front.Dates:
     """The dates of a planned trial."""
     return front.calendar(store_path(), trial)
 
 
-@_kept
+@Kept
 def propose(plan: str) -> front.Proposed:
     """What fits of a plan's text, and what it could tell."""
     return front.propose(store_path(), plan)
@@ -195,7 +195,7 @@ def plan_text(name: str, content: bytes) -> str:
         return front.plan_text(path)
 
 
-@_kept
+@Kept
 def sheets(trial: str, how: front.Printing) -> tuple[tuple[str, bytes], ...]:
     """The paper of a planned trial: names and contents of its files."""
     with tempfile.TemporaryDirectory() as folder:
@@ -337,19 +337,19 @@ def _pages() -> str:
     return f"{parts.scheme}://{host}" + (f":{parts.port}" if parts.port else "")
 
 
-@_kept
+@Kept
 def history(of: str | None, most: int) -> tuple[Entry, ...]:
     """The newest entries that touched a trial or a plot, or of all; the newest first."""
     return front.history(store_path(), of, most)[::-1]
 
 
-@_kept
+@Kept
 def plot_codes(trial: str) -> tuple[str, ...]:
     """The plots of a trial in walking order."""
     return tuple(str(code) for code in front.plots(store_path(), trial)["plot"])
 
 
-@_kept
+@Kept
 def compare_as_known(trial: str, entry: int) -> Comparison:
     """The comparison of a trial's primary measure as it was known when an entry was made."""
     return front.compare_trial(store_path(), trial, as_known_at=entry)

@@ -112,7 +112,9 @@ _EVERY: list[Answers[Any]] = []
 
 
 class Kept(Generic[P, T]):
-    """A question; its answers are frozen values, shared by all visitors.
+    """A question to the store, as a decorator: its answers are kept until a record changes.
+
+    They are frozen values, shared by all visitors.
 
     A refusal is not kept. Only those who may read everything are answered: the visitor is asked
     for at each call, so an answer that is there, or that another waits for, needs the right too.
@@ -163,11 +165,6 @@ class Kept(Generic[P, T]):
         words = repr((args, sorted(kwargs.items())))  # of values: the same words, the same question
         showed = None if door() is None else token()
         return _Asked(store_path(), state(), showed, words, lambda: self._ask(*args, **kwargs))
-
-
-def _kept(ask: Callable[P, T]) -> Kept[P, T]:
-    """Keep the answers of a question to the store until a record changes."""
-    return Kept(ask)
 
 
 def forget_answers() -> None:

@@ -12,7 +12,7 @@ import streamlit as st
 
 from dashboard import answers, data
 from dashboard.access.visitor import READERS, require
-from dashboard.kept import _kept, state, store_path
+from dashboard.kept import Kept, state, store_path
 from trials import season as front
 from trials.model.trial import Trial
 from trials.model.units import PaperSize, UnitSystem
@@ -21,13 +21,13 @@ from trials.report.pictures.of_trial import TrialViews
 AHEAD = "calculated_ahead"  # in the visit: the last list
 
 
-@_kept
+@Kept
 def picture_records(trial: str) -> front.PictureRecords:
     """What all pictures of a trial are drawn from; not to be changed, as visitors share it."""
     return front.picture_records(store_path(), trial)
 
 
-@_kept
+@Kept
 def views(trial: str, measure: str, leave_out_missed: bool) -> tuple[TrialViews, ...]:
     """What the pictures of one measure of a trial are drawn from, for each factor."""
     comparison = data.compare(trial, measure, leave_out_missed)

@@ -6,7 +6,7 @@ import threading
 from collections.abc import Sequence
 
 from dashboard.access.visitor import READERS, WRITERS, require
-from dashboard.kept import _kept, store_path
+from dashboard.kept import Kept, store_path
 from trials import season as front
 from trials.model.photo import PhotoOf, PhotosAdded, StoredPhoto
 from trials.model.rows import Signed
@@ -20,31 +20,31 @@ THUMBNAIL_PX = 480
 _one_at_a_time = threading.Lock()
 
 
-@_kept
+@Kept
 def varieties() -> tuple[VarietyInList, ...]:
     """Every variety, by crop and name."""
     return front.varieties(store_path())
 
 
-@_kept
+@Kept
 def variety(name: str) -> VarietyRecords:
     """What the store has about a variety, except what its trials found."""
     return front.variety(store_path(), name)
 
 
-@_kept
+@Kept
 def variety_in_trials(name: str) -> tuple[InTrial, ...]:
     """What the trials of a variety found."""
     return front.variety_in_trials(store_path(), name)
 
 
-@_kept
+@Kept
 def trial_photos(trial: str) -> tuple[tuple[str, tuple[StoredPhoto, ...]], ...]:
     """The photos of each variety of a trial: of its plots, else of the variety itself."""
     return front.photos_by_variety(store_path(), trial)
 
 
-@_kept
+@Kept
 def thumbnail(sha256: str) -> bytes:
     """A photo in small, a JPEG."""
     return front.photo(store_path(), sha256, THUMBNAIL_PX)

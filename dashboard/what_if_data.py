@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dashboard.access.visitor import READERS, require
 from dashboard.data import choose
-from dashboard.kept import _kept, store_path
+from dashboard.kept import Kept, store_path
 from trials import season as front
 from trials.decide import Rules, Standing
 from trials.decide.planted import WinterChoice
@@ -12,13 +12,13 @@ from trials.decide.winter import WinterPlan
 from trials.decide.winter_if import WinterIf, plan_if
 
 
-@_kept
+@Kept
 def money_basis(crop: str) -> front.MoneyBasis | None:
     """What of the store a choice under other prices needs; None where it is not in money."""
     return front.money_basis(store_path(), choose(crop, None))
 
 
-@_kept
+@Kept
 def choose_if(crop: str, rules: Rules, price: float, bed_cost: float) -> tuple[Standing, ...]:
     """The standings of a crop under other prices."""
     basis = money_basis(crop)

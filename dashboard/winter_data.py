@@ -12,7 +12,7 @@ from functools import partial
 from pathlib import Path
 
 from dashboard.access.visitor import READERS, WRITERS, require
-from dashboard.kept import _kept, store_path
+from dashboard.kept import Kept, store_path
 from trials import season as front
 from trials.decide import OnHand
 from trials.decide.planted import WinterChoice
@@ -24,13 +24,13 @@ from trials.report.calendar_file import calendar_file
 _one_at_a_time = threading.Lock()
 
 
-@_kept
+@Kept
 def winter_start() -> front.WinterStart:
     """What the form of a winter plan begins with."""
     return front.winter_start(store_path())
 
 
-@_kept
+@Kept
 def winter(text: str, where: str) -> WinterChoice:
     """The winter plan for the wishes in a text; ``where`` is what a refusal calls it."""
     return front.winter_of(store_path(), text, where)
@@ -65,13 +65,13 @@ def wishes_text(name: str, content: bytes) -> str:
         raise FileRefused(f"{name} is no text in UTF-8. Save it as UTF-8 and try again.") from None
 
 
-@_kept
+@Kept
 def seed_in_stock(season: int) -> tuple[OnHand, ...]:
     """The seed in stock by the newest counts, as it is to be sown in a season."""
     return front.seed_in_stock(store_path(), season)
 
 
-@_kept
+@Kept
 def seed_lots() -> tuple[tuple[str, str], ...]:
     """Every seed lot and its variety, the newest first."""
     return front.seed_lots(store_path())

@@ -158,7 +158,7 @@ def test_whatever_reaches_the_store_asks_for_the_role_first(asking: Path) -> Non
     for node in ast.parse(asking.read_text(encoding="utf-8")).body:
         if not isinstance(node, ast.FunctionDef) or node.name.startswith("_"):
             continue
-        kept = any(isinstance(d, ast.Name) and d.id == "_kept" for d in node.decorator_list)
+        kept = any(isinstance(d, ast.Name) and d.id == "Kept" for d in node.decorator_list)
         enters = any(
             isinstance(inner, ast.Attribute)
             and isinstance(inner.value, ast.Name)

@@ -4,23 +4,40 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable, Hashable
+from contextlib import AbstractContextManager
 from functools import partial
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
+
+if TYPE_CHECKING:
+    import duckdb
 
 T = TypeVar("T")
 Remembered = dict[Hashable, Any]
 
 
-def key_of(ask: Callable[..., object], code: str | None = None) -> Hashable:
-    """The same for the same question: a function, what it is asked with, and a trial."""
-    if isinstance(ask, partial):
-        return ask.func, ask.args, tuple(sorted(ask.keywords.items())), code
-    return ask, code
+def answered(
+    held: Remembered | None,
+    ask: Callable[[duckdb.DuckDBPyConnection], T],
+    reading: Callable[[], AbstractContextManager[duckdb.DuckDBPyConnection]],
+) -> T:
+    """The answer to a question, read once where ``held`` remembers what was asked before.
+
+    Each caller gets a frame or mapping of its own.
+    """
+    key = None if held is None else _key_of(ask)
+    if held is None or key not in held:
+        with reading() as cursor:
+            found = ask(cursor)
+        if held is None:
+            return found
+        held[key] = found
+    same: T = copy.copy(held[key])
+    return same
 
 
-def answered(held: Remembered, key: Hashable, ask: Callable[[], T]) -> T:
-    """The answer under a key, asked for once; each caller gets a frame or mapping of its own."""
-    if key not in held:
-        held[key] = ask()
-    found: T = copy.copy(held[key])
-    return found
+def _key_of(asked: object) -> Hashable:
+    """The same for the same question: a function, and what it is asked with."""
+    if isinstance(asked, partial):
+        words = tuple((name, _key_of(value)) for name, value in sorted(asked.keywords.items()))
+        return asked.func, tuple(map(_key_of, asked.args)), words
+    return asked

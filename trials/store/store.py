@@ -25,7 +25,7 @@ from trials.store.history import listing as history
 from trials.store.history.changes import What
 from trials.store.photos import Album
 from trials.store.questions import frame, question, rows
-from trials.store.remembered import Remembered, answered, key_of
+from trials.store.remembered import Remembered, answered
 from trials.store.tallies import Bed
 from trials.store.users import Crew
 
@@ -182,8 +182,7 @@ class Store:
 
     def submission(self, token: str) -> Entry | None:
         """The entry that a submission made; None where it made none."""
-        with self.turns.reading() as cursor:
-            return corrections.recorded(cursor, Signed(None, token=token))
+        return self._ask(partial(corrections.recorded, signed=Signed(None, token=token)))
 
     def records_mark(self) -> tuple[int, datetime] | None:
         """What changes whenever a record does; None where nothing is recorded."""
@@ -392,16 +391,7 @@ class Store:
         return copies.make(self.turns, into)
 
     def _ask(self, ask: Callable[[duckdb.DuckDBPyConnection], T]) -> T:
-        def asked() -> T:
-            with self.turns.reading() as cursor:
-                return ask(cursor)
-
-        return asked() if self._held is None else answered(self._held, key_of(ask), asked)
+        return answered(self._held, ask, self.turns.reading)
 
     def _of_trial(self, code: str, ask: Callable[[duckdb.DuckDBPyConnection, str], T]) -> T:
-        def asked() -> T:
-            with self.turns.reading() as cursor:
-                trial_list.require(cursor, code)
-                return ask(cursor, code)
-
-        return asked() if self._held is None else answered(self._held, key_of(ask, code), asked)
+        return self._ask(partial(trial_list.of_trial, code=code, ask=ask))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from typing import TYPE_CHECKING, TypeVar
 
 from trials.errors import UnknownName
 from trials.model.trial import AppliedTo, Factor, Margin, Trial, TrialStage
@@ -10,6 +11,8 @@ from trials.store.questions import rows
 
 if TYPE_CHECKING:
     import duckdb
+
+T = TypeVar("T")
 
 
 def trials(cursor: duckdb.DuckDBPyConnection) -> tuple[Trial, ...]:
@@ -71,3 +74,11 @@ def require(cursor: duckdb.DuckDBPyConnection, code: str) -> None:
     """Refuse a code that no trial has, as ``trial`` does."""
     if not rows(cursor, "trial_known", trial=code):
         trial(cursor, code)
+
+
+def of_trial(
+    cursor: duckdb.DuckDBPyConnection, code: str, ask: Callable[[duckdb.DuckDBPyConnection, str], T]
+) -> T:
+    """What is asked of a trial that is held."""
+    require(cursor, code)
+    return ask(cursor, code)
