@@ -116,9 +116,12 @@ class Door:
     def sign_out(self, token: str | None) -> None:
         """End the session of a token."""
         if token and len(token) <= LONGEST_TOKEN:
-            with self._lock:
-                self._live.pop(front.token_digest(token), None)
-            front.sign_out(self._store, token)
+            try:
+                front.sign_out(self._store, token)
+            finally:
+                # Last: who asks while the store is being told would read the session once more.
+                with self._lock:
+                    self._live.pop(front.token_digest(token), None)
 
     def forget(self) -> None:
         """Read the sessions anew at the next question: somebody was shut out."""
