@@ -54,7 +54,9 @@ def test_no_engine_serves_two_at_a_time_and_few_are_kept(file: Path, tmp_path: P
         engine.attached(others[0], read_only=True) as two,
         engine.attached(others[1], read_only=True) as three,
     ):
-        assert len({id(one), id(two), id(three)}) == 3
+        attached = "SELECT path FROM duckdb_databases() WHERE path IS NOT NULL"
+        seen = [each.execute(attached).fetchall() for each in (one, two, three)]
+        assert seen == [[(str(path),)] for path in (file, *others)]
     assert len(engine._idle) == engine._KEPT
 
 

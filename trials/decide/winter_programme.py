@@ -333,7 +333,7 @@ class _Search:
 
 _OUT_OF_TIME = 1  # as scipy.optimize.milp says it
 _NONE_YET = (
-    f"No winter plan was found within {TIME_LIMIT_S:.0f} s, so whether there is one is not known. "
+    f"No winter plan was found within {TIME_LIMIT_S:.0f} s, but there may be one. "
     "Plan fewer sowings or crops at a time, or lower the least net of poor seasons or the metres "
     "you want."
 )

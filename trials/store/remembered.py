@@ -24,13 +24,12 @@ def answered(
 
     Each caller gets a frame or mapping of its own.
     """
-    key = None if held is None else _key_of(ask)
-    if held is None or key not in held:
+    if held is None:
         with reading() as cursor:
-            found = ask(cursor)
-        if held is None:
-            return found
-        held[key] = found
+            return ask(cursor)
+    key = _key_of(ask)
+    if key not in held:
+        held[key] = answered(None, ask, reading)
     same: T = copy.copy(held[key])
     return same
 
