@@ -44,6 +44,42 @@ def test_every_step_is_noted_with_its_digest(empty_store: Store, contents: Conte
     assert noted == [(step.number, step.name, step.sha256) for step in all_migrations()]
 
 
+def test_the_kept_tables_are_those_that_the_steps_leave(tmp_path: Path) -> None:
+    kept = migrate.kept_tables()
+    made = tmp_path / "by steps"
+    make(made, all_migrations()[: kept.number])
+    with duckdb.connect() as at_once:
+        at_once.execute(kept.sql)
+        by_step = duckdb.connect(made, read_only=True)
+        for facts in (
+            "duckdb_columns() SELECT table_name, column_name, column_index, column_default",
+            "duckdb_constraints() SELECT table_name, constraint_text, constraint_column_names",
+        ):
+            ask = f"FROM {facts} WHERE schema_name = 'main' ORDER BY ALL"
+            assert at_once.execute(ask).fetchall() == by_step.execute(ask).fetchall()
+        # Types, keys, checks, indexes and comments; in what order tables come is of no account.
+        there = sorted(kept.sql.splitlines())
+        assert sorted(migrate.tables_of(at_once).splitlines()) == there
+        assert sorted(migrate.tables_of(by_step).splitlines()) == there
+        by_step.close()
+
+
+def test_tables_are_kept_up_to_the_last_step() -> None:
+    last = all_migrations()[-1].number
+    assert migrate.kept_tables().number == last, "run tests/store/fixtures/keep_tables.py"
+
+
+def test_a_new_store_takes_the_steps_that_the_kept_tables_lack(
+    tmp_path: Path, contents: Contents, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    later = Migration(len(all_migrations()) + 1, "later", "CREATE TABLE later (a INTEGER)")
+    steps = (*all_migrations(), later)
+    monkeypatch.setattr(migrate, "all_migrations", lambda: steps)
+    held = contents(Store.create(tmp_path / "farm.tallybed").path)
+    assert held["later"] == []
+    assert [row[0] for row in held["migration"]] == [step.number for step in steps]
+
+
 def test_line_ends_do_not_change_a_digest() -> None:
     step = all_migrations()[0]
     assert replace(step, sql=step.sql.replace("\n", "\r\n")).sha256 == step.sha256

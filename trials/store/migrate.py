@@ -4,6 +4,9 @@ A step is ``migrations/NNNN_name.sql``. To change the schema add the next number
 step that was released, its digest is kept in every store and an edited one is refused. Each step
 and its record are one transaction, so a store stands before or after a step, never within. A store
 of an older program is brought forward when it is opened; one of a newer program is refused.
+
+A new store is spared the steps up to the one that ``migrations/up_to_NNNN.sql`` names: that file
+makes the tables they leave. ``tests/store/fixtures/keep_tables.py`` writes it.
 """
 
 from __future__ import annotations
@@ -53,6 +56,26 @@ def all_migrations(folder: Path = MIGRATIONS) -> tuple[Migration, ...]:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Tables:
+    """The tables that the steps up to a number leave, as SQL that makes them at once."""
+
+    number: int
+    sql: str
+
+
+@cache
+def kept_tables(folder: Path = MIGRATIONS) -> Tables:
+    """Those that are kept beside the steps."""
+    (file,) = folder.glob("up_to_[0-9][0-9][0-9][0-9].sql")
+    return Tables(int(file.stem[-4:]), file.read_text(encoding="utf-8"))
+
+
+def tables_of(cursor: duckdb.DuckDBPyConnection) -> str:
+    """SQL that makes the file's tables again, with what they mean."""
+    return "\n".join(statement for (statement,) in rows(cursor, "schema_statements")) + "\n"
+
+
 def make_new(path: Path) -> None:
     """Make a store at this program's last step where nothing is; folders above it are made too.
 
@@ -73,7 +96,7 @@ def make_new(path: Path) -> None:
             fresh = folder / path.name
             connection = create_file(fresh)
             try:
-                bring_forward(connection, all_migrations())
+                _fill(connection, all_migrations(), kept_tables())
                 connection.execute("CHECKPOINT")  # closing would keep a failure to itself
             finally:
                 connection.close()
@@ -135,17 +158,29 @@ def require_current(
         raise StoreRefused(f"{path} was replaced by an older store. Start the program again.")
 
 
+def _fill(connection: duckdb.DuckDBPyConnection, steps: Sequence[Migration], kept: Tables) -> None:
+    with transaction(connection):
+        connection.execute(kept.sql)
+        for step in steps[: kept.number]:
+            _record(connection, step)
+    bring_forward(connection, steps[kept.number :])
+
+
 def bring_forward(cursor: duckdb.DuckDBPyConnection, steps: Sequence[Migration]) -> None:
     """Take the steps, each with its record in one transaction."""
     for step in steps:
         with transaction(cursor):
             cursor.execute(step.sql)
-            cursor.execute(
-                question("record_migration"),
-                {
-                    "number": step.number,
-                    "name": step.name,
-                    "sha256": step.sha256,
-                    "applied_at": datetime.now(UTC).replace(tzinfo=None),
-                },
-            )
+            _record(cursor, step)
+
+
+def _record(cursor: duckdb.DuckDBPyConnection, step: Migration) -> None:
+    cursor.execute(
+        question("record_migration"),
+        {
+            "number": step.number,
+            "name": step.name,
+            "sha256": step.sha256,
+            "applied_at": datetime.now(UTC).replace(tzinfo=None),
+        },
+    )

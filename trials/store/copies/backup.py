@@ -40,6 +40,7 @@ from trials.store.file.photo_files import (
 from trials.store.file.places import flush
 from trials.store.file.private import at_work, clear_left, make_folder, private_files
 from trials.store.file.refusals import first_line, means_damage
+from trials.store.migrate import tables_of
 from trials.store.photos import ever_stored
 from trials.store.questions import question, rows
 
@@ -143,7 +144,7 @@ def copy_out(
             for each in held:
                 rows_held = cursor.sql(question("all_rows"), params={"table": each.table})
                 rows_held.write_parquet(str(table_file(unfinished, each.table)))
-            (unfinished / SCHEMA).write_text(_schema(cursor), encoding="utf-8")
+            (unfinished / SCHEMA).write_text(tables_of(cursor), encoding="utf-8")
             steps = tuple(Step(*step) for step in rows(cursor, "applied_migrations"))
     made_at = now.isoformat(timespec="seconds")
     backup = Backup(folder, store.name, made_at, reason, steps, held, photos)
@@ -278,10 +279,6 @@ def _move(unfinished: Path, wanted: Path) -> Path:
             raise
         return place
     raise AssertionError("there is always another number")
-
-
-def _schema(cursor: duckdb.DuckDBPyConnection) -> str:
-    return "\n".join(statement for (statement,) in rows(cursor, "schema_statements")) + "\n"
 
 
 def _list(backup: Backup) -> str:
