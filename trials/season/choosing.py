@@ -104,10 +104,8 @@ class OutlookBasis:
     others: Sequence[tuple[list[decide.SeasonMeans], float]]
 
 
-def read_basis(
-    kept: Store, crop: str, rules: decide.Rules
-) -> tuple[tuple[Trial, ...], Mapping[str, pd.DataFrame], OutlookBasis]:
-    """The trials that a choice of ``crop`` uses, their plots, and what its outlooks share.
+def usable_trials(kept: Store, crop: str) -> tuple[Trial, ...]:
+    """The trials that a choice of ``crop`` uses.
 
     Raises
     ------
@@ -126,6 +124,14 @@ def read_basis(
         raise ComparisonRefused(f"No trial of {crop} compared varieties, so none can be chosen.")
     for trial in usable:
         _require_closed(trial)
+    return usable
+
+
+def read_basis(
+    kept: Store, crop: str, rules: decide.Rules
+) -> tuple[tuple[Trial, ...], Mapping[str, pd.DataFrame], OutlookBasis]:
+    """The trials that a choice of ``crop`` uses, their plots, and what its outlooks share."""
+    usable = usable_trials(kept, crop)
     newest = max(usable, key=lambda trial: (trial.season, trial.code))
     # Every season is read with what can be sold now, so that a variety's seasons compare.
     shortest = newest.minimum_length_cm

@@ -25,8 +25,15 @@ from trials.season.stock import Tests, shelf
 from trials.season.storage_loss import crops_of
 from trials.season.vase_life import vase_lives
 from trials.season.weeks import WEEKS, week_of, weeks_between
-from trials.season.winter_candidates import NOT_SOLD, Candidate, Field, candidates, frosts_of
-from trials.season.winter_markets import Traits, outlet
+from trials.season.winter_candidates import (
+    NOT_SOLD,
+    Candidate,
+    Field,
+    candidates,
+    frosts_of,
+    require_known,
+)
+from trials.season.winter_markets import Traits, asked_by, outlet
 from trials.season.winter_plantings import NETTED, PINCHED, needs, planting, raising
 from trials.store import Store
 
@@ -61,6 +68,8 @@ def winter(
     """
     kept = Store.open(store).remembering()
     frosts = frosts_of(kept, wishes)
+    require_known(kept, wishes)
+    asked = [asked_by(kept, wish) for wish in wishes.markets]
     stock = shelf(kept, wishes.season, on_hand, tested)
     houses = houses_without(kept, [*wishes.without_houses, *without_houses])
     there = {house.name for house in houses}
@@ -90,7 +99,7 @@ def winter(
         _crop(each, field.grades, wishes, frosts, costs[each.wish.crop], paid) for each in grown
     )
     traits = _traits(kept, field)
-    markets = [outlet(kept, wish, field.grades, crops, traits) for wish in wishes.markets]
+    markets = [outlet(each, field.grades, crops, traits) for each in asked]
     rates = {str(variety): rate for variety, rate in kept.germination().items()}
     model = Winter(
         crops,

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from trials import decide
 from trials.errors import TrialState, UnknownName
 from trials.model.winter import SowingWish, WinterWishes
-from trials.season.choosing import STEMS_PER_PLANT, choice_of
+from trials.season.choosing import STEMS_PER_PLANT, choice_of, usable_trials
 from trials.season.yields import plot_curves
 from trials.store import Store
 
@@ -61,6 +61,28 @@ def frosts_of(kept: Store, wishes: WinterWishes) -> list[date]:
     return [day.replace(year=wishes.season) for day in days]
 
 
+def require_known(kept: Store, wishes: WinterWishes) -> None:
+    """Refuse sowings that no trial can answer and varieties that nobody knows.
+
+    Raises
+    ------
+    UnknownName
+        A crop has no trial, or none of the crops has a variety that is named.
+    ComparisonRefused, TrialState
+        A crop's trials cannot be used, or it is planted out in another year.
+    """
+    known: set[str] = set()
+    for wish in wishes.sowings:
+        usable_trials(kept, wish.crop)
+        known |= set(kept.varieties(wish.crop)["variety"])
+        for out in wish.plant_out:
+            if out.year != wishes.season:
+                raise TrialState(f"{wish.crop} is planted out on {out}, not in {wishes.season}.")
+    for name in (*wishes.leave_out, *wishes.wanted):
+        if name not in known:
+            raise UnknownName("variety", name, sorted(known))
+
+
 def candidates(
     kept: Store,
     wishes: WinterWishes,
@@ -71,11 +93,10 @@ def candidates(
     """Every sowing of every variety and treatment that can be had and sold.
 
     ``to_be_had`` are the varieties that can be bought or are in stock, ``plugs`` those bought as
-    plugs.
+    plugs. The wishes are known to the store, see ``require_known``.
     """
     grown: list[tuple[Candidate, tuple[int, ...]]] = []
     left_out: dict[str, str] = dict.fromkeys(wishes.leave_out, "left out by the file")
-    known: set[str] = set()
     choices = {
         crop: choice_of(kept, crop, STEMS_PER_PLANT, decide.Rules())
         for crop in dict.fromkeys(wish.crop for wish in wishes.sowings)
@@ -85,7 +106,6 @@ def candidates(
         plots, grades = plot_curves(kept, choice.trials, choice.minimum_length_cm)
         table = kept.varieties(wish.crop)
         colours = dict(zip(table["variety"], table["colour"], strict=True))
-        known |= set(colours)
         left_out |= dict.fromkeys(choice.too_short, "too short to sell")
         gone = [row.entry for row in choice.outlook.entries if row.entry not in to_be_had]
         left_out |= dict.fromkeys((name for name in gone if name not in left_out), NOT_SOLD)
@@ -95,8 +115,6 @@ def candidates(
             if variety not in left_out
         }
         for out in wish.plant_out:
-            if out.year != wishes.season:
-                raise TrialState(f"{wish.crop} is planted out on {out}, not in {wishes.season}.")
             for curve in decide.curves(plots, levels, out.timetuple().tm_yday):
                 first = out + timedelta(round(curve.days))
                 weeks = 1 + int(np.flatnonzero(curve.mean.sum(axis=1))[-1])
@@ -107,9 +125,6 @@ def candidates(
                     bought = curve.variety in plugs
                     each = Candidate(wish, out, curve, colour, density, last, bought)
                     grown.append((each, grades))
-    for name in (*wishes.leave_out, *wishes.wanted):
-        if name not in known:
-            raise UnknownName("variety", name, sorted(known))
     every = sorted({grade for _, grades in grown for grade in grades})
     on_grades = tuple(_on_grades(each, grades, every) for each, grades in grown)
     _require_wanted(wishes, {each.curve.variety for each in on_grades}, left_out)

@@ -28,10 +28,18 @@ class Traits:
     vase_life: Mapping[str, decide.VaseLife]
 
 
-def outlet(
-    kept: Store, wish: MarketWish, grades: Sequence[int], crops: Sequence[Crop], traits: Traits
-) -> tuple[Outlet, NotTaken]:
-    """The market's wish at the prices of its newest list, and the varieties it does not take.
+@dataclass(frozen=True, slots=True, eq=False)
+class Asked:
+    """One market's wish as the store knows it: its newest prices by crop, colours and uses."""
+
+    wish: MarketWish
+    prices: Mapping[str, Sequence[MarketPrice]]
+    colours: frozenset[str]
+    uses: frozenset[str]
+
+
+def asked_by(kept: Store, wish: MarketWish) -> Asked:
+    """What the store knows of a market's wish.
 
     Raises
     ------
@@ -42,20 +50,28 @@ def outlet(
     """
     prices = {}
     for crop in wish.crops:
-        listed = [price for price in kept.prices(crop) if price.market == wish.market]
-        if not listed:
+        prices[crop] = [price for price in kept.prices(crop) if price.market == wish.market]
+        if not prices[crop]:
             raise TrialState(
                 f"{wish.market} has no prices for {crop}. Load its price list, or take the crop "
                 "out of its part [[market]]."
             )
-        prices[crop] = _by_grade(listed, grades)
+    colours = _alike("colour", wish.colours, _told(kept, wish, "colour"))
+    uses = _alike("use", wish.uses, _told(kept, wish, "habit"))
+    return Asked(wish, prices, colours, uses)
+
+
+def outlet(
+    asked: Asked, grades: Sequence[int], crops: Sequence[Crop], traits: Traits
+) -> tuple[Outlet, NotTaken]:
+    """What the market takes of these crops, and the varieties it does not take."""
+    wish, uses = asked.wish, asked.uses
+    prices = {crop: _by_grade(listed, grades) for crop, listed in asked.prices.items()}
     in_season = weeks_between(wish.from_week, wish.to_week)
     highest = max(float(np.nanmax(table)) for table in prices.values())
     missing = highest if wish.missing_costs is None else wish.missing_costs
     here = [crop for crop in crops if crop.crop in wish.crops]
-    colours = _alike("colour", wish.colours, _told(kept, wish, "colour"))
-    not_taken = _not_taken(wish, here, colours, traits)
-    uses = _alike("use", wish.uses, _told(kept, wish, "habit"))
+    not_taken = _not_taken(wish, here, asked.colours, traits)
     other_use = {c.variety for c in here if uses and traits.habits.get(c.variety, "") not in uses}
     short_lived = {variety for variety, _ in not_taken.too_short_lived}
     found = Outlet(
@@ -63,7 +79,7 @@ def outlet(
         prices,
         np.where(in_season, wish.at_least, 0.0),
         np.where(in_season, wish.at_most, 0.0),
-        colours,
+        asked.colours,
         missing,
         frozenset(other_use | short_lived | set(not_taken.untested)),
     )
