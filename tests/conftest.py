@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import pickle
 import shutil
@@ -27,6 +28,21 @@ MADE_WITHIN_S = 300
 def pytest_xdist_auto_num_workers() -> int:
     """One more than there are processors, as browsers, locks and pauses are waited for."""
     return (os.cpu_count() or 1) + 1
+
+
+# Begun last, one of them would go on alone after all others.
+LONGEST = ("test_begin_in_browser.py", "test_browser.py", "test_screens.py", "test_lan.py")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The longest modules first, as they are handed out in this order."""
+    items.sort(key=lambda item: item.path.name not in LONGEST)
+
+
+def pytest_collection_finish() -> None:
+    """What was collected stays: to look through it for garbage again and again finds none."""
+    gc.collect()
+    gc.freeze()
 
 
 PARTS = (

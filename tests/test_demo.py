@@ -38,20 +38,17 @@ def refused(folder: Path, name: str) -> str:
 
 
 @pytest.mark.slow
-def test_it_leaves_a_farms_own_store_and_files_alone(tmp_path: Path, farm_store: Path) -> None:
-    shutil.copy(farm_store, tmp_path)
-    (tmp_path / "notes.txt").write_text("order netting", encoding="utf-8")
-    before = contents(tmp_path)
-    demo(tmp_path)
-    after = contents(tmp_path)
-    assert {name: after[name] for name in before} == before
-
-
-@pytest.mark.slow
-def test_a_second_demo_replaces_its_own(own: Path) -> None:
+def test_a_second_demo_replaces_its_own_and_nothing_else(own: Path, farm_store: Path) -> None:
+    shutil.copy(farm_store, own)
+    (own / "notes.txt").write_text("order netting", encoding="utf-8")
+    (own / "standings.txt").unlink()
+    before = contents(own)
     shown = demo(own)
     assert all(path.stat().st_size > 0 for path, _ in shown.files)
     assert len(season.trials(shown.store)) == len(shown.closings)
+    after = contents(own)
+    for name in (farm_store.name, "notes.txt"):
+        assert after[name] == before[name]
 
 
 @pytest.mark.slow
