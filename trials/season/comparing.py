@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trials import stats
 from trials.errors import UnknownName
-from trials.model.trial import MEASURES, Better, Margin, Measure, RecordsDigest, Trial
+from trials.model.trial import MEASURES, AppliedTo, Better, Margin, Measure, RecordsDigest, Trial
 from trials.model.units import UnitSystem
 from trials.records.rules.one_level import reads
 from trials.records.table.columns import TableColumns
@@ -17,13 +19,14 @@ from trials.records.table.reading import read_table
 from trials.season import correcting as mending
 from trials.season import field
 from trials.season import plot_values as plot_rows
-from trials.season.plot_values import plot_conduct, plot_table
+from trials.season.plot_values import EXPOSURE, plot_conduct, plot_table
 from trials.stats.checks.conduct import (
     conduct_cautions,
     re_entry_cautions,
     too_short_cautions,
 )
 from trials.stats.design.table import PlotTable, Question, Scale
+from trials.stats.libraries import import_testing
 from trials.stats.results import Comparison
 from trials.store import Store
 
@@ -89,9 +92,8 @@ def plot_records(store: Path, trial: str) -> PlotRecords:
         )
 
 
-def _records_of(kept: Store, trial: str, measure: str | None) -> PlotRecords:
+def _records_of(kept: Store, held: Trial, measure: str | None) -> PlotRecords:
     """The same of a store ``at_once``, but only what one measure needs."""
-    held = _planted(kept, trial)
     key = measure_named(measure or held.primary_measure).key
     lengths = kept.length_samples(held.code) if key == STEM_LENGTH else None
     plots = kept.yields(held.code)
@@ -119,7 +121,7 @@ def compare_trial(
     ``as_known_at`` takes the records as they were known at a time, or when an entry was made.
     """
     with mending.store_at(store, as_known_at).at_once() as kept:
-        records = _records_of(kept, trial, measure)
+        records = _records_of(kept, _planted(kept, trial), measure)
     return compare_records(records, measure, asked)
 
 
@@ -131,10 +133,25 @@ def compare_with_digest(
     as_known_at: datetime | int | None = None,
 ) -> TrialCompared:
     """The same, with the digest of the very records that it was made from."""
-    with mending.store_at(store, as_known_at).at_once() as kept:
-        records = _records_of(kept, trial, measure)
-        digest, units = kept.digest(trial), kept.units() or UnitSystem.METRIC
+    asked = asked or Asked()
+    # The libraries are imported while the file is read. One thread alone imports them, as imports
+    # in two can deadlock: reading waits for pandas and imports nothing else of theirs.
+    with ThreadPoolExecutor(1) as importer:
+        importer.submit(import_module, "pandas.api")  # every question to the store needs it
+        with mending.store_at(store, as_known_at).at_once() as kept:
+            held = _planted(kept, trial)
+            if _takes_statsmodels(held, measure, asked):
+                importer.submit(import_testing)
+            records = _records_of(kept, held, measure)
+            digest, units = kept.digest(trial), kept.units() or UnitSystem.METRIC
     return TrialCompared(compare_records(records, measure, asked), digest, units)
+
+
+def _takes_statsmodels(held: Trial, measure: str | None, asked: Asked) -> bool:
+    """Whether it tests: one error stratum, or a count or share whose model is asked for."""
+    if all(factor.applied_to is AppliedTo.PLOT for factor in held.factors):
+        return True
+    return asked.second_opinions and measure_named(measure or held.primary_measure).key in EXPOSURE
 
 
 def compare_records(
