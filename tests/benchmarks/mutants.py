@@ -13,8 +13,9 @@ A mutant is one of these changes in `trials/season`, `trials/decide` or `trials/
 Types, decorators and text with fields in it are left alone. A seeded sample is drawn of all
 mutants. Each is run with the tests that reach its module: the files that name the module or what
 it defines, or what is defined where it is imported, those that name most of it first, `MOST_FILES`
-at most. The slow ones are asked where no quick one sees it. The tests of the dashboard are not
-asked: a mutant that only they see counts as surviving.
+at most. Where no quick one sees it, what the program says of the invented farm is compared with what
+it said (`tests/test_output.py`), and then the slow ones are asked. The tests of the dashboard are
+not asked: a mutant that only they see counts as surviving.
 
 No file is changed. Every mutant has a process of its own, one at a time, forked from one that has
 imported the program: a function gets the code of the changed source, and where the change is
@@ -30,12 +31,14 @@ import ast
 import copy
 import importlib
 import importlib.util
+import json
 import os
 import random
 import re
 import signal
 import sys
 import tempfile
+import threading
 import time
 from collections import Counter
 from collections.abc import Callable, Sequence
@@ -55,7 +58,7 @@ MUTATED = ("trials/season", "trials/decide", "trials/report")
 ASKED = ("tests/decide", "tests/report", "tests/cli", "tests/package", "tests/pool", "tests")
 NOT_ASKED = ("test_hostile_words.py", "test_architecture.py", "test_growers_sheets.py")
 MOST_FILES = 4
-STUCK_S = 120.0
+STUCK_S = 300.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -339,7 +342,9 @@ class First:
             self.into.write_text(report.nodeid, encoding="utf-8")
 
 
-def tried(tests: Sequence[str], change: Callable[[], None], folder: Path) -> tuple[str, str | None]:
+def tried(
+    tests: Sequence[str], change: Callable[[], None], folder: Path, stuck_s: float = STUCK_S
+) -> tuple[str, str | None]:
     """How tests end after a change in a process of its own, and the first that failed."""
     first = folder / "first"
     first.unlink(missing_ok=True)
@@ -359,7 +364,7 @@ def tried(tests: Sequence[str], change: Callable[[], None], folder: Path) -> tup
             finally:
                 sys.stdout.flush()
                 os._exit(outcome)
-    until = time.monotonic() + STUCK_S
+    until = time.monotonic() + stuck_s
     while time.monotonic() < until:
         done, status = os.waitpid(child, os.WNOHANG)
         if done:
@@ -371,13 +376,67 @@ def tried(tests: Sequence[str], change: Callable[[], None], folder: Path) -> tup
     return "stuck", None
 
 
-def asked(files: Sequence[str], change: Callable[[], None], folder: Path) -> tuple[str, str | None]:
-    """How the tests of some files end after a change; the slow ones where no quick one saw it."""
-    end, first = tried(files, change, folder)
-    if end.startswith("survived"):
-        slow, first = tried([*files, "-m", "slow"], change, folder)
-        end = end if slow == NO_TESTS else slow
+def asked(
+    files: Sequence[str], outputs: Sequence[str], change: Callable[[], None], folder: Path
+) -> tuple[str, str | None]:
+    """How the tests of some files end after a change, and where none saw it the next ones.
+
+    First the quick tests, then what the program says of the invented farm, then the slow tests.
+    """
+    said = [f"{SAID}[{name}]" for name in outputs]
+    end, first = "survived: no test names it", None
+    for tests in (files, said and [*said, "-m", "slow"], files and [*files, "-m", "slow"]):
+        if tests and end.startswith("survived"):
+            found, first = tried(tests, change, folder)
+            end = end if found == NO_TESTS else found
     return end, first
+
+
+def outputs_by_file(folder: Path) -> dict[str, list[str]]:
+    """By each file of the program the kept outputs that call something in it, the quickest first.
+
+    Found in a process of its own: what it keeps of an answer would be kept in those that follow.
+    """
+    found = folder / "outputs"
+    child = os.fork()
+    if child == 0:
+        try:
+            found.write_text(json.dumps(called_by_outputs(folder)), encoding="utf-8")
+        finally:
+            os._exit(0)
+    os.waitpid(child, 0)
+    by_file: dict[str, list[str]] = {}
+    for name, files in json.loads(found.read_text(encoding="utf-8")):
+        for file in files:
+            by_file.setdefault(file, []).append(name)
+    return by_file
+
+
+def called_by_outputs(folder: Path) -> list[tuple[str, list[str]]]:
+    """Each kept output, the quickest first, with the files of the program that it calls."""
+    from tests.output import OUTPUTS, text_of
+    from trials.season.demo import STORE_NAME, fill
+
+    store = folder / "farm" / STORE_NAME
+    fill(store, lambda step: None)
+    timed = []
+    for name in OUTPUTS:
+        files: set[str] = set()
+        note = partial(lambda into, frame, *_: into.add(frame.f_code.co_filename), files)
+        begun = time.monotonic()
+        threading.setprofile(note)
+        sys.setprofile(note)
+        text_of(name, store)
+        sys.setprofile(None)
+        threading.setprofile(None)
+        own = sorted(
+            str(Path(f).relative_to(ROOT)) for f in files if f.startswith(f"{ROOT}/trials")
+        )
+        timed.append((time.monotonic() - begun, name, own))
+    return [(name, own) for _, name, own in sorted(timed)]
+
+
+SAID = "tests/test_output.py::test_it_says_and_draws_what_it_did"
 
 
 NO_TESTS = "survived: no test of this kind"
@@ -390,7 +449,7 @@ def named(folder: Path) -> None:
         own = (ROOT / file).read_text(encoding="utf-8")
         assert own.count(old) == 1, f"{old!r} stands {own.count(old)} times in {file}"
         text = own.replace(old, new).encode()
-        end, first = asked([test], partial(put_in, file, None, text), folder)
+        end, first = asked([test], (), partial(put_in, file, None, text), folder)
         print(f"{what} | {file} | {end} | {first or test}", flush=True)
 
 
@@ -417,20 +476,21 @@ def main() -> None:
     tests, ends = Tests(), dict[int, str]()
     killers: set[str] = set()
     with tempfile.TemporaryDirectory() as scratch:
+        said = outputs_by_file(Path(scratch))
         if options.only is None:
             named(Path(scratch))
         for number, mutant in sample:
-            files, first, begun = tests.of(mutant.file), None, time.monotonic()
-            ends[number] = "survived: no test names it"
-            if files:
-                change = partial(put_in, mutant.file, mutant.function, changed(mutant))
-                ends[number], first = asked(files, change, Path(scratch))
+            begun = time.monotonic()
+            change = partial(put_in, mutant.file, mutant.function, changed(mutant))
+            outputs = said.get(mutant.file, [])
+            ends[number], first = asked(tests.of(mutant.file), outputs, change, Path(scratch))
             killers |= {first} if first else set()
             spent = time.monotonic() - begun
             print(
                 f"{number} | {mutant} | {ends[number]} | {first or ''} | {spent:.0f} s", flush=True
             )
-        end, first = tried(sorted(killers), lambda: None, Path(scratch))
+        seen = ["-m", "slow or not slow", *sorted(killers)]
+        end, first = tried(seen, lambda: None, Path(scratch), STUCK_S * max(len(killers) / 10, 1))
     print(f"Without a change the tests that saw one pass: {end == 'survived'} {first or ''}")
     survived = [number for number, end in ends.items() if end.startswith("survived")]
     print(

@@ -1,0 +1,342 @@
+"""What the program says and draws of the invented farm, as text: one entry of ``OUTPUTS`` each.
+
+``python tests/output.py`` writes all of it to ``tests/kept_output``, after a change that was meant
+to change what people read; the difference to what was kept shows every place that it touched. It is
+no proof that anything is right.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import tempfile
+from collections.abc import Callable, Iterable
+from contextlib import redirect_stderr, redirect_stdout
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import click
+
+from trials import TallybedError, season
+from trials.cli import tallybed
+from trials.decide import Rules, Sowing
+from trials.decide.winter_if import WinterIf, plan_if
+from trials.drawing.picture import Picture
+from trials.drawing.svg import svg_file
+from trials.model.rows import Sheet
+from trials.model.units import UnitSystem
+from trials.report import variety_page, what_if
+from trials.report.calendar_file import calendar_file
+from trials.report.documents import winter_document
+from trials.report.figures import measure_figures
+from trials.report.grid import Table
+from trials.report.pictures.choice import chance_picture, loss_picture, tall_picture
+from trials.report.pictures.frame import NARROW_PX, WIDE_PX
+from trials.report.pictures.of_trial import answer_drawable, drawables
+from trials.report.pictures.winter import beds_picture, money_picture, stems_picture
+from trials.report.plain import json_text
+from trials.report.record_forms import fields_of_sheet, template_csv
+from trials.report.winter_page import winter_page
+from trials.report.winter_tables import plantings_table
+from trials.season.demo import STORE_NAME, fill
+from trials.season.trial_reporting import report_html, trial_report
+from trials.season.trial_views import views_of
+
+ROOT = Path(__file__).parents[1]
+KEPT = Path(__file__).with_name("kept_output")
+DAY = date(2026, 11, 30)
+METRIC, US = UnitSystem.METRIC, UnitSystem.US
+SHORT = ("stem_length_cm", "marketable_share", "days_to_first_cut", "net_per_metre")
+
+Said = Callable[[Path], str]
+OUTPUTS: dict[str, Said] = {}
+
+
+def output(say: Said) -> Said:
+    """One more text, by the name of its function."""
+    OUTPUTS[say.__name__] = say
+    return say
+
+
+def said(store: Path, *words: str) -> str:
+    """What a command prints, and below it what it complains of."""
+    out, err = io.StringIO(), io.StringIO()
+    with redirect_stdout(out), redirect_stderr(err):
+        try:
+            tallybed([*words, "--store", str(store)], prog_name="tallybed", standalone_mode=False)
+        except (TallybedError, click.ClickException) as refusal:
+            print(refusal)
+    return f"$ tallybed {' '.join(words)}\n{out.getvalue()}{err.getvalue()}"
+
+
+def table_text(table: Table) -> str:
+    return "\n".join(map(str, (table.columns, *table.rows)))
+
+
+def drawn(pictures: Iterable[Picture | None]) -> str:
+    return "\n".join(svg_file(picture) for picture in pictures if picture is not None)
+
+
+# ------------------------------------------------------------------------------ commands
+
+
+@output
+def trials_and_history(store: Path) -> str:
+    words = (
+        ("trials",), ("history",), ("history", "cosmos-2026"), ("history", "--json", "--last", "2"),
+        ("units",), ("photo", "list"),
+    )  # fmt: skip
+    return "\n".join(said(store, *each) for each in words)
+
+
+@output
+def keys_and_columns(store: Path) -> str:
+    words = (("plan", "--keys"), ("load", "--columns"))
+    return "\n".join(said(store, *each) for each in words)
+
+
+@output
+def comparisons(store: Path) -> str:
+    codes = [trial.code for trial in season.trials(store)]
+    return "\n".join(
+        [
+            *(said(store, "compare", code) for code in codes),
+            *(said(store, "compare", "cosmos-2026", "--measure", each) for each in SHORT),
+            said(store, "compare", "cosmos-2024", "--units", "us", "--measure", SHORT[0]),
+            said(store, "compare", "cosmos-2026", "--check", "Wrenlatch"),
+        ]
+    )
+
+
+@output
+def comparison_documents(store: Path) -> str:
+    codes = ("cosmos-2024", "cosmos-bed-2026")
+    return "\n".join(said(store, "compare", code, "--json") for code in codes)
+
+
+@output
+def plans(store: Path) -> str:
+    here = (str(ROOT / "data" / name) for name in ("plan-example.toml", "plan-packets.toml"))
+    return "\n".join(
+        said(store, "plan", path, *how)
+        for path in here
+        for how in (("--propose",), ("--propose", "--units", "us"), ("--dry-run",))
+    )
+
+
+@output
+def plan_document(store: Path) -> str:
+    path = str(ROOT / "data" / "plan-example.toml")
+    return said(store, "plan", path, "--propose", "--json")
+
+
+# ---------------------------------------------------------------------- reports and pictures
+
+
+def report(store: Path, code: str, system: UnitSystem) -> str:
+    html = report_html(trial_report(store, code, system), farm="Heronlap", on=DAY)
+    return re.sub(r"base64,[\w+/=]+", "base64", html).replace("><", ">\n<")
+
+
+@output
+def report_of_a_split_plot(store: Path) -> str:
+    return report(store, "cosmos-2026", METRIC)
+
+
+@output
+def report_of_whole_plots_in_us_units(store: Path) -> str:
+    return report(store, "plume-2026", US)
+
+
+@output
+def report_of_spacings(store: Path) -> str:
+    return report(store, "cosmos-bed-2026", METRIC)
+
+
+@output
+def pictures_on_a_phone(store: Path) -> str:
+    return "\n".join(_pictures_of(store, code) for code in ("cosmos-2024", "cosmos-bed-2026"))
+
+
+def _pictures_of(store: Path, code: str) -> str:
+    found = season.compare_trial(store, code, asked=season.Asked(second_opinions=False))
+    pictures = []
+    for views in views_of(store, code, found):
+        answer = answer_drawable(views.comparison, views.factor, US)
+        every = (*([answer] if answer else []), *drawables(views, METRIC))
+        pictures.append(drawn(each.draw(NARROW_PX) for each in every))
+    return "\n".join(pictures)
+
+
+# ----------------------------------------------------------------------- choice and order
+
+
+@output
+def choices(store: Path) -> str:
+    crops = ("cosmos", "plume celosia", "zinnia")
+    said_of = "\n".join(said(store, "choose", crop) for crop in crops)
+    by_stems = said(store, "choose", "cosmos", "--measure", "stems_per_plant", "--json")
+    return f"{said_of}\n{by_stems}"
+
+
+@output
+def choice_and_what_if(store: Path) -> str:
+    choice = season.choose(store, "cosmos")
+    figures = measure_figures(choice.measure, METRIC)
+    basis = season.money_basis(store, choice)
+    assert basis is not None
+    then = season.choose_if(basis, season.MoneyIf(0.4, basis.bed_cost * 3), Rules())
+    sowing = Sowing(20.0, varieties=choice.reordered)
+    now = season.order(store, choice, sowing)
+    other = season.order(store, choice, replace(sowing, bed_metres=50.0), 20.0, accept_short=True)
+    tables = (
+        what_if.choice_table(choice.standings, then, figures),
+        what_if.order_if_table(now, other, METRIC),
+        what_if.order_if_table(now, other, US),
+    )
+    pictures = [
+        picture
+        for width in (WIDE_PX, NARROW_PX)
+        for picture in (
+            chance_picture(choice, width),
+            loss_picture(choice, figures, width),
+            tall_picture(choice, width),
+        )
+    ]
+    return "\n".join(
+        [what_if.choice_sentence(choice.standings, then), *map(table_text, tables), drawn(pictures)]
+    )
+
+
+@output
+def orders(store: Path) -> str:
+    words = (
+        ("order", "cosmos", "--bed-metres", "24", "--trial-plants", "64"),
+        ("order", "cosmos", "--stems", "1800", "--json"),
+        ("order", "zinnia", "--bed-metres", "12", "--successions", "3", "--units", "us"),
+    )
+    return "\n".join(said(store, *each) for each in words)
+
+
+# ------------------------------------------------------------------------------- varieties
+
+
+@output
+def varieties(store: Path) -> str:
+    every = season.varieties(store)
+    parts = [
+        f"{sort}: {each.variety}"
+        for sort in variety_page.SORTS
+        for each in variety_page.listed_varieties(every, "", sort)
+    ]
+    for each in every:
+        parts += [each.variety, *variety_page.list_facts(each, METRIC)]
+        parts += variety_page.description_lines(each, US)
+    choice = season.choose(store, "cosmos", "stems_per_plant")
+    figures = measure_figures(choice.measure, METRIC)
+    for name in ("Wrenlatch", "Fennadrift"):
+        records, in_trials = season.variety(store, name), season.variety_in_trials(store, name)
+        parts += [
+            table_text(variety_page.trials_table(records, in_trials, METRIC)),
+            *variety_page.not_compared_lines(in_trials),
+            variety_page.standing_sentence(choice, name, figures),
+            table_text(variety_page.lots_table(records.lots)),
+            table_text(variety_page.prices_table(records)),
+        ]
+    parts += [repr(found) for found in season.find(store, "wren")]
+    return "\n".join(parts)
+
+
+@output
+def forms(store: Path) -> str:
+    del store  # the forms are the same for every farm
+    parts = []
+    for sheet in Sheet:
+        for system in (METRIC, US):
+            parts += [repr(field) for field in fields_of_sheet(sheet, system)]
+        parts.append(template_csv(sheet))
+    return "\n".join(parts)
+
+
+# ----------------------------------------------------------------------------------- winter
+
+
+@output
+def winter(store: Path) -> str:
+    wishes = (ROOT / "data" / "farm" / "winter.toml").read_text("utf-8")
+    found = season.winter_of(store, wishes, "winter.toml")
+    then = plan_if(found.plan, WinterIf(price=0.7, budget=60.0))
+    pictures = [
+        picture
+        for width in (WIDE_PX, NARROW_PX)
+        for picture in (
+            beds_picture(found, METRIC, width),
+            *(stems_picture(found, place, width) for place in range(len(found.winter.outlets))),
+            money_picture(found, width),
+        )
+    ]
+    return "\n".join(
+        [
+            winter_page(found),
+            table_text(plantings_table(found, US)),
+            json_text(winter_document(found)),
+            what_if.winter_if_sentence(found, then),
+            table_text(what_if.winter_if_table(found, then, US)),
+            calendar_file(found, datetime(2026, 11, 30, tzinfo=UTC)),
+            drawn(pictures),
+        ]
+    )
+
+
+# --------------------------------------------------------------------------------- to keep
+
+_WHEN = re.compile(r"\d{4}-\d\d-\d\d[ T]\d\d:\d\d(:\d\d(\.\d+)?)?([+-]\d\d:\d\d|Z)?")
+_NUMBER = re.compile(r"\d+\.\d+")
+
+
+def text_of(name: str, store: Path) -> str:
+    """An output, without what differs from one farm's making to the next: places and times."""
+    text = OUTPUTS[name](store).replace(str(store), "STORE").replace(str(ROOT), "ROOT")
+    lines = _WHEN.sub("WHEN", text).replace("\r\n", "\n").splitlines()
+    return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def differences(kept: str, now: str) -> list[str]:
+    """The lines that are not the same; the last digit of a fraction may differ by one."""
+    before, after = kept.splitlines(), now.splitlines()
+    found = [f"- {a}\n+ {b}" for a, b in zip(before, after, strict=False) if not _same(a, b)]
+    if len(before) != len(after):
+        found.append(f"{len(before)} lines were kept, and now there are {len(after)}")
+    return found
+
+
+def _same(kept: str, now: str) -> bool:
+    if kept == now:
+        return True
+    if _NUMBER.sub("#", kept) != _NUMBER.sub("#", now):
+        return False
+    pairs = zip(_NUMBER.findall(kept), _NUMBER.findall(now), strict=True)
+    return all(_near(a, b) for a, b in pairs)
+
+
+def _near(kept: str, now: str) -> bool:
+    """Processors differ in the last digits of what they calculate, and so do what is rounded."""
+    a, b = float(kept), float(now)
+    decimals = min(len(kept.partition(".")[2]), len(now.partition(".")[2]), 6)
+    return abs(a - b) <= max(1.01 * 10.0**-decimals, 1e-6 * abs(a))
+
+
+def main() -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        store = Path(folder) / STORE_NAME
+        fill(store, print)
+        KEPT.mkdir(exist_ok=True)
+        for name in OUTPUTS:
+            text = text_of(name, store)
+            (KEPT / f"{name}.txt").write_text(text, encoding="utf-8", newline="\n")
+            print(name, len(text))
+
+
+if __name__ == "__main__":
+    main()
