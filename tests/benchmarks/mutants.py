@@ -13,9 +13,9 @@ A mutant is one of these changes in `trials/season`, `trials/decide` or `trials/
 Types, decorators and text with fields in it are left alone. A seeded sample is drawn of all
 mutants. Each is run with the tests that reach its module: the files that name the module or what
 it defines, or what is defined where it is imported, those that name most of it first, `MOST_FILES`
-at most. Where no quick one sees it, what the program says of the invented farm is compared with what
-it said (`tests/test_output.py`), and then the slow ones are asked. The tests of the dashboard are
-not asked: a mutant that only they see counts as surviving.
+at most. Where no quick one sees it, what the program says of the invented farm is compared with
+what it said (`tests/test_output.py`), and then the slow ones are asked. The tests of the dashboard
+are not asked: a mutant that only they see counts as surviving.
 
 No file is changed. Every mutant has a process of its own, one at a time, forked from one that has
 imported the program: a function gets the code of the changed source, and where the change is
