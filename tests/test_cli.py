@@ -245,15 +245,10 @@ def test_a_missing_store_and_a_file_that_is_none(run: Run, tmp_path: Path) -> No
 
 
 @pytest.mark.slow
-def test_the_demo_runs_the_whole_job(run: Run, tmp_path: Path) -> None:
-    ran = run("demo", "--into", tmp_path / "demo")
-    assert ran.code == 0
-    for name in ("comparison.txt", "standings.txt", "seed-order.csv", "seed-order.pdf"):
-        assert (tmp_path / "demo" / name).stat().st_size > 0
-        assert name in ran.out
+def test_an_order_is_for_what_is_needed_and_costs_what_it_lists(run: Run, demo_store: Path) -> None:
     order = run(
         "order", "cosmos", "--bed-metres", 24, "--trial-plants", 64, "--json",
-        "--store", tmp_path / "demo" / "demo-farm.tallybed",
+        "--store", demo_store,
     ).document  # fmt: skip
     parcels = order["parcels"]
     assert isinstance(parcels, list)
@@ -268,7 +263,7 @@ def test_the_demo_runs_the_whole_job(run: Run, tmp_path: Path) -> None:
     assert isinstance(needs, list)
     assert all(ordered[need["variety"]] >= need["to_buy"] for need in needs)
     assert [need["variety"] for need in needs if need["on_hand"]] == ["Fennadrift"]
-    _order_by_stems(run, tmp_path / "demo" / "demo-farm.tallybed")
+    _order_by_stems(run, demo_store)
 
 
 def _order_by_stems(run: Run, store: Path) -> None:

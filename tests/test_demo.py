@@ -9,8 +9,10 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from trials import season
+from trials.cli import tallybed
 from trials.errors import FileRefused
 from trials.model.rows import Signed
 from trials.season.demo import FILES, LIST_NAME, STORE_NAME, demo
@@ -43,9 +45,12 @@ def test_a_second_demo_replaces_its_own_and_nothing_else(own: Path, farm_store: 
     (own / "notes.txt").write_text("order netting", encoding="utf-8")
     (own / "standings.txt").unlink()
     before = contents(own)
-    shown = demo(own)
-    assert all(path.stat().st_size > 0 for path, _ in shown.files)
-    assert len(season.trials(shown.store)) == len(shown.closings)
+    ran = CliRunner().invoke(tallybed, ["demo", "--into", str(own)])
+    assert ran.exit_code == 0
+    for name in ("comparison.txt", "standings.txt", "seed-order.csv", "seed-order.pdf"):
+        assert (own / name).stat().st_size > 0
+        assert name in ran.output
+    assert len(season.trials(own / STORE_NAME)) == 7
     after = contents(own)
     for name in (farm_store.name, "notes.txt"):
         assert after[name] == before[name]
