@@ -9,31 +9,42 @@ from __future__ import annotations
 
 import io
 import re
+import shutil
 import tempfile
 from collections.abc import Callable, Iterable
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import click
+import pandas as pd
 
+import trials
 from trials import TallybedError, season
 from trials.cli import tallybed
 from trials.decide import Rules, Sowing
 from trials.decide.winter_if import WinterIf, plan_if
 from trials.drawing.picture import Picture
 from trials.drawing.svg import svg_file
+from trials.model.photo import PhotosAdded, StoredPhoto
 from trials.model.rows import Sheet
 from trials.model.units import UnitSystem
-from trials.report import variety_page, what_if
+from trials.report import photo_words, variety_page, what_if
 from trials.report.calendar_file import calendar_file
 from trials.report.documents import winter_document
-from trials.report.figures import measure_figures
+from trials.report.figures import figures_of, measure_figures
 from trials.report.grid import Table
+from trials.report.pictures.bed_map import Showing, bed_map_picture
+from trials.report.pictures.best import best_picture
 from trials.report.pictures.choice import chance_picture, loss_picture, tall_picture
 from trials.report.pictures.frame import NARROW_PX, WIDE_PX
+from trials.report.pictures.grades import grades_picture
+from trials.report.pictures.interaction import interaction_picture
+from trials.report.pictures.means import means_picture
 from trials.report.pictures.of_trial import answer_drawable, drawables
+from trials.report.pictures.seasons import seasons_picture
+from trials.report.pictures.weeks import so_far_picture, weeks_picture
 from trials.report.pictures.winter import beds_picture, money_picture, stems_picture
 from trials.report.plain import json_text
 from trials.report.record_forms import fields_of_sheet, template_csv
@@ -42,6 +53,9 @@ from trials.report.winter_tables import plantings_table
 from trials.season.demo import STORE_NAME, fill
 from trials.season.trial_reporting import report_html, trial_report
 from trials.season.trial_views import views_of
+from trials.stats.length_grades import GradeShare
+from trials.stats.season_views import PlotSeen, SeasonMean, WeekStems
+from trials.store import Store
 
 ROOT = Path(__file__).parents[1]
 KEPT = Path(__file__).with_name("kept_output")
@@ -228,7 +242,8 @@ def varieties(store: Path) -> str:
     parts = [
         f"{sort}: {each.variety}"
         for sort in variety_page.SORTS
-        for each in variety_page.listed_varieties(every, "", sort)
+        for text in ("", "white tall")
+        for each in variety_page.listed_varieties(every, text, sort)
     ]
     for each in every:
         parts += [each.variety, *variety_page.list_facts(each, METRIC)]
@@ -259,6 +274,163 @@ def forms(store: Path) -> str:
     return "\n".join(parts)
 
 
+@output
+def photos(store: Path) -> str:
+    del store  # the invented farm has none
+    when, day = datetime(2026, 8, 3, 10, 30, tzinfo=UTC), date(2026, 8, 2)
+    of_variety = StoredPhoto(
+        "a" * 64, "Wrenlatch", None, None, day, "from the south", 1, "Ida", when
+    )
+    of_plot = StoredPhoto("b" * 64, "Wrenlatch", "C4222", "cosmos-2024", day, "", 2, None, when)
+    bare = StoredPhoto("c" * 64, None, "C4222", "cosmos-2024", day, "", 2, None, when)
+    every = (of_variety, of_plot, bare)
+    parts = [
+        photo_words.added_page(PhotosAdded(every, 2)),
+        photo_words.added_page(PhotosAdded((), 1)),
+        photo_words.photos_page(()),
+    ]
+    for each in every:
+        parts += [photo_words.photo_facts(each), photo_words.photo_alt(each)]
+    return "\n".join(parts)
+
+
+# --------------------------------------------------------------------------- many entries
+
+
+@output
+def pictures_of_many(store: Path) -> str:
+    """Thirty entries by two treatments, eight seasons and twenty weeks, by a rule."""
+    del store
+    rows = [
+        {
+            "variety": f"Sort {v:02}", "pinched": pinched, "block": str(block),
+            "stems": 20 + 0.4 * v + (3 - 0.3 * v) * (pinched == "yes") + 7 * v * block % 5,
+        }
+        for v in range(30) for pinched in ("no", "yes") for block in range(1, 4)
+    ]  # fmt: skip
+    found = trials.compare(
+        pd.DataFrame(rows), measure="stems", treatments=["variety", "pinched"], block="block",
+        check="Sort 07",
+    ).comparison  # fmt: skip
+    figures = figures_of(found, METRIC)
+    names = [f"Sort {v:02}" for v in range(30)]
+    monday = date(2026, 6, 1)
+    weeks = [
+        WeekStems(name, monday + timedelta(7 * week), (v + 3 * week) % 7 / 2)
+        for v, name in enumerate(names[:12]) for week in range(20)
+    ]  # fmt: skip
+    seasons = [
+        SeasonMean(2019 + n, f"trial-{2019 + n}", name, 10 + (v * n) % 9, 8.0, 21.5)
+        for v, name in enumerate(names) for n in range(8) if (v + n) % 5
+    ]  # fmt: skip
+    grades = [
+        GradeShare(name, grade, (v + grade / 10) % 6, 0.2 + (v % 3) / 10)
+        for v, name in enumerate(names) for grade in (30.0, 40.0, 50.0, 60.0)
+    ]  # fmt: skip
+    seen = [
+        PlotSeen(f"P{n:03}", f"Bed {n // 30 + 1}", n % 30 + 1, str(n // 30), (names[n % 30],),
+                 None if n % 17 == 0 else 10.0 + n % 13, None if n % 17 == 0 else n % 13 - 6.0)
+        for n in range(120)
+    ]  # fmt: skip
+    drawings: list[Picture | None] = []
+    for width in (WIDE_PX, NARROW_PX):
+        drawings += [
+            means_picture(found, "variety", figures, width),
+            best_picture(found, "variety", figures, width),
+            interaction_picture(found, "variety:pinched", figures, width),
+            weeks_picture(weeks, "variety", names[:12], width),
+            so_far_picture(weeks, "variety", names[:12], width),
+            seasons_picture(seasons, "stems", "variety", figures, width),
+            grades_picture(grades, 40.0, METRIC, "variety", names, width),
+            grades_picture(grades, 40.0, US, "variety", names, width, as_shares=True),
+            bed_map_picture(seen, "stems", figures, Showing.VALUE, width),
+            bed_map_picture(seen, "stems", figures, Showing.APART, width),
+        ]
+    return drawn(drawings)
+
+
+# -------------------------------------------------------------------- a season of one's own
+
+
+@output
+def planned_trial(store: Path) -> str:
+    with tempfile.TemporaryDirectory() as folder:
+        own = Path(shutil.copy(store, folder))
+        plan = (ROOT / "data" / "plan-example.toml").read_text("utf-8")
+        season.plan_from_text(own, plan, "plan.toml")
+        parts = [
+            said(own, "trials"),
+            said(own, "calendar", "aster-2026"),
+            said(own, "calendar", "aster-2026", "--units", "us"),
+            said(own, "planted", "aster-2026", "--on", "2026-04-06"),
+            said(own, "compare", "aster-2026"),
+            *corrected(own, Path(folder)),
+            said(own, "compare", "aster-2026", "--measure", "stems_per_metre"),
+            said(own, "close", "aster-2026", "--on", "2026-10-01", "--reason", "frost"),
+        ]
+    return "\n".join(parts).replace(folder, "")
+
+
+def corrected(own: Path, folder: Path) -> list[str]:
+    """What is said while a day's stems are recorded, corrected, withdrawn and brought back."""
+    days = ["plot,cut_on,outcome,grade_cm,stems,cull_reason"]
+    for number, plot in enumerate(Store.open(own).plots("aster-2026")["plot"]):
+        days.append(f"{plot},2026-06-10,picked,40,{20 + 7 * number % 11},")
+    for name, rows in (("cuts", days), ("recount", [*days[:1], days[1][:-3] + "9,"])):
+        (folder / f"{name}.csv").write_text("\n".join(rows), "utf-8")
+    signed = ("--who", "Ida", "--why", "counted again")
+    again = str(folder / "recount.csv")
+    plot = days[1].partition(",")[0]
+    return [
+        said(own, "load", str(folder / "cuts.csv"), "--who", "Ida"),
+        said(own, "correct", again, *signed),
+        said(own, "withdraw", again, *signed),
+        said(own, "undo", *signed),
+        said(own, "history", plot),
+        said(own, "history", "--json", "--last", "2"),
+    ]
+
+
+WRONG = {
+    "cuts.csv": "plot,cut_on,outcome,grade_cm,stems,cull_reason\nC4222,2024-08-40,picked,40,3,\n"
+    "C9999,2024-08-01,picked,40,-3,\n",
+    "varieties.csv": "variety,crop,colour,habit\nWrenlach,cosmos,white,tall\n",
+    "stand_counts.csv": "Plot;Counted on;Living\nC4222;2024-07-01;eleven\n",
+    "trials.csv": "trial,season\nx,2031\n",
+}
+
+
+@output
+def faults_and_refusals(store: Path) -> str:
+    with tempfile.TemporaryDirectory() as folder:
+        own = Path(shutil.copy(store, folder))
+        parts = []
+        for name, text in WRONG.items():
+            path = Path(folder) / name
+            path.write_text(text, "utf-8")
+            parts.append(said(own, "load", str(path)))
+        parts += [
+            said(own, "compare", "cosmos-2024", "--as-of", "1"),
+            said(own, "people", "list"),
+            said(own, "units", "us"),
+            said(own, "choose", "roses"),
+            said(own, "compare", "cosmos-2062"),
+        ]
+    return "\n".join(parts).replace(folder, "")
+
+
+@output
+def order_variants(store: Path) -> str:
+    bed = ("--bed-metres", "24")
+    words = (
+        ("order", "cosmos", *bed, "--budget", "15"),
+        ("order", "cosmos", "zinnia", *bed, "--max-varieties", "2", "--json"),
+        ("order", "cosmos", *bed, "--variety", "Fennadrift", "--variety", "Wrenlatch"),
+        ("order", "plume celosia", *bed, "--prices", "2025"),
+    )
+    return "\n".join(said(store, *each) for each in words)
+
+
 # ----------------------------------------------------------------------------------- winter
 
 
@@ -282,6 +454,7 @@ def winter(store: Path) -> str:
             table_text(plantings_table(found, US)),
             json_text(winter_document(found)),
             what_if.winter_if_sentence(found, then),
+            what_if.winter_if_sentence(found, found.plan),
             table_text(what_if.winter_if_table(found, then, US)),
             calendar_file(found, datetime(2026, 11, 30, tzinfo=UTC)),
             drawn(pictures),
