@@ -464,7 +464,7 @@ def winter(store: Path) -> str:
 
 # --------------------------------------------------------------------------------- to keep
 
-_WHEN = re.compile(r"\d{4}-\d\d-\d\d[ T]\d\d:\d\d(:\d\d(\.\d+)?)?([+-]\d\d:\d\d|Z)?")
+_WHEN = re.compile(r"\d{8}-\d{6}|\d{4}-\d\d-\d\d[ T]\d\d:\d\d(:\d\d(\.\d+)?)?([+-]\d\d:\d\d|Z)?")
 _NUMBER = re.compile(r"\d+\.\d+")
 
 

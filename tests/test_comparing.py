@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pandas as pd
+import pytest
 
 from trials import season
 from trials.season.comparing import Asked
@@ -58,3 +59,18 @@ def test_length_grades_count_plots_with_missed_harvests_unless_they_are_left_out
     missed = cuts[(cuts["outcome"] == "missed") & cuts["plot"].isin(plots["plot"])]
     assert len(missed)
     assert stems() == stems(leave_out_missed=False) != stems(leave_out_missed=True)
+
+
+@pytest.mark.parametrize("measure", ["net_per_metre", "gross_per_metre"])
+def test_a_measure_in_money_is_in_the_farms_own_currency(farm_store: Path, measure: str) -> None:
+    quick = Asked(second_opinions=False)
+    (own,) = (row for row in pd.read_csv(FARM / "currencies.csv").itertuples() if row.own == "yes")
+    found = season.compare_trial(farm_store, TRIAL, measure, quick)
+    assert found.unit == f"{own.currency}/m"
+    read = season.plot_records(farm_store, TRIAL)
+    assert season.compare_records(read, measure, quick).unit == found.unit
+
+
+def test_a_measure_that_is_no_money_keeps_its_unit(farm_store: Path) -> None:
+    found = season.compare_trial(farm_store, TRIAL, "stems_per_metre", Asked(second_opinions=False))
+    assert found.unit == "stems/m"

@@ -17,7 +17,7 @@ from trials.records.rules.one_level import reads
 from trials.records.table.columns import TableColumns
 from trials.records.table.reading import read_table
 from trials.season import correcting as mending
-from trials.season import field
+from trials.season import field, net
 from trials.season import plot_values as plot_rows
 from trials.season.plot_values import EXPOSURE, plot_conduct, plot_table
 from trials.stats.checks.conduct import (
@@ -71,13 +71,14 @@ class PlotRecords:
     """What the comparisons of a trial are made from, all of one state of its records.
 
     ``plots`` has one row per plot, ``lengths`` is ``Store.length_samples`` (None: not read) and
-    ``early`` is ``Store.cuts_before_re_entry``.
+    ``early`` is ``Store.cuts_before_re_entry``. ``currency`` is what measures in money are in.
     """
 
     trial: Trial
     plots: pd.DataFrame
     lengths: pd.DataFrame | None
     early: tuple[tuple[str, date, Spray], ...]
+    currency: str = net.MONEY
 
 
 def plot_records(store: Path, trial: str) -> PlotRecords:
@@ -89,6 +90,7 @@ def plot_records(store: Path, trial: str) -> PlotRecords:
             plots=kept.plots(held.code),
             lengths=kept.length_samples(held.code),
             early=kept.cuts_before_re_entry(held.code),
+            currency=net.own_currency(kept),
         )
 
 
@@ -96,10 +98,10 @@ def _records_of(kept: Store, held: Trial, measure: str | None) -> PlotRecords:
     """The same of a store ``at_once``, but only what one measure needs."""
     key = measure_named(measure or held.primary_measure).key
     lengths = kept.length_samples(held.code) if key == STEM_LENGTH else None
-    plots = kept.yields(held.code)
+    plots, currency = kept.yields(held.code), net.MONEY
     if key not in plots:  # a measure in money
-        plots = kept.plots(held.code)
-    return PlotRecords(held, plots, lengths, kept.cuts_before_re_entry(held.code))
+        plots, currency = kept.plots(held.code), net.own_currency(kept)
+    return PlotRecords(held, plots, lengths, kept.cuts_before_re_entry(held.code), currency)
 
 
 def _planted(kept: Store, trial: str) -> Trial:
@@ -160,7 +162,9 @@ def compare_records(
     """The comparison of one measure of a trial from its records; see ``compare_trial``."""
     key = measure_named(measure or records.trial.primary_measure).key
     lengths = records.lengths if key == STEM_LENGTH else None
-    found = compare_plots(records.trial, records.plots, key, asked or Asked(), lengths)
+    found = compare_plots(
+        records.trial, records.plots, key, asked or Asked(), lengths, records.currency
+    )
     return replace(found, cautions=(*found.cautions, *re_entry_cautions(records.early)))
 
 
@@ -170,12 +174,14 @@ def compare_plots(
     measure: str | None,
     asked: Asked,
     measured: pd.DataFrame | None = None,
+    currency: str = net.MONEY,
 ) -> Comparison:
     """The comparison of one measure from the trial's plots (one row a plot).
 
-    ``measured`` is what stem lengths rest on, see ``Store.length_samples``.
+    ``measured`` is what stem lengths rest on, see ``Store.length_samples``; a measure in money is
+    in ``currency``.
     """
-    chosen = measure_named(measure or trial.primary_measure)
+    chosen = net.paid_in(measure_named(measure or trial.primary_measure), currency)
     if asked.leave_out_missed:
         plots = plot_rows.picked_throughout(plots)
     short = plot_rows.too_short(trial, plots)

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from trials.store import Store
 
+MONEY = "money"  # in the units of measures, where a farm's currency is not known
 GROSS, NET, SEED = "gross_per_metre", "net_per_metre", "seed_per_metre"
 PREMIUM = "premium_per_metre"  # the part of the gross above the price of the shortest grade
 ALWAYS = (CostKind.BED, CostKind.PLANTING, CostKind.PICKING)
@@ -26,14 +27,19 @@ OF_TREATMENT = {
 
 def in_currency(measure: Measure, kept: Store) -> Measure:
     """A measure in money with the farm's currency in its unit."""
-    return replace(measure, unit=measure.unit.replace("money", own_currency(kept)))
+    return paid_in(measure, own_currency(kept))
+
+
+def paid_in(measure: Measure, currency: str) -> Measure:
+    """A measure in money with a currency in its unit; any other as it is."""
+    return replace(measure, unit=measure.unit.replace(MONEY, currency))
 
 
 def own_currency(kept: Store) -> str:
     """The farm's own currency: as it says, else the one in which all its seed houses sell."""
     own = [currency.name for currency in kept.currencies() if currency.own]
     houses = {house.currency for house in kept.seed_houses()}
-    return own[0] if own else houses.pop() if len(houses) == 1 else "money"
+    return own[0] if own else houses.pop() if len(houses) == 1 else MONEY
 
 
 def lacking(
