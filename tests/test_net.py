@@ -68,3 +68,18 @@ def test_seed_is_added_back_and_counts_as_a_cost_of_the_newest_trial() -> None:
     older = PLOTS.assign(**{net.SEED: np.array([9.0, 0.75, np.nan])})
     assert net.seed_costs([older, PLOTS]) == {"Ember": -0.5, "Fern": -0.25}
     assert net.seed_costs([older, PLOTS[1:]]) == {"Ember": -9.0, "Fern": -0.25}
+
+
+@pytest.mark.parametrize(
+    ("own", "houses", "expected"),
+    [("GBP", ("EUR",), "GBP"), (None, ("EUR", "EUR"), "EUR"), (None, ("EUR", "USD"), "money")],
+)
+def test_money_is_in_the_farms_currency_or_in_the_one_of_all_its_seed_houses(
+    own: str | None, houses: tuple[str, ...], expected: str
+) -> None:
+    names = {*houses, *filter(None, [own])}
+    store = SimpleNamespace(
+        currencies=lambda: [SimpleNamespace(name=name, own=name == own) for name in sorted(names)],
+        seed_houses=lambda: [SimpleNamespace(currency=name) for name in houses],
+    )
+    assert net.own_currency(store) == expected  # type: ignore[arg-type]

@@ -10,7 +10,8 @@ A mutant is one of these changes in `trials/season`, `trials/decide` or `trials/
 - constant: a number is 1 larger or 1 smaller; `True` and `False`
 - return: a value that is returned becomes `None`
 
-Types, decorators and text with fields in it are left alone. A seeded sample is drawn of all
+Types, decorators, text with fields in it and the `strict` of `zip`, which stops what never comes,
+are left alone. A seeded sample is drawn of all
 mutants. Each is run with the tests that reach its module: the files that name the module or what
 it defines, or what is defined where it is imported, those that name most of it first, `MOST_FILES`
 at most. Where no quick one sees it, what the program says of the invented farm is compared with
@@ -204,6 +205,10 @@ class Finder(ast.NodeVisitor):
         elif isinstance(node.value, (int, float)):
             self.change("constant", node, ast.Constant(node.value + 1))
             self.change("constant", node, ast.Constant(node.value - 1))
+
+    def visit_keyword(self, node: ast.keyword) -> None:
+        if node.arg != "strict":
+            self.visit(node.value)
 
     def visit_Return(self, node: ast.Return) -> None:
         if node.value is not None:

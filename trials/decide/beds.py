@@ -21,7 +21,7 @@ def pooled(beds: Sequence[Bed]) -> list[list[Bed]]:
 
 
 def laid_out(
-    sown: Sequence[tuple[int, Bools, float]], pool: Sequence[Bed], least_metres: float = 0.0
+    sown: Sequence[tuple[int, Bools, float]], pool: Sequence[Bed], least_metres: float
 ) -> list[PlanLine]:
     """The lines of ``sown`` (crop, weeks it takes, metres), each in as few beds as are free.
 

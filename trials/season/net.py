@@ -37,9 +37,11 @@ def paid_in(measure: Measure, currency: str) -> Measure:
 
 def own_currency(kept: Store) -> str:
     """The farm's own currency: as it says, else the one in which all its seed houses sell."""
-    own = [currency.name for currency in kept.currencies() if currency.own]
+    for currency in kept.currencies():
+        if currency.own:
+            return currency.name
     houses = {house.currency for house in kept.seed_houses()}
-    return own[0] if own else houses.pop() if len(houses) == 1 else MONEY
+    return houses.pop() if len(houses) == 1 else MONEY
 
 
 def lacking(

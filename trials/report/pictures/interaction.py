@@ -59,7 +59,7 @@ def interaction_picture(comparison: Comparison, term: str, figures: Figures, wid
     left = room_for_ticks(scale)
     order = rising(comparison, over.name, over.levels)
     room = width - names_px - left - 40
-    xs = {level: left + 20 + room * (n / max(len(order) - 1, 1)) for n, level in enumerate(order)}
+    xs = {level: left + 20 + room * n / (len(order) - 1) for n, level in enumerate(order)}
     lines = [
         NamedLine(
             level,
@@ -125,7 +125,7 @@ def rising(comparison: Comparison, factor: str, levels: Sequence[str]) -> list[s
 def _levels_below(
     marks: list[Mark], order: Sequence[str], xs: dict[str, float], room: float, bottom: float
 ) -> tuple[list[Mark], float]:
-    each = room / max(len(order) - 1, 1)
+    each = room / (len(order) - 1)
     most = 1
     for level in order:
         lines = lines_of(level, max(each - EDGE_PX, 40), SMALL_PX)

@@ -86,7 +86,7 @@ def weeks_picture(
 def _week_heads(weeks: Sequence[date], left: float, each: float, y: float) -> list[Mark]:
     """The Mondays, as many as have room."""
     widest = max(width_px(day_words(week), SMALL_PX) for week in weeks) + 8
-    step = max(1, -(-int(widest) // max(int(each), 1)))
+    step = -(-int(widest) // max(int(each), 1))
     return [
         Words(left + (n + 0.5) * each, y, day_words(week), SMALL_PX, Anchor.MIDDLE)
         for n, week in enumerate(weeks)
