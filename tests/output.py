@@ -366,6 +366,8 @@ def planned_trial(store: Path) -> str:
             said(own, "compare", "aster-2026"),
             *corrected(own, Path(folder)),
             said(own, "compare", "aster-2026", "--measure", "stems_per_metre"),
+            report(own, "aster-2026", US),
+            said(own, "trials"),
             said(own, "close", "aster-2026", "--on", "2026-10-01", "--reason", "frost"),
         ]
     return "\n".join(parts).replace(folder, "")
@@ -376,13 +378,16 @@ def corrected(own: Path, folder: Path) -> list[str]:
     days = ["plot,cut_on,outcome,grade_cm,stems,cull_reason"]
     for number, plot in enumerate(Store.open(own).plots("aster-2026")["plot"]):
         days.append(f"{plot},2026-06-10,picked,40,{20 + 7 * number % 11},")
-    for name, rows in (("cuts", days), ("recount", [*days[:1], days[1][:-3] + "9,"])):
+    living = ["plot,counted_on,living"]
+    living += [f"{row.partition(',')[0]},2026-05-20,17" for row in days[1:]]
+    sheets = {"cuts": days, "stand_counts": living, "recount": [days[0], days[1][:-3] + "9,"]}
+    for name, rows in sheets.items():
         (folder / f"{name}.csv").write_text("\n".join(rows), "utf-8")
     signed = ("--who", "Ida", "--why", "counted again")
     again = str(folder / "recount.csv")
     plot = days[1].partition(",")[0]
     return [
-        said(own, "load", str(folder / "cuts.csv"), "--who", "Ida"),
+        said(own, "load", str(folder / "cuts.csv"), str(folder / "stand_counts.csv")),
         said(own, "correct", again, *signed),
         said(own, "withdraw", again, *signed),
         said(own, "undo", *signed),
@@ -424,7 +429,17 @@ def order_variants(store: Path) -> str:
     bed = ("--bed-metres", "24")
     words = (
         ("order", "cosmos", *bed, "--budget", "15"),
-        ("order", "cosmos", "zinnia", *bed, "--max-varieties", "2", "--json"),
+        ("order", "cosmos", "zinnia", *bed, "--max-varieties", "2"),
+        (
+            "order",
+            "zinnia",
+            "plume celosia",
+            "--bed-metres",
+            "zinnia=8",
+            "--stems",
+            "plume celosia=200",
+            "--json",
+        ),
         ("order", "cosmos", *bed, "--variety", "Fennadrift", "--variety", "Wrenlatch"),
         ("order", "plume celosia", *bed, "--prices", "2025"),
     )

@@ -184,7 +184,7 @@ def test_plugs_have_a_day_of_arrival_and_no_seeds_to_sow() -> None:
     assert "SUMMARY:Sow" not in text
 
 
-OWN = OnHand("Ember", 500, 0.6, "own-1", 2027, own=True, cleaning=0.004)
+OWN = OnHand("Ember", 500, 0.6, "own-1", 2027, own=True, cleaning=0.004, currency="EUR")
 
 
 @pytest.mark.parametrize(
@@ -192,7 +192,7 @@ OWN = OnHand("Ember", 500, 0.6, "own-1", 2027, own=True, cleaning=0.004)
     [
         (None, "Check that you may save seed of Ember.", "off-types"),
         (SeedSaving.HYBRID, "Ember is a hybrid: many of its seedlings will be off-types", "buy it"),
-        (SeedSaving.ALLOWED, "it costs its cleaning only, about 2.00.", "Check that"),
+        (SeedSaving.ALLOWED, "it costs its cleaning only, about 2.00 EUR.", "Check that"),
         (SeedSaving.PROTECTED, "the variety is protected, so this seed is not counted", "cleaning"),
     ],
 )

@@ -40,8 +40,8 @@ class OnHand:
     ``test`` is the lot's newest germination test; None where its packet is all that is known.
     ``years`` passed since then, up to the sowing that the seed is counted for. ``ageing`` says how
     ``germination`` was lowered for them; None where it was not.
-    ``own`` seed was saved by the farm: it costs ``cleaning`` a seed, and ``saving`` is what the
-    price lists say of saving seed of its variety.
+    ``own`` seed was saved by the farm: it costs ``cleaning`` a seed in ``currency``, and ``saving``
+    is what the price lists say of saving seed of its variety.
     """
 
     variety: str
@@ -55,6 +55,7 @@ class OnHand:
     saving: SeedSaving | None = None
     years: float = 0.0
     ageing: Ageing | None = None
+    currency: str = ""
 
     @property
     def counts(self) -> bool:

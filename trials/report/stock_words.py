@@ -85,7 +85,8 @@ def _own(each: OnHand) -> str:
         )
     said = f"Seed lot {each.lot} is your own seed"
     if each.cleaning and each.seeds:
-        said += f": it costs its cleaning only, about {each.cleaning * each.seeds:,.2f}"
+        cost = f"{each.cleaning * each.seeds:,.2f} {each.currency}".rstrip()
+        said += f": it costs its cleaning only, about {cost}"
     said += "."
     if each.saving is SeedSaving.HYBRID:
         said += (

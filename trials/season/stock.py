@@ -61,6 +61,7 @@ def shelf(
     items = kept.seed_items()
     saving = decide.seed_saving(items)
     cleaning = {(item.house, item.item): item.price / item.seeds for item in items}
+    currencies = {house.name: house.currency for house in kept.seed_houses()}
     for lot in (*on_hand, *tested):
         if lot not in lots:
             raise UnknownName("seed lot", lot, list(lots))
@@ -71,6 +72,7 @@ def shelf(
                 _on_hand(each, on_hand.get(lot, each.seeds or 0), tested.get(lot, each.test)),
                 own=each.sold_as is SoldAs.OWN_SEED,
                 cleaning=cleaning.get(each.item, 0.0) if each.sold_as is SoldAs.OWN_SEED else 0.0,
+                currency=currencies.get(each.item[0], ""),
                 saving=saving.get(each.variety),
                 years=years_stored(each, season, tested_now=lot in tested),
             ),
