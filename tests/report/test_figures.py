@@ -5,7 +5,16 @@ from __future__ import annotations
 import pytest
 
 from trials.model.units import UnitSystem
-from trials.report.figures import Figures, amounts_in, count, listed, p_value, per_cent
+from trials.report.figures import (
+    Figures,
+    amounts_in,
+    capital,
+    count,
+    listed,
+    p_value,
+    pairs_of,
+    per_cent,
+)
 
 
 @pytest.mark.parametrize(
@@ -61,3 +70,15 @@ def test_amounts_in_a_sentence_are_written_in_the_reader_s_units() -> None:
     assert amounts_in(said, UnitSystem.US) == (
         "None on 16 ft: up to 0.61 stems/ft, 0.28 stems/sq ft or 12 in in HR4M8."
     )
+
+
+@pytest.mark.parametrize(
+    ("number", "every", "words"),
+    [
+        (3, 6, "3 of the 6 pairs"), (0, 1, "0 of the 1 pair"), (1, 1, "the one pair"),
+        (2, 2, "both pairs"), (6, 6, "all 6 pairs"), (1225, 1225, "all 1,225 pairs"),
+    ],
+)  # fmt: skip
+def test_pairs_are_counted_out_of_all(number: int, every: int, words: str) -> None:
+    assert pairs_of(number, every) == words
+    assert capital(words) == words[0].upper() + words[1:]

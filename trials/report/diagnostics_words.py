@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from trials.report.figures import count, listed, p_value
+from trials.report.figures import capital, count, listed, p_value
 from trials.report.tested_words import factor_words, levels_noun
 from trials.stats.results import Comparison
 from trials.stats.what_was_tested import Diagnostic, SecondOpinion
@@ -38,8 +38,7 @@ def doubts_of(comparison: Comparison, term: str, *, found: bool) -> list[str]:
         hint = ", so it is only a hint" if test.den_df < ENOUGH_DF else ""
         doubts.append(f"no second test could confirm the result for {_subject(term)}{hint}.")
     return [
-        f"But {doubt}" if number == 0 else doubt[:1].upper() + doubt[1:]
-        for number, doubt in enumerate(doubts)
+        f"But {doubt}" if number == 0 else capital(doubt) for number, doubt in enumerate(doubts)
     ]
 
 

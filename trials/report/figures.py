@@ -167,6 +167,18 @@ def count(number: int, noun: str, plural: str | None = None) -> str:
     return f"{number:,} {noun if number == 1 else plural or noun + 's'}"
 
 
+def pairs_of(number: int, every: int) -> str:
+    """How many of all pairs: '3 of the 6 pairs', 'all 6 pairs', 'both pairs', 'the one pair'."""
+    if number < every:
+        return f"{number} of the {count(every, 'pair')}"
+    return {1: "the one pair", 2: "both pairs"}.get(every, f"all {every:,} pairs")
+
+
+def capital(text: str) -> str:
+    """The text as a sentence begins."""
+    return text[:1].upper() + text[1:]
+
+
 def listed(names: tuple[str, ...] | list[str], most: int = 8) -> str:
     """'a, b and c'; long lists end in how many more there are."""
     if len(names) > most:

@@ -18,7 +18,7 @@ from trials.decide import (
 )
 from trials.model.trial import SoldAs
 from trials.model.units import UnitSystem, m_to_feet, per_m_to_per_foot
-from trials.report.figures import count, listed, per_cent
+from trials.report.figures import capital, count, listed, per_cent
 from trials.report.grid import Column, Table, wrapped
 from trials.report.stock_words import stock_sentences, stock_table
 
@@ -54,7 +54,7 @@ def joint_page(joint: JointOrdering, system: UnitSystem = UnitSystem.METRIC) -> 
     currency = joint.order.currency or ""
     parts = [f"{title}\n{'═' * len(title)}"]
     for each in joint.crops:
-        heading = each.crop[:1].upper() + each.crop[1:]
+        heading = capital(each.crop)
         beds = wrapped(beds_sentence(each, system), indent="")
         parts += [f"{heading}\n{beds}", needs_table(each, system).text()]
     parts += [_parcel(parcel, currency) for parcel in joint.order.parcels]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from trials.model.units import FACTOR_UNITS, level_with_unit
-from trials.report.figures import Figures, count, listed
+from trials.report.figures import Figures, capital, count, listed, pairs_of
 from trials.stats.results import Comparison, LayoutKind
 from trials.stats.what_was_tested import FactorTested, Levels, Why
 
@@ -44,7 +44,7 @@ def levels_noun(factor: str) -> str:
 
 
 def _capital(sentence: str) -> str:
-    return sentence[:1].upper() + sentence[1:]
+    return capital(sentence)
 
 
 def level_words(levels: Levels) -> str:
@@ -147,12 +147,12 @@ def _empty(comparison: Comparison, each: FactorTested) -> str:
 
 
 def _how_many(each: FactorTested) -> str:
-    """'1 of the 3 pairs of a levels was compared'."""
+    """'1 of the 3 pairs of a levels was compared', 'all 3 pairs of a levels were compared'."""
     noun = levels_noun(each.factor)
     if not each.compared:
         return f"no pair of {noun} was compared"
     verb = "was" if each.compared == 1 else "were"
-    return f"{each.compared} of the {each.possible} pairs of {noun} {verb} compared"
+    return f"{pairs_of(each.compared, each.possible)} of {noun} {verb} compared"
 
 
 def _within(each: FactorTested) -> str:

@@ -7,7 +7,16 @@ from statistics import median
 
 from trials.model.units import UnitSystem
 from trials.report.diagnostics_words import doubts_of
-from trials.report.figures import Figures, count, figures_of, listed, p_value, per_cent
+from trials.report.figures import (
+    Figures,
+    capital,
+    count,
+    figures_of,
+    listed,
+    p_value,
+    pairs_of,
+    per_cent,
+)
 from trials.report.scales import Differences, differences_of, surest_words
 from trials.report.tested_words import (
     factor_words,
@@ -108,7 +117,7 @@ def _main(comparison: Comparison, each: FactorTested, how: Differences) -> list[
         sentences.append(f"Too short to sell, so left out: {listed(short, most=20)}.")
     if shown and len(pairs) > 1:
         verb = "differs" if len(shown) == 1 else "differ"
-        sentences.append(f"{len(shown)} of the {len(pairs)} pairs of {noun} {verb}.")
+        sentences.append(f"{capital(pairs_of(len(shown), len(pairs)))} of {noun} {verb}.")
     sentences += _small(comparison, pairs, noun)
     against = {
         pair.a[0][1]
@@ -132,7 +141,7 @@ def _inside(comparison: Comparison, each: FactorTested, how: Differences) -> lis
     sentences: list[str] = []
     if shown:
         verb = "differs" if len(shown) == 1 else "differ"
-        number = f"{len(shown)} of the {count(len(pairs), 'pair')} of {noun} {verb}."
+        number = f"{capital(pairs_of(len(shown), len(pairs)))} of {noun} {verb}."
         sentences = [_surest(comparison, shown, how), number]
     return [*sentences, *_small(comparison, pairs, noun)]
 
@@ -253,7 +262,7 @@ def _too_close(
         a, b = spoken(unknown[0].a), spoken(unknown[0].b)
         which = f"{a} and {b} ({factor_words(each.factor)}) are"
     else:
-        number = f"{len(unknown)} of the {len(pairs)} pairs"
+        number = capital(pairs_of(len(unknown), len(pairs)))
         which = f"{number} of {levels_noun(each.factor)} {'is' if len(unknown) == 1 else 'are'}"
     noun = "differences of roots" if how.noun == "difference of roots" else f"{how.noun}s"
     return [
