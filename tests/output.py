@@ -349,6 +349,23 @@ def pictures_of_many(store: Path) -> str:
     return drawn(drawings)
 
 
+@output
+def from_python(store: Path) -> str:
+    farm = trials.Farm(store)
+    found = farm.compare("cosmos-2025", "stem_length_cm", second_opinions=False)
+    tables = (found.means, found.pairs, found.with_best, found.tests, farm.trials())
+    return "\n".join(
+        [
+            found.summary(),
+            json_text(found.to_dict()),
+            found._repr_html_(),
+            *(table.to_csv() for table in tables),
+            repr(farm),
+            repr(farm.choose("plume celosia", "stems_per_plant").standings),
+        ]
+    )
+
+
 # -------------------------------------------------------------------- a season of one's own
 
 
