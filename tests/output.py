@@ -43,6 +43,7 @@ from trials.report.pictures.grades import grades_picture
 from trials.report.pictures.interaction import interaction_picture
 from trials.report.pictures.means import means_picture
 from trials.report.pictures.of_trial import answer_drawable, drawables
+from trials.report.pictures.response import response_picture
 from trials.report.pictures.seasons import seasons_picture
 from trials.report.pictures.weeks import so_far_picture, weeks_picture
 from trials.report.pictures.winter import beds_picture, money_picture, stems_picture
@@ -137,6 +138,18 @@ def plans(store: Path) -> str:
         for path in here
         for how in (("--propose",), ("--propose", "--units", "us"), ("--dry-run",))
     )
+
+
+@output
+def plan_in_money(store: Path) -> str:
+    """A crop with prices and costs, some of whose varieties were grown before."""
+    text = (ROOT / "data" / "plan-example.toml").read_text("utf-8").replace("aster", "cosmos")
+    for new, known in (("Our usual", "Wrenlatch"), ("Early white", "Quernshaw")):
+        text = text.replace(new, known)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "plan.toml"
+        path.write_text(text.replace("cosmos-2026", "cosmos-more-2026"), "utf-8")
+        return said(store, "plan", str(path), "--propose").replace(folder, "")
 
 
 @output
@@ -332,6 +345,14 @@ def pictures_of_many(store: Path) -> str:
                  None if n % 17 == 0 else 10.0 + n % 13, None if n % 17 == 0 else n % 13 - 6.0)
         for n in range(120)
     ]  # fmt: skip
+    bent = trials.compare(
+        pd.DataFrame(
+            {"spacing": cm, "block": str(b), "stems": 30 - (cm - 22) ** 2 / 9 + (b * cm) % 3 / 4}
+            for cm in (10, 15, 20, 25, 30) for b in range(1, 5)
+        ),
+        measure="stems", treatments=["spacing"], block="block",
+    ).comparison  # fmt: skip
+    large = [replace(plot, value=plot.value and 1000 * plot.value) for plot in seen]
     drawings: list[Picture | None] = []
     for width in (WIDE_PX, NARROW_PX):
         drawings += [
@@ -345,6 +366,8 @@ def pictures_of_many(store: Path) -> str:
             grades_picture(grades, 40.0, US, "variety", names, width, as_shares=True),
             bed_map_picture(seen, "stems", figures, Showing.VALUE, width),
             bed_map_picture(seen, "stems", figures, Showing.APART, width),
+            bed_map_picture(large, "stems", figures, Showing.VALUE, width),
+            response_picture(bent, "spacing", figures_of(bent, METRIC), width),
         ]
     return drawn(drawings)
 
