@@ -51,7 +51,7 @@ def proposals_table(
         Column("LSD %", right=True),
         Column("detectable %", right=True),
         Column("gain %", right=True),
-        *([Column("earns", right=True), Column("costs", right=True)] if _in_money(asked) else []),
+        *(Column(heading, right=True) for heading in _money_headings(asked)),
     )
     rows = []
     for number, offer in enumerate(asked.offers, start=1):
@@ -77,6 +77,12 @@ def proposals_table(
     return Table(columns, tuple(rows))
 
 
+def _money_headings(asked: Proposed) -> tuple[str, ...]:
+    if not _in_money(asked):
+        return ()
+    return f"earns {asked.currency}".rstrip(), f"costs {asked.currency}".rstrip()
+
+
 def _in_money(asked: Proposed) -> bool:
     return any(gain.pays is not None for gain in asked.gains)
 
@@ -100,12 +106,13 @@ def decision_sentences(asked: Proposed) -> tuple[str, ...]:
     pays = [(gain.pays, i) for i, gain in enumerate(asked.gains, start=1) if gain.pays is not None]
     if pays:
         most, number = max(pays)
+        much = f"{most:,.0f} {asked.currency}".rstrip()
         over = f"{rules.bed_metres:g} m of the crop per season for {rules.seasons_ahead} seasons"
         said.append(
             f"For your money: no trial. Each of these layouts costs more than it is expected to "
             f"earn over {over}."
             if most <= 0
-            else f"For your money: layout {number}. It is expected to earn about {most:,.0f} more "
+            else f"For your money: layout {number}. It is expected to earn about {much} more "
             f"than it costs, over {over}. You sell its stems as usual, so the trial costs the "
             "tallying and one packet of each entry."
         )

@@ -31,6 +31,7 @@ from trials.model.crop_facts import Fact, FactSource
 from trials.model.trial import MEASURES, Trial
 from trials.records.plan.file import WrittenPlan, written_plan
 from trials.records.plan.proposed import Dates, Note, NoteKind, Proposed
+from trials.season import net
 from trials.season.plan_gains import trial_gains
 from trials.season.plan_names import new_varieties
 from trials.season.plot_values import plot_table
@@ -91,6 +92,7 @@ def proposed(kept: Store | None, written: WrittenPlan) -> Proposed:
         dates,
         (*notes, *dates.notes),
         trial_gains(kept, plan, offers, spread),
+        "" if kept is None else net.own_currency(kept).replace(net.MONEY, ""),
     )
 
 

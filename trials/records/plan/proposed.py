@@ -65,7 +65,7 @@ class Proposed:
     among them. ``spread`` is how much plots differ, by whose figures, and from which trials;
     ``family`` the comparisons judged by. ``possible`` answers a wanted difference, None where
     none was named. ``dates`` is the calendar. ``gains`` follow ``offers``: what deciding after each
-    is expected to earn.
+    is expected to earn, in ``currency`` ('' = not known which).
     """
 
     written: WrittenPlan
@@ -77,6 +77,7 @@ class Proposed:
     dates: Dates
     notes: tuple[Note, ...]
     gains: tuple[TrialGain, ...] = ()
+    currency: str = ""
 
     @property
     def as_written(self) -> int | None:
