@@ -84,6 +84,8 @@ def test_money_has_its_columns_where_some_layout_pays(asked: Proposed) -> None:
     table = proposals_table(paid)
     assert [column.heading for column in table.columns[-3:]] == ["gain %", "earns", "costs"]
     assert [row[-3:] for row in table.rows] == [("5.0", "1,234", "100"), ("6.0", "900", "–")]
+    in_euros = proposals_table(replace(paid, currency="EUR"))
+    assert [column.heading for column in in_euros.columns[-2:]] == ["earns EUR", "costs EUR"]
     unpaid = proposals_table(with_gains(asked, (None, 100.0)))
     assert [column.heading for column in unpaid.columns][-1] == "gain %"
     assert unpaid.rows[0][-1] == "5.0"
@@ -93,7 +95,9 @@ def test_the_layout_that_earns_most_beyond_its_cost_is_named(asked: Proposed) ->
     said = decision_sentences(with_gains(asked, (500.0, 450.0), (400.0, 100.0)))
     assert said[0] == ASSUMED_GAIN
     assert "layout 2" in said[1]
-    assert "300" in said[1]
+    assert "about 300 more" in said[1]
+    paid = replace(with_gains(asked, (500.0, 450.0), (400.0, 100.0)), currency="EUR")
+    assert "about 300 EUR more" in decision_sentences(paid)[1]
     for costs in (400.0, 401.0):  # what just pays for itself is no gain
         assert "no trial" in decision_sentences(with_gains(asked, (400.0, costs)))[1]
     assert "layout 1" in decision_sentences(with_gains(asked, (400.0, 399.0)))[1]
