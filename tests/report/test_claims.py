@@ -35,7 +35,7 @@ from trials.stats.design.table import Scale
 from trials.stats.results import Comparison, Pair, Verdict
 from trials.stats.what_was_tested import SecondOpinion
 
-WORDS = re.compile(r"\b(all|every|each|none|no|yes|nothing|without|not all)\b", re.IGNORECASE)
+WORDS = re.compile(r"\b(all|both|every|each|none|no|yes|nothing|without|not all)\b", re.IGNORECASE)
 Row = dict[str, Any]
 
 
@@ -329,6 +329,23 @@ def over_all(trial: Grown, found: Comparison, said: re.Match[str]) -> bool:
     return (compared_pairs, possible) == (int(said["n"]), int(said["m"]))
 
 
+def all_alike(trial: Grown, found: Comparison, said: re.Match[str]) -> bool:
+    factor = plural(said["noun"])
+    levels, pairs = trial.levels(factor), main_pairs(found, factor)
+    number = {"Both": 2, "The one": 1}.get(said["all"]) or int(said["all"].removeprefix("All "))
+    if said["verdict"] == "too close to call":
+        right = all(pair.verdict is Verdict.UNKNOWN for pair in pairs)
+    else:
+        right = different(pairs) == pairs
+    return right and number == len(pairs) == len(levels) * (len(levels) - 1) // 2
+
+
+def all_compared(trial: Grown, found: Comparison, said: re.Match[str]) -> bool:
+    factor = plural(said["noun"])
+    levels, pairs = trial.levels(factor), main_pairs(found, factor)
+    return len(pairs) == len(levels) * (len(levels) - 1) // 2
+
+
 def unrecorded(trial: Grown, found: Comparison, said: re.Match[str]) -> bool:
     named = re.split(r", | and (?!\d+ more)", said["levels"])
     return not any(trial.recorded(**{said["factor"]: level}) for level in named)
@@ -532,6 +549,17 @@ RULES: tuple[tuple[str, Truth], ...] = (
     (
         r"Over all levels of \S+, (no pair|(?P<n>\d+) of the (?P<m>\d+) pairs) of (?P<noun>.+) w.*",
         over_all,
+    ),
+    (
+        (
+            r"(?P<all>All \d+|Both|The one) pairs? of (?P<noun>.+?) ((are )?"
+            r"(?P<verdict>differs?|too close to call))\."
+        ),
+        all_alike,
+    ),
+    (
+        r"Over all levels of \S+, (all \d+|both|the one) pairs? of (?P<noun>.+) w.*",
+        all_compared,
     ),
     (r"No plot of (?P<levels>.+) \((?P<factor>\S+)\) has a figure, so .*", unrecorded),
     (r"No plot of (?P<levels>.+) has a figure\.", none_at_all),

@@ -117,7 +117,7 @@ def _main(comparison: Comparison, each: FactorTested, how: Differences) -> list[
         sentences.append(f"Too short to sell, so left out: {listed(short, most=20)}.")
     if shown and len(pairs) > 1:
         verb = "differs" if len(shown) == 1 else "differ"
-        sentences.append(f"{capital(pairs_of(len(shown), len(pairs)))} of {noun} {verb}.")
+        sentences.append(f"{_number(shown, pairs, each)} of {noun} {verb}.")
     sentences += _small(comparison, pairs, noun)
     against = {
         pair.a[0][1]
@@ -132,6 +132,13 @@ def _main(comparison: Comparison, each: FactorTested, how: Differences) -> list[
     return sentences
 
 
+def _number(some: list[Pair], pairs: list[Pair], each: FactorTested) -> str:
+    """How many of the pairs; 'all' only where every pair of the factor's levels was compared."""
+    if len(pairs) == each.compared == each.possible:
+        return capital(pairs_of(len(some), len(pairs)))
+    return f"{len(some)} of the {count(len(pairs), 'pair')}"
+
+
 def _inside(comparison: Comparison, each: FactorTested, how: Differences) -> list[str]:
     """The surest difference within single levels of the other factors, where these stand in."""
     pairs = _within(comparison, each)
@@ -141,7 +148,7 @@ def _inside(comparison: Comparison, each: FactorTested, how: Differences) -> lis
     sentences: list[str] = []
     if shown:
         verb = "differs" if len(shown) == 1 else "differ"
-        number = f"{capital(pairs_of(len(shown), len(pairs)))} of {noun} {verb}."
+        number = f"{len(shown)} of the {count(len(pairs), 'pair')} of {noun} {verb}."
         sentences = [_surest(comparison, shown, how), number]
     return [*sentences, *_small(comparison, pairs, noun)]
 
@@ -262,7 +269,7 @@ def _too_close(
         a, b = spoken(unknown[0].a), spoken(unknown[0].b)
         which = f"{a} and {b} ({factor_words(each.factor)}) are"
     else:
-        number = capital(pairs_of(len(unknown), len(pairs)))
+        number = _number(unknown, pairs, each)
         which = f"{number} of {levels_noun(each.factor)} {'is' if len(unknown) == 1 else 'are'}"
     noun = "differences of roots" if how.noun == "difference of roots" else f"{how.noun}s"
     return [
