@@ -102,7 +102,7 @@ def test_the_database_takes_all_that_a_column_may_hold(
             for value in (low, high):
                 kind = "INTEGER" if column.kind is Kind.WHOLE else "DOUBLE"
                 asked = f"SELECT {expression} FROM (SELECT {value!r}::{kind} AS {column.name})"
-                assert duckdb.execute(asked).fetchone() == (True,), (table, expression, value)
+                assert duckdb.execute(asked).fetchall() == [(True,)], (table, expression, value)
 
 
 @pytest.mark.parametrize(("stems", "asked_about"), [(943, False), (944, True)])
