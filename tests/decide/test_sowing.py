@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from trials.decide import OnHand, Sowing, bed_needs, less_on_hand, sowing_for_stems
+from trials.decide.curve import SowingShare
 
 
 def test_from_stems_to_bed_by_hand() -> None:
@@ -17,6 +18,17 @@ def test_from_stems_to_bed_by_hand() -> None:
     assert found.wanted.stems_per_plant == pytest.approx(4.9)
     needs = bed_needs(found, ["a", "b"], 16.0, {})
     assert sum(need.plants_set for need in needs) == 400
+
+
+def test_later_sowings_that_give_less_take_more_bed_by_hand() -> None:
+    # Three sowings that give all, half and none of a season: half on average. 1200 stems at 8 a
+    # plant and season are 1200 / (8 x 0.5) = 300 plants; at 10 a metre, 300 / 10 / 3 = 10 m each.
+    later = [SowingShare(1.0, 0), SowingShare(0.5, 4), SowingShare(0.0, 2)]
+    found = sowing_for_stems(1200, [8.0], 1.0, 10.0, Sowing(0.0, successions=3), later)
+    assert found.bed_metres == 10.0
+    assert found.wanted is not None
+    assert found.wanted.plants == found.wanted.plants_set == 300
+    assert (found.wanted.shares, found.wanted.recorded) == ((1.0, 0.5, 0.0), (0, 4, 2))
 
 
 def test_the_bed_is_rounded_up_to_what_a_tape_shows() -> None:
