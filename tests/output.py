@@ -427,7 +427,8 @@ def corrected(own: Path, folder: Path) -> list[str]:
     again = str(folder / "recount.csv")
     plot = days[1].partition(",")[0]
     return [
-        said(own, "load", str(folder / "cuts.csv"), str(folder / "stand_counts.csv")),
+        # Without a name the computer's own is stored, which is another on every computer.
+        said(own, "load", str(folder / "cuts.csv"), str(folder / "stand_counts.csv"), *signed[:2]),
         said(own, "correct", again, *signed),
         said(own, "withdraw", again, *signed),
         said(own, "undo", *signed),
