@@ -1,7 +1,7 @@
 """What the program says and draws of the invented farm is what it said before.
 
 No proof that it is right: it shows whoever changes one thing what else it changed. After a change
-that was meant, ``python tests/output.py`` keeps what is said now.
+that was meant, ``python -m tests.output`` keeps what is said now.
 """
 
 from __future__ import annotations

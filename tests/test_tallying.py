@@ -394,3 +394,18 @@ def test_a_spray_that_cannot_be_right_is_refused(
     with pytest.raises(RecordsRefused, match=words) as refused:
         season.load(store, [sheet])
     assert [fault.column for fault in refused.value.faults] == [column]
+
+
+@pytest.mark.parametrize("typed", [(), ((40, ""), (50, "  "))])
+def test_what_has_no_figure_is_not_called_recorded(
+    store: Path, typed: tuple[tuple[int, str], ...]
+) -> None:
+    nothing = TallyEntry("o1", DAY, Tally.COUNTED, stems=typed)
+    before = season.history(store)
+    with pytest.raises(RecordsRefused, match="No stems are filled in"):
+        season.tally(store, nothing, FINN)
+    season.tally(store, counted(g40="3"), FINN)
+    with pytest.raises(RecordsRefused, match="No stems are filled in"):
+        season.correct_tally(store, nothing, Signed("Finn", "wrong", token="two"), 10**6)
+    assert len(season.history(store)) == len(before) + 1
+    assert cuts(store)[-1] == ("o1", "picked", 40, 3, None)

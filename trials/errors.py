@@ -249,6 +249,9 @@ class TableUnclear(TallybedError):
         super().__init__("\n".join([*lines, *(f"  {each}" for each in self.questions)]))
 
 
+_MOST_NAMED = 20  # more names are a wall on a phone, and none of them is looked for
+
+
 class UnknownName(TallybedError):
     """A name that nothing answers to; the message names the nearest that exists."""
 
@@ -259,6 +262,8 @@ class UnknownName(TallybedError):
         near = get_close_matches(name, self.known, n=1)
         if near:
             hint = f"Did you mean {near[0]!r}?"
+        elif len(self.known) > _MOST_NAMED:
+            hint = f"There are {len(self.known):,}, such as {', '.join(self.known[:3])}."
         elif self.known:
             hint = f"There are: {', '.join(self.known)}."
         else:

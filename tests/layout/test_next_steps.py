@@ -46,6 +46,9 @@ def test_plots_are_counted_by_the_first_cut() -> None:
     planted = TrialNow(TrialStage.PLANTED, uncounted=12, expected=PLANNED)
     due = [(StepKind.FIRST_CUT, CUT, False), (StepKind.COUNT, CUT, False)]
     assert sorted(steps(planted, date(2026, 5, 1))) == sorted(due)
+    # Nothing says that cutting started on the day on which it was expected.
+    late = [(StepKind.FIRST_CUT, CUT, True), (StepKind.COUNT, None, False)]
+    assert steps(planted, date(2026, 9, 1)) == late
     picking = TrialNow(TrialStage.PICKING, uncounted=3, harvests=(CUT,))
     (count, *_) = next_steps(picking, noon(date(2026, 7, 2)))
     assert count == NextStep(StepKind.COUNT, CUT, overdue=True, plots=3)

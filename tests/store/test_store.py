@@ -65,6 +65,12 @@ def test_an_unknown_trial_names_those_that_are(store: Store) -> None:
         store.trial("something else")
 
 
+def test_of_many_names_only_some_are_said() -> None:
+    many = [f"P{number}" for number in range(340)]
+    assert str(UnknownName("plot", "Z", many)).endswith("There are 340, such as P0, P1, P2.")
+    assert "There are: P0, P1, " in str(UnknownName("plot", "Z", many[:20]))
+
+
 def test_seed_items_keep_their_price_breaks_and_can_be_asked_by_crop(store: Store) -> None:
     assert store.seed_items("zinnia") == (
         SeedItem(

@@ -116,7 +116,8 @@ def _counting(of: TrialNow, today: date) -> Iterable[NextStep]:
     """Living plants are counted when cutting starts."""
     if not of.uncounted or of.stage is TrialStage.LAID_OUT:
         return
-    expected = [day for kind, day in of.expected if kind is TaskKind.FIRST_CUT]
+    expected = [day for kind, day in of.expected if kind is TaskKind.FIRST_CUT and day >= today]
+    # A day that was expected and has passed tells nothing: cutting starts when it does.
     due = min((*of.harvests, *expected), default=None)
     yield NextStep(StepKind.COUNT, due, due is not None and due < today, of.uncounted)
 

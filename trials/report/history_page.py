@@ -257,8 +257,12 @@ def _named(column: str, said: str) -> str:
     """A column's name as words with what it holds: 'grade 40 cm' for 40 in grade_cm."""
     name, _, unit = column.rpartition("_")
     if name and unit in _UNITS:
-        return f"{name.replace('_', ' ')} {said} {unit}"
-    return f"{column.replace('_', ' ')} {said}"
+        return f"{_words(name)} {said} {unit}"
+    return f"{_words(column)} {said}"
+
+
+def _words(name: str) -> str:
+    return name.replace("re_entry", "re-entry").replace("_", " ")
 
 
 def _figures(pairs: tuple[tuple[str, Cell], ...] | None) -> str:

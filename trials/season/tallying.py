@@ -27,6 +27,14 @@ from trials.store.history.changes import What
 Key = TypeVar("Key")
 
 
+_NOTHING_TYPED = Fault(
+    f"{Sheet.CUTS.value}.csv",
+    None,
+    None,
+    "No stems are filled in.",
+    "Write 0 where there were none, or record 'nothing to cut' or 'not picked'. These two differ.",
+)
+
 # Judging and storing are one turn: of two phones at one plot the second is judged by the first.
 _TURN = threading.Lock()
 
@@ -235,6 +243,8 @@ def _rows_of(entry: TallyEntry, trial: str) -> dict[Sheet, Sequence[Mapping[str,
         kind = EventKind.LOST if entry.what is Tally.LOST else EventKind.NOTE
         event = {"trial": trial, "plot": entry.plot, "happened_on": entry.day.isoformat()}
         tables[Sheet.EVENTS] = [{**event, "kind": kind.value, "reason": entry.words.strip()}]
+    if not tables:  # else it would be called recorded, and no row would be
+        raise RecordsRefused([_NOTHING_TYPED])
     require_seen(tables)
     return tables
 

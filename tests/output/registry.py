@@ -1,0 +1,50 @@
+"""The texts that are kept, by the name of what makes each, and what they are made with."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Iterable
+from contextlib import redirect_stderr, redirect_stdout
+from datetime import date
+from pathlib import Path
+
+import click
+
+from trials import TallybedError
+from trials.cli import tallybed
+from trials.drawing.picture import Picture
+from trials.drawing.svg import svg_file
+from trials.model.units import UnitSystem
+from trials.report.grid import Table
+
+ROOT = Path(__file__).parents[2]
+DAY = date(2026, 11, 30)
+METRIC, US = UnitSystem.METRIC, UnitSystem.US
+
+Said = Callable[[Path], str]
+OUTPUTS: dict[str, Said] = {}
+
+
+def output(say: Said) -> Said:
+    """One more text, by the name of its function."""
+    OUTPUTS[say.__name__] = say
+    return say
+
+
+def said(store: Path, *words: str) -> str:
+    """What a command prints, and below it what it complains of."""
+    out, err = io.StringIO(), io.StringIO()
+    with redirect_stdout(out), redirect_stderr(err):
+        try:
+            tallybed([*words, "--store", str(store)], prog_name="tallybed", standalone_mode=False)
+        except (TallybedError, click.ClickException) as refusal:
+            print(refusal)
+    return f"$ tallybed {' '.join(words)}\n{out.getvalue()}{err.getvalue()}"
+
+
+def table_text(table: Table) -> str:
+    return "\n".join(map(str, (table.columns, *table.rows)))
+
+
+def drawn(pictures: Iterable[Picture | None]) -> str:
+    return "\n".join(svg_file(picture) for picture in pictures if picture is not None)
