@@ -12,11 +12,13 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 import pytest
+from streamlit import config
 from streamlit.components.v2.component_manager import BidiComponentManager
 from streamlit.testing.v1 import AppTest
 
 from dashboard import answers, waiting
 from dashboard.access import visitor
+from dashboard.serve import SETTINGS
 from trials import season
 from trials.model.trial import Person, Role, Session
 
@@ -42,12 +44,19 @@ BLOCKS = 3
 Rows = Sequence[Sequence[object]]
 
 
-@pytest.fixture(autouse=True)
-def no_foreign_components(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A page under test looks in every installed package for components; none of them has any."""
-    monkeypatch.setattr(
-        BidiComponentManager, "discover_and_register_components", lambda *_, **__: None
-    )
+@pytest.fixture(scope="session", autouse=True)
+def as_they_are_served() -> Iterator[None]:
+    """Pages under test have the settings that they are served with.
+
+    And they do not look in every installed package for components: none of them has any.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(
+            BidiComponentManager, "discover_and_register_components", lambda *_, **__: None
+        )
+        for name, value in SETTINGS.items():
+            config.set_option(name, value)
+        yield
 
 
 def write(folder: Path, sheet: str, headings: str, rows: Rows) -> Path:

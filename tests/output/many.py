@@ -9,7 +9,7 @@ from pathlib import Path
 import pandas as pd
 
 import trials
-from tests.output.registry import METRIC, US, drawn, output
+from tests.output.registry import METRIC, US, choosing_once, drawn, output
 from trials.drawing.picture import Picture
 from trials.report.figures import figures_of
 from trials.report.pictures.bed_map import Showing, bed_map_picture
@@ -89,6 +89,7 @@ def pictures_of_many(store: Path) -> str:
 
 
 @output
+@choosing_once()
 def from_python(store: Path) -> str:
     farm = trials.Farm(store)
     found = farm.compare("cosmos-2025", "stem_length_cm", second_opinions=False)

@@ -10,7 +10,7 @@ from typing import Any
 from openpyxl import load_workbook
 from pypdf import PdfReader
 
-from tests.output.registry import DAY, ROOT, US, output
+from tests.output.registry import DAY, ROOT, US, choosing_once, output
 from trials import season
 from trials.decide import Sowing
 from trials.model.units import PaperSize, UnitSystem
@@ -63,6 +63,7 @@ def sheets_of_a_plan(store: Path) -> str:
 
 
 @output
+@choosing_once()
 def orders_and_report_to_print(store: Path) -> str:
     choice = season.choose(store, "zinnia")
     order = season.order(store, choice, Sowing(24.0)).order

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Iterable
-from contextlib import redirect_stderr, redirect_stdout
+from collections.abc import Callable, Hashable, Iterable, Iterator
+from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from datetime import date
 from pathlib import Path
 
 import click
+import pytest
 
 from trials import TallybedError
 from trials.cli import tallybed
+from trials.decide import Choice, Rules
 from trials.drawing.picture import Picture
 from trials.drawing.svg import svg_file
 from trials.model.units import UnitSystem
 from trials.report.grid import Table
+from trials.season import choosing
+from trials.store import Store
 
 ROOT = Path(__file__).parents[2]
 DAY = date(2026, 11, 30)
@@ -29,6 +33,25 @@ def output(say: Said) -> Said:
     """One more text, by the name of its function."""
     OUTPUTS[say.__name__] = say
     return say
+
+
+_CHOICE_OF = choosing.choice_of
+_chosen: dict[Hashable, Choice] = {}
+
+
+def _choice_of(kept: Store, crop: str, measure: str | None, rules: Rules) -> Choice:
+    asked = (kept.path, kept.turns.as_of, crop, measure, rules)
+    if asked not in _chosen:
+        _chosen[asked] = _CHOICE_OF(kept, crop, measure, rules)
+    return _chosen[asked]
+
+
+@contextmanager
+def choosing_once() -> Iterator[None]:
+    """A choice from records that no output changes is calculated for the first of them alone."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(choosing, "choice_of", _choice_of)
+        yield
 
 
 def said(store: Path, *words: str) -> str:

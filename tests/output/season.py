@@ -95,28 +95,6 @@ def faults_and_refusals(store: Path) -> str:
     return "\n".join(parts).replace(folder, "")
 
 
-@output
-def order_variants(store: Path) -> str:
-    bed = ("--bed-metres", "24")
-    words = (
-        ("order", "cosmos", *bed, "--budget", "15"),
-        ("order", "cosmos", "zinnia", *bed, "--max-varieties", "2"),
-        (
-            "order",
-            "zinnia",
-            "plume celosia",
-            "--bed-metres",
-            "zinnia=8",
-            "--stems",
-            "plume celosia=200",
-            "--json",
-        ),
-        ("order", "cosmos", *bed, "--variety", "Fennadrift", "--variety", "Wrenlatch"),
-        ("order", "plume celosia", *bed, "--prices", "2025"),
-    )
-    return "\n".join(said(store, *each) for each in words)
-
-
 def tallied(own: Path) -> list[str]:
     """What the crew's phone and the page of trials say through a season."""
     plots = Store.open(own).plots("aster-2026")["plot"].tolist()

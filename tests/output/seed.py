@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
-from tests.output.registry import METRIC, US, drawn, output, said, table_text
+from tests.output.registry import METRIC, US, choosing_once, drawn, output, said, table_text
 from trials import season
 from trials.decide import Rules, Sowing
 from trials.model.photo import PhotosAdded, StoredPhoto
@@ -19,6 +19,7 @@ from trials.report.record_forms import fields_of_sheet, template_csv
 
 
 @output
+@choosing_once()
 def choices(store: Path) -> str:
     crops = ("cosmos", "plume celosia", "zinnia")
     said_of = "\n".join(said(store, "choose", crop) for crop in crops)
@@ -27,6 +28,7 @@ def choices(store: Path) -> str:
 
 
 @output
+@choosing_once()
 def choice_and_what_if(store: Path) -> str:
     choice = season.choose(store, "cosmos")
     figures = measure_figures(choice.measure, METRIC)
@@ -56,6 +58,7 @@ def choice_and_what_if(store: Path) -> str:
 
 
 @output
+@choosing_once()
 def orders(store: Path) -> str:
     words = (
         ("order", "cosmos", "--bed-metres", "24", "--trial-plants", "64"),
@@ -66,6 +69,30 @@ def orders(store: Path) -> str:
 
 
 @output
+@choosing_once()
+def order_variants(store: Path) -> str:
+    bed = ("--bed-metres", "24")
+    words = (
+        ("order", "cosmos", *bed, "--budget", "15"),
+        ("order", "cosmos", "zinnia", *bed, "--max-varieties", "2"),
+        (
+            "order",
+            "zinnia",
+            "plume celosia",
+            "--bed-metres",
+            "zinnia=8",
+            "--stems",
+            "plume celosia=200",
+            "--json",
+        ),
+        ("order", "cosmos", *bed, "--variety", "Fennadrift", "--variety", "Wrenlatch"),
+        ("order", "plume celosia", *bed, "--prices", "2025"),
+    )
+    return "\n".join(said(store, *each) for each in words)
+
+
+@output
+@choosing_once()
 def varieties(store: Path) -> str:
     every = season.varieties(store)
     parts = [
