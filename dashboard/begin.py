@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import example
+from dashboard.redrawn import draw_again
 from dashboard.theme import markup
 
 SPREADSHEET = "bring a spreadsheet"
@@ -36,7 +37,7 @@ def show_doors(*, may_write: bool) -> None:
         if st.button("Look at the example farm", key="open example"):
             with st.spinner("Making the example farm …"):
                 example.open_example()
-            st.rerun()
+            draw_again()
     with bring, st.container(border=True, key="door spreadsheet", height="stretch"):
         st.html(
             markup.caption(

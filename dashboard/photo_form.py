@@ -10,6 +10,7 @@ import streamlit as st
 
 from dashboard import data, example, variety_data
 from dashboard.access.visitor import WRITERS, said, visitor
+from dashboard.redrawn import draw_again
 from dashboard.theme import markup
 from trials.errors import RecordsRefused, TallybedError
 from trials.model.photo import LONGEST_CAPTION, MOST_AT_ONCE, PhotoOf, PhotosAdded, StoredPhoto
@@ -122,7 +123,7 @@ def _store(
         return
     st.session_state[f"done {name}"] = done
     st.session_state["photo tokens"].pop(name, None)
-    st.rerun()
+    draw_again()
 
 
 def show_withdrawing(photos: Sequence[StoredPhoto]) -> None:
@@ -143,7 +144,7 @@ def show_withdrawing(photos: Sequence[StoredPhoto]) -> None:
             return
         variety_data.withdraw_photo(of_name[name].sha256, why, _token_of("withdraw"))
         st.session_state["photo tokens"].pop("withdraw", None)
-        st.rerun()
+        draw_again()
 
 
 def _token_of(name: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard.access.visitor import visitor
+from dashboard.redrawn import draw_again
 from dashboard.theme import markup
 from dashboard.theme.text import for_markdown
 from trials.report.pages import faults_table
@@ -42,7 +43,7 @@ def agreement(key: str) -> Agreed | None:
             "Yes, add these records", type="primary", disabled=still > 0, key=f"{key} yes"
         ):
             st.session_state[f"{key} agreed"] = found
-            st.rerun()
+            draw_again()
         if still:
             st.html(markup.note("Answer the questions above first. Nothing is stored yet."))
         return None
@@ -58,7 +59,7 @@ def agreement(key: str) -> Agreed | None:
                 said = st.text_input("If all of it is true, why?", max_chars=200)
                 if st.form_submit_button("Add them with this reason") and said.strip():
                     st.session_state[f"{key} reason"] = said.strip()
-                    st.rerun()
+                    draw_again()
             return None
     return agreed_on(agreed, reason)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import wraps
-from typing import ParamSpec
+from typing import NoReturn, ParamSpec
 
 import streamlit as st
 
@@ -33,6 +33,16 @@ def redrawn_alone(part: Callable[P, None]) -> Callable[P, None]:
             st.html(markup.alert(said(refusal)))
 
     return st.fragment(shown)
+
+
+def draw_again() -> NoReturn:
+    """Draw the page anew, unless its visitor asked for another one meanwhile.
+
+    The library's own call alone would put this page in the place of the one that was asked for: a
+    tap on a link would do nothing where it came while a result was waited for or stored.
+    """
+    st.empty()  # at every part that is drawn, what was asked for meanwhile goes first
+    st.rerun(scope="app")
 
 
 @contextmanager

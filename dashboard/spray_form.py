@@ -8,6 +8,7 @@ from secrets import token_hex
 import streamlit as st
 
 from dashboard import data
+from dashboard.redrawn import draw_again
 from dashboard.tally import bed
 from dashboard.theme import markup
 from trials.errors import RecordsRefused
@@ -65,4 +66,4 @@ def show_spray_form(trial: Trial) -> None:
         return
     del tokens[trial.code]
     st.session_state["sprayed_now"] = trial.code
-    st.rerun()
+    draw_again()

@@ -8,7 +8,7 @@ import streamlit as st
 
 from dashboard import winter_data as data
 from dashboard.access.visitor import WRITERS, visitor
-from dashboard.redrawn import folded, redrawn_alone
+from dashboard.redrawn import draw_again, folded, redrawn_alone
 from dashboard.theme import markup
 from trials.errors import RecordsRefused
 from trials.report.stock_words import stock_sentences, stock_table
@@ -82,7 +82,7 @@ def _form() -> None:
         st.html(markup.alert("\n".join(said_of_fields(refused))))
         return
     st.session_state["stock_recorded"] = True
-    st.rerun()
+    draw_again()
 
 
 def _replicates(tested: str) -> tuple[tuple[str, str], ...] | None:

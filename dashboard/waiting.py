@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 import streamlit as st
 
 from dashboard.answers import Answer
+from dashboard.redrawn import draw_again
 from dashboard.theme import markup
 
 T = TypeVar("T")
@@ -43,16 +44,16 @@ def redraw_once_done(answers: Sequence[Answer[Any]], words: str) -> None:
 @st.fragment(run_every=LOOK_AGAIN_S)
 def _wait_for(answer: Answer[T], doing: str, stop: Callable[[], None] | None) -> None:
     if answer.is_done():
-        st.rerun()
+        draw_again()
     st.html(markup.note(f"{doing}: {answer.seconds():.0f} s so far. {LEAVE}"))
     if stop is not None and st.button("Stop waiting", key=f"stop {doing}"):
         answer.cancel()
         stop()
-        st.rerun()
+        draw_again()
 
 
 @st.fragment(run_every=LOOK_AGAIN_S)
 def _wait_for_any(answers: tuple[Answer[Any], ...], words: str) -> None:
     if any(answer.is_done() for answer in answers):
-        st.rerun()
+        draw_again()
     st.html(markup.note(words))

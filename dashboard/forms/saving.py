@@ -9,6 +9,7 @@ import streamlit as st
 
 from dashboard.access.visitor import visitor
 from dashboard.entering import enter
+from dashboard.redrawn import draw_again
 from dashboard.settings import units
 from dashboard.theme import markup
 from trials.errors import RecordsHeld, RecordsRefused
@@ -59,7 +60,7 @@ def _store(form: str, typed: Typed, accept: str | None) -> None:
         added = enter(in_sheets(typed), token_of(form), accept)
     except RecordsHeld as held:
         st.session_state["form held"] = (token_of(form), typed, _sentences(held, typed))
-        st.rerun()
+        draw_again()
     except RecordsRefused as refused:
         said = markup.lines(_sentences(refused, typed))
         st.html(markup.alert("Nothing was stored. Correct this and try again:") + said)
@@ -67,7 +68,7 @@ def _store(form: str, typed: Typed, accept: str | None) -> None:
     st.session_state.pop("form held", None)
     st.session_state["form done"] = (form, added)
     st.session_state["form tokens"].pop(form, None)
-    st.rerun()
+    draw_again()
 
 
 def _sentences(refused: RecordsRefused, typed: Typed) -> list[str]:

@@ -6,6 +6,7 @@ import streamlit as st
 
 from dashboard import keeping
 from dashboard.access.visitor import said
+from dashboard.redrawn import draw_again
 from dashboard.theme import markup
 from trials import TallybedError
 from trials.report.figures import count
@@ -133,7 +134,7 @@ def show_restoring(whole: list[KeptCopy]) -> None:
             st.html(markup.alert(said(refusal)))
             return
         st.session_state.pop(CHECKED, None)
-        st.rerun()
+        draw_again()
 
 
 keeping.copies()  # who may not see them sees nothing

@@ -9,6 +9,7 @@ import streamlit as st
 
 from dashboard import correcting, data
 from dashboard.access.visitor import WRITERS, said, visitor
+from dashboard.redrawn import draw_again
 from dashboard.settings import units
 from dashboard.theme import markup
 from dashboard.theme.text import for_markdown
@@ -93,7 +94,7 @@ def show_entries(trial: str | None, plot: str | None) -> None:
         show_entry(entry, trial)
     if len(entries) > shown and st.button("Show older changes", width="stretch"):
         st.session_state[SHOWN] = shown + SHOWN_AT_ONCE
-        st.rerun()
+        draw_again()
 
 
 def show_entry(entry: Entry, trial: str | None) -> None:
@@ -115,7 +116,7 @@ def show_entry(entry: Entry, trial: str | None) -> None:
             and st.button("Undo this …", key=f"take back {entry.number}")
         ):
             st.session_state[TAKING_BACK] = (entry.number, secrets.token_hex(16))
-            st.rerun()
+            draw_again()
         if trial is not None and st.toggle(
             f"Results of {for_markdown(trial)} from the records as of this change",
             key=f"then {trial} {entry.number}",
@@ -133,7 +134,7 @@ def show_taking_back(entry: Entry, token: str) -> None:
             left = st.form_submit_button("Cancel")
     if left:
         del st.session_state[TAKING_BACK]
-        st.rerun()
+        draw_again()
     if not sure:
         return
     if not why.strip():
@@ -146,7 +147,7 @@ def show_taking_back(entry: Entry, token: str) -> None:
         return
     del st.session_state[TAKING_BACK]
     say(changed_sentence(undone))
-    st.rerun()
+    draw_again()
 
 
 def show_then(trial: str, entry: int) -> None:
@@ -216,7 +217,7 @@ def show_mending(newest: int) -> None:
         say(changed_sentence(done))
     except TallybedError as refused:
         say("", refused)
-    st.rerun()
+    draw_again()
 
 
 may_write = visitor().role in WRITERS

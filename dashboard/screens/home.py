@@ -13,6 +13,7 @@ from dashboard.access.visitor import WRITERS, visitor
 from dashboard.begin import show_doors, wants_spreadsheet
 from dashboard.next_steps import show_search, show_steps
 from dashboard.reading_form import agreement
+from dashboard.redrawn import draw_again
 from dashboard.spray_form import show_spray_form
 from dashboard.tally import bed
 from dashboard.theme import markup
@@ -140,7 +141,7 @@ def show_closing(trial: Trial) -> None:
         return
     st.session_state["copy_kept"] = data.close(trial.code, on, reason)
     st.session_state["closed_now"] = trial.code
-    st.rerun()
+    draw_again()
 
 
 def show_bringing_in() -> None:
@@ -183,13 +184,13 @@ def bring_in(
         added = data.load(batch, write_files, agreed)
     except ReadingNeeded as needed:
         st.session_state[f"{key} guesses"] = needed.guesses
-        st.rerun()
+        draw_again()
     except RecordsHeld as held:
         st.session_state[f"{key} held"] = held
-        st.rerun()
+        draw_again()
     del st.session_state["being_agreed"]
     st.session_state["brought_in"] = (batch, added)
-    st.rerun()
+    draw_again()
 
 
 may_write = visitor().role in WRITERS

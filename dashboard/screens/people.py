@@ -6,6 +6,7 @@ import streamlit as st
 
 from dashboard import data
 from dashboard.access.visitor import said
+from dashboard.redrawn import draw_again
 from dashboard.theme import markup
 from trials import TallybedError
 from trials.model.trial import ROLE_WORDS, Role
@@ -55,7 +56,7 @@ def show_ending(names: list[str]) -> None:
         return
     data.end_person(name)
     st.session_state["shut_out"] = name
-    st.rerun()
+    draw_again()
 
 
 people = data.everybody()

@@ -8,7 +8,7 @@ import streamlit as st
 
 from dashboard import data
 from dashboard.plan_form import FIELDS, asked_plan
-from dashboard.redrawn import folded, redrawn_alone
+from dashboard.redrawn import draw_again, folded, redrawn_alone
 from dashboard.settings import LONGEST_FARM, paper, units
 from dashboard.theme import markup
 from dashboard.theme.text import for_markdown
@@ -77,7 +77,7 @@ def show_planting(code: str) -> None:
         st.html(markup.alert("Nothing was recorded yet. Still needed: the day."))
     elif asked and on is not None:
         data.plant(code, on)
-        st.rerun()
+        draw_again()
 
 
 @redrawn_alone
@@ -207,7 +207,7 @@ def show_taking(text: str, asked: Proposed) -> None:
         if st.button("Randomise and store", type="primary"):
             st.session_state["planned_now"] = data.lay_out(text, number)
             del st.session_state["plan_text"]
-            st.rerun()
+            draw_again()
         st.download_button(
             "Save plan file",
             text,

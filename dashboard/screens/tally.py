@@ -9,6 +9,7 @@ from urllib.parse import urlencode
 import streamlit as st
 
 from dashboard.access.gate import PHONE_PAGE
+from dashboard.redrawn import draw_again
 from dashboard.tally import bed
 from dashboard.tally.drafts import Draft
 from dashboard.tally.plot import show_form
@@ -109,7 +110,7 @@ def choose_plot(walk: tuple[PlotOfWalk, ...], here: PlotOfWalk | None) -> None:
     )
     if chosen is not None and (here is None or chosen != here.plot):
         go_to(chosen)
-        st.rerun()
+        draw_again()
 
 
 def next_left(walk: tuple[PlotOfWalk, ...], here: PlotOfWalk | None) -> PlotOfWalk | None:
@@ -139,7 +140,7 @@ def show_next(walk: tuple[PlotOfWalk, ...], here: PlotOfWalk | None) -> None:
         width="stretch",
     ):
         go_to(following.plot)
-        st.rerun()
+        draw_again()
 
 
 def show(here: PlotOfWalk, walk: tuple[PlotOfWalk, ...], day: date) -> None:

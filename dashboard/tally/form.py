@@ -8,6 +8,7 @@ from functools import partial
 import streamlit as st
 
 from dashboard.access.visitor import said, visitor
+from dashboard.redrawn import draw_again
 from dashboard.settings import units
 from dashboard.tally import bed
 from dashboard.tally.drafts import Draft
@@ -185,7 +186,7 @@ def store(write: Callable[[], object], token: str) -> None:
         st.session_state[REFUSED] = (token, said(refused))
     else:
         st.session_state.pop(REFUSED, None)
-    st.rerun(scope="app")
+    draw_again()
 
 
 def is_held(token: str) -> bool:
@@ -203,4 +204,4 @@ def show_refusal(token: str) -> None:
 def start_anew_if_done(draft: Draft, token: str) -> None:
     """A second tap finds its draft recorded already: then the whole page is to be shown anew."""
     if draft.token != token:
-        st.rerun(scope="app")
+        draw_again()

@@ -7,6 +7,7 @@ from functools import partial
 
 import streamlit as st
 
+from dashboard.redrawn import draw_again
 from dashboard.settings import units
 from dashboard.tally import bed
 from dashboard.tally.form import (
@@ -75,7 +76,7 @@ def show_way_to_correct(told: PlotOnDay) -> None:
     elif st.button("Correct this", key=f"correct {told.plot} {told.entry}", width="stretch"):
         bed.drafts().done(place)
         go_on()
-        st.rerun()
+        draw_again()
 
 
 def _correct(place: tuple[str, date]) -> None:
