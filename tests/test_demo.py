@@ -124,3 +124,9 @@ def test_a_link_by_the_name_of_a_file_is_left(own: Path, tmp_path: Path) -> None
 def test_another_list_of_the_same_name_is_left(tmp_path: Path) -> None:
     (tmp_path / LIST_NAME).write_text(f"my own, {date(2026, 11, 1)}\n", encoding="utf-8")
     refused(tmp_path, LIST_NAME)
+
+
+@pytest.mark.parametrize("line", ["abc  standings.txt", f"{'0' * 64}  my-own.txt"])
+def test_a_list_of_other_digests_or_files_is_left(tmp_path: Path, line: str) -> None:
+    (tmp_path / LIST_NAME).write_text(f"{line}\n", encoding="utf-8")
+    assert "not a list the demo wrote" in refused(tmp_path, LIST_NAME)

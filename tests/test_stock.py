@@ -62,6 +62,12 @@ def test_what_is_named_for_an_order_takes_the_place_of_what_is_stored(
         season.order(farm, cosmos, SOWING, on_hand={"2026-99": 10})
 
 
+def test_a_lot_that_was_tested_and_never_counted_has_no_seed(farm: Path, cosmos: Choice) -> None:
+    ordering = season.order(farm, cosmos, SOWING, tested={LOT: [(1, 2)]})
+    (lot,) = [each for each in ordering.shelf if each.lot == LOT]
+    assert lot.seeds == 0
+
+
 @pytest.mark.slow
 def test_the_newest_count_holds_and_an_earlier_one_stays(farm: Path) -> None:
     record_stock(farm, StockEntry(LOT, DAY, "100"), Signed("Ann"))

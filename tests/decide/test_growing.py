@@ -44,3 +44,12 @@ def test_the_break_even_ratio_is_where_the_gain_is_nothing() -> None:
         "pinch", ("yes", "no"), EFFECTS, {"a": 1.0}, usual=50.0, prices=PRICES, varieties=("a",)
     )
     assert row.break_even is None  # more than the premium is gained: it pays at any price
+
+
+def test_the_better_level_is_named_however_little_is_gained() -> None:
+    """With no spread between the entries all is drawn to the mean of the effects."""
+    little = SeasonMeans(2026, "t", ("a", "b"), np.array([-0.5, -0.5]), 1e-4 * np.eye(2), 30.0)
+    rows = growing("pinch", ("yes", "no"), little, {}, usual=50.0, prices=None, varieties=("a",))
+    (row,) = rows
+    assert (row.level, row.other) == ("no", "yes")
+    assert row.gain == pytest.approx(0.5, abs=0.01)

@@ -108,6 +108,13 @@ def test_a_minimum_order_is_reached_or_the_house_left_out() -> None:
     assert (bought(only), only.total) == ([("A", "a", 5)], Decimal("10.00"))
 
 
+def test_a_minimum_is_reached_by_more_packs_than_needed_where_that_is_cheapest() -> None:
+    # Five packs reach the minimum at 10.00; the other house asks 12.00 for the one that is needed.
+    items = [item("A", "a", "v", 100, 2.0), item("B", "b", "v", 100, 12.0)]
+    result = order([Need("v", 100)], items, [house("A", minimum=10.0), house("B")])
+    assert (bought(result), result.total) == ([("A", "a", 5)], Decimal("10.00"))
+
+
 def test_equal_costs_go_to_the_earlier_house_however_the_list_is_sorted() -> None:
     items = [item(name, "p", "v", 100, 4.0) for name in "CAB"]
     houses = [house(name, shipping=2.0) for name in "BCA"]

@@ -12,6 +12,7 @@ import pytest
 from trials.errors import Fault, FileRefused, TallybedError
 from trials.records.files import workbook
 from trials.records.files.corrected_files import FILE, MEND, ROW, FaultyRows, ToMend
+from trials.report import faults_file
 from trials.report.faults_file import write_faults_file
 
 CUTS = FaultyRows(
@@ -93,6 +94,22 @@ def test_more_rows_than_a_workbook_can_be_loaded_with_are_refused(
     with pytest.raises(TallybedError, match="one by one"):
         write_faults_file(ToMend((CUTS, SCORES), ()), path)
     assert not path.exists()
+
+
+@pytest.mark.parametrize(("short_of", "fits"), [(0, True), (1, False)])
+def test_what_is_wrong_counts_by_its_letters_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, short_of: int, fits: bool
+) -> None:
+    # (2 + 4) * 2 cells; each of two cells a row with the words for what is wrong beside it.
+    letters = sum(len(text) + len(words) for _, row, words in CUTS.rows for text in row)
+    most = faults_file._BYTES_A_CELL * 12 + letters - short_of
+    monkeypatch.setattr(workbook, "UNPACKED_AT_MOST", most)
+    path = tmp_path / "mend.xlsx"
+    if fits:
+        write_faults_file(ToMend((CUTS,), ()), path)
+    else:
+        with pytest.raises(TallybedError, match=r"mend\.csv"):
+            write_faults_file(ToMend((CUTS,), ()), path)
 
 
 def test_a_place_that_cannot_be_written_is_named(tmp_path: Path) -> None:

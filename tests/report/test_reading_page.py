@@ -114,6 +114,15 @@ def test_a_remark_is_shown_with_its_row() -> None:
     assert "rain all day" in line
 
 
+def test_of_many_remarks_the_rest_is_told_by_its_rows() -> None:
+    remarks = [["", "", "", f"rain until {hour}, picked later"] for hour in range(13)]
+    lines = reading_lines(guess([*ROWS[:2], *remarks]))
+    assert len(lines) == 11
+    assert "row 13" in lines[9]
+    assert lines[10] == "Left out as remarks too: rows 14, 15, 16."
+    assert len(reading_lines(guess([*ROWS[:2], *remarks[:10]]))) == 10
+
+
 def test_ditto_marks_are_said_to_repeat() -> None:
     (line,) = reading_lines(guess([ROWS[0], ['"', "2.7.", "4", ""]]))
     assert "above" in line

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from trials.records.mapping.guess import Guess
     from trials.records.mapping.reading import Question, ReadColumn, Reading
 
+_MOST_REMARKS = 10  # each with its words; the rest by its rows
 LEFT_OUT = "left out"
 _UNITS = {"in": "inches", "ft": "feet", "m2": "m²", "sq ft": "square feet"}
 
@@ -151,9 +152,13 @@ def _left_out_lines(found: Guess) -> list[str]:
         lines.append(f"Left out, as the headings are repeated: {_rows(cells.repeated)}.")
     if rows.totals.any():
         lines.append(f"Left out as totals: {_rows(cells.row_numbers[rows.totals].tolist())}.")
-    for place in rows.remarks.nonzero()[0][:10]:
+    remarks = rows.remarks.nonzero()[0]
+    for place in remarks[:_MOST_REMARKS]:
         said = next(text for text in cells.row(int(place)) if text.strip())
         lines.append(f"Left out as a remark: row {cells.row_numbers[place]}, {shown(said)}.")
+    if len(remarks) > _MOST_REMARKS:
+        rest = cells.row_numbers[remarks[_MOST_REMARKS:]].tolist()
+        lines.append(f"Left out as remarks too: {_rows(rest)}.")
     return lines
 
 

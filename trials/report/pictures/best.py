@@ -27,11 +27,7 @@ def best_picture(
     comparison: Comparison, factor: str, figures: Figures, width: int
 ) -> Picture | None:
     """How far each level may lie from the best of the others; None where none was compared."""
-    band = {
-        level_words(item.levels): item
-        for item in comparison.with_best
-        if item.term == factor and not item.within
-    }
+    band = {level_words(item.levels): item for item in comparison.with_best if item.term == factor}
     names_of = [level_words(mean.levels) for mean in ranked_means(comparison, factor)]
     items = [band[name] for name in names_of if name in band]
     if not items:
