@@ -16,6 +16,7 @@ from trials.errors import TrialState, UnknownName
 from trials.season.field import plants_per_metre, survival
 from trials.season.ordering import price_lists
 from trials.season.stock import shelf
+from trials.season.yields import USUAL_DAYS_BETWEEN_SOWINGS
 from trials.store import Store
 
 FARM = Path(__file__).parent.parent / "data" / "farm"
@@ -93,3 +94,8 @@ def test_beds_are_worked_out_as_plants_lived_and_stood_in_the_newest_trial() -> 
         survival(newest_of_two(lost), ["Z25", "Z26"])
     more = plots.assign(living=np.array([20.0, 20.0, np.nan]))
     assert survival(newest_of_two(more), ["Z26"]) == 1.0
+
+
+def test_sowings_of_an_unknown_crop_are_three_to_four_weeks_apart() -> None:
+    """Common practice."""
+    assert 21 <= USUAL_DAYS_BETWEEN_SOWINGS <= 28

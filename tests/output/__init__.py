@@ -10,20 +10,13 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from tests.output import commands, many, printed, reports, season, seed, winter
+from tests.output import commands, many, network, printed, reports, season, seed, winter
 from tests.output.registry import OUTPUTS, ROOT
 
 __all__ = ["KEPT", "OUTPUTS", "differences", "text_of"]
 
-_MADE_BY = (
-    commands,
-    many,
-    printed,
-    reports,
-    season,
-    seed,
-    winter,
-)  # each adds its own as it is imported
+# Each adds its own as it is imported.
+_MADE_BY = (commands, many, network, printed, reports, season, seed, winter)
 KEPT = Path(__file__).parents[1] / "kept_output"
 
 _WHEN = re.compile(

@@ -20,9 +20,6 @@ from trials.report.figures import count, listed
 NOTE_WORDS: Mapping[NoteKind, Callable[[str], str]] = {
     NoteKind.NO_STORE: lambda names: "There is no store yet. Storing the plan makes one.",
     NoteKind.NEW_SEASON: lambda names: f"This season and site will be added to the store: {names}.",
-    NoteKind.UNKNOWN_VARIETIES: lambda names: (
-        f"New varieties: {names}. They are stored with the plan. Check their spelling first."
-    ),
     NoteKind.OF_OTHER_CROPS: lambda names: f"The store lists these under another crop: {names}.",
     NoteKind.PASSED_OVER: lambda names: (
         f"These closed trials do not show how much plots vary in this measure: {names}."
@@ -58,6 +55,10 @@ FIGURE_WORDS: Mapping[str, str] = {
 def note_words(note: Note, *, on_page: bool = False) -> str:
     """A note as a sentence; a page's reader gets no keys or files, but the page to go to."""
     match note.kind:
+        case NoteKind.UNKNOWN_VARIETIES:
+            new, are = ("variety", "It is") if len(note.names) == 1 else ("varieties", "They are")
+            spelling = f"{are} stored with the plan. Check the spelling first."
+            return f"New {new}: {listed(note.names)}. {spelling}"
         case NoteKind.NO_FROST:
             how = (
                 "Enter its average frosts in the plan, or on page Records."

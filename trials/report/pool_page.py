@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trials.model.trial import MEASURES, Better, Measure
-from trials.report.figures import count, listed, per_cent
+from trials.report.figures import MINUS, count, listed, per_cent
 from trials.report.grid import Column, Table, grid
 
 if TYPE_CHECKING:
@@ -118,11 +118,11 @@ def _subject(subject: Subject) -> str:
         (
             each.variety,
             f"{each.farms:,}",
-            f"{each.lead:+.2f}",
-            f"{each.low:+.2f} to {each.high:+.2f}",
+            _signed(each.lead),
+            f"{_signed(each.low)} to {_signed(each.high)}",
             ""
             if each.new_low is None or each.new_high is None
-            else f"{each.new_low:+.2f} to {each.new_high:+.2f}",
+            else f"{_signed(each.new_low)} to {_signed(each.new_high)}",
         )
         for each in ranked[:_SHOWN]
     ]
@@ -138,6 +138,10 @@ def _subject(subject: Subject) -> str:
         lines.append(f"  and {len(ranked) - _SHOWN:,} more in varieties.csv")
     lines += [f"  {remark}" for remark in remarks(subject)]
     return "\n".join(lines)
+
+
+def _signed(lead: float) -> str:
+    return f"{lead:+.2f}".replace("-", MINUS)
 
 
 def contributed_page(done: Contributed) -> str:

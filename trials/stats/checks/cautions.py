@@ -237,7 +237,7 @@ def _variances(plots: Plots, structure: Structure, found: Comparison) -> Iterato
             text = f"{units.capitalize()} differed no more than the plots inside them"
             if part.variance < 0:
                 text += (
-                    f": their own variance is estimated at {part.variance:.3g}. Comparisons "
+                    f": their own variance is estimated at \u2212{-part.variance:.3g}. Comparisons "
                     f"between {units} still rest on how {units} differed."
                 )
             elif part.source in held:
