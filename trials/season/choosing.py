@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -61,10 +61,13 @@ def choose(
 
 def choice_of(kept: Store, crop: str, measure: str | None, rules: decide.Rules) -> decide.Choice:
     """The same from an open store; see ``choose``."""
-    usable, plots, basis = read_basis(kept, crop, rules)
+    named = None if measure is None else measure_named(measure)
+    # Money takes as long to read as all the rest: only where it may decide.
+    may_pay = named is None or named.key == net.NET
+    usable, plots, basis = read_basis(kept, crop, rules, kept.plots if may_pay else kept.yields)
     newest = basis.newest
-    lacks = net.lacking(kept, usable, plots)
-    deciding = measure_named(measure or (newest.primary_measure if lacks else net.NET))
+    lacks = net.lacking(kept, usable, plots) if may_pay else ()
+    deciding = named or measure_named(newest.primary_measure if lacks else net.NET)
     in_money = deciding.key == net.NET
     if in_money and lacks:
         raise ComparisonRefused(f"The net of {crop} cannot be calculated. {' '.join(lacks)}")
@@ -128,14 +131,17 @@ def usable_trials(kept: Store, crop: str) -> tuple[Trial, ...]:
 
 
 def read_basis(
-    kept: Store, crop: str, rules: decide.Rules
+    kept: Store, crop: str, rules: decide.Rules, plots_of: Callable[[str, float], pd.DataFrame]
 ) -> tuple[tuple[Trial, ...], Mapping[str, pd.DataFrame], OutlookBasis]:
-    """The trials that a choice of ``crop`` uses, their plots, and what its outlooks share."""
+    """The trials that a choice of ``crop`` uses, their plots, and what its outlooks share.
+
+    ``plots_of`` gives a trial's plots with another shortest saleable length (cm).
+    """
     usable = usable_trials(kept, crop)
     newest = max(usable, key=lambda trial: (trial.season, trial.code))
     # Every season is read with what can be sold now, so that a variety's seasons compare.
     shortest = newest.minimum_length_cm
-    plots = {trial.code: kept.plots(trial.code, shortest) for trial in usable}
+    plots = {trial.code: plots_of(trial.code, shortest) for trial in usable}
     saleable = _saleable([plots[trial.code] for trial in usable])
     basis = OutlookBasis(newest, shortest, saleable, rules, _others(kept, crop))
     return usable, plots, basis
@@ -185,7 +191,7 @@ def _others(kept: Store, crop: str) -> list[tuple[list[decide.SeasonMeans], floa
     found = []
     for trials in by_crop.values():
         try:
-            means = [_season_means(trial, kept.plots(trial.code), stems) for trial in trials]
+            means = [_season_means(trial, kept.yields(trial.code), stems) for trial in trials]
             decide.require_joined(means)
         except ComparisonRefused:
             continue

@@ -43,7 +43,7 @@ def money_basis(store: Path, choice: decide.Choice) -> MoneyBasis | None:
     if choice.measure.key != net.NET:
         return None
     kept = Store.open(store).remembering()
-    trials, plots, outlook = read_basis(kept, choice.crop, choice.rules)
+    trials, plots, outlook = read_basis(kept, choice.crop, choice.rules, kept.plots)
     costs = {cost.kind: cost.amount for cost in kept.costs(choice.crop)}
     return MoneyBasis(choice, trials, plots, outlook, costs[CostKind.BED])
 

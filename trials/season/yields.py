@@ -34,7 +34,7 @@ def plot_curves(
     found = []
     for code, table in tables.items():
         season = kept.trial(code).season
-        plots = kept.plots(code, shortest_cm)
+        plots = kept.yields(code, shortest_cm)
         factors = [f.name for f in kept.trial(code).factors if f.name != VARIETY]
         picked = kept.cuts(code).query("outcome == 'picked'").groupby("plot").size()
         stems = dict(iter(table.groupby("plot")))

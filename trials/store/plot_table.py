@@ -26,9 +26,11 @@ def plots(
     return _with_places(cursor, code, found)
 
 
-def yields(cursor: duckdb.DuckDBPyConnection, code: str) -> pd.DataFrame:
+def yields(
+    cursor: duckdb.DuckDBPyConnection, code: str, shortest_cm: float | None = None
+) -> pd.DataFrame:
     """The same without the measures in money, which take as long as all the others."""
-    return _with_places(cursor, code, _yields(cursor, code, None))
+    return _with_places(cursor, code, _yields(cursor, code, shortest_cm))
 
 
 def _yields(

@@ -236,9 +236,9 @@ class Store:
         """
         return self._of_trial(code, partial(plot_table.plots, shortest_cm=shortest_cm))
 
-    def yields(self, code: str) -> pd.DataFrame:
+    def yields(self, code: str, shortest_cm: float | None = None) -> pd.DataFrame:
         """The same plots without the measures in money."""
-        return self._of_trial(code, plot_table.yields)
+        return self._of_trial(code, partial(plot_table.yields, shortest_cm=shortest_cm))
 
     def grades(self, code: str) -> pd.DataFrame:
         """Graded stems, short ones too, of plots picked: plot, factor columns, grade_cm, stems."""
