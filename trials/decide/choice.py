@@ -37,10 +37,10 @@ class Choice:
     outlook: Outlook
     standings: tuple[Standing, ...]
     rules: Rules
-    practices: tuple[Practice, ...]
     stems_in_a_poor_season: Mapping[str, float]
     trial_cost: TrialCost | None = None
     lacking: tuple[str, ...] = ()
+    practices: tuple[Practice, ...] = ()
     growing: tuple[Growing, ...] = ()
     vase_life: tuple[VaseLife, ...] = ()
 

@@ -61,6 +61,20 @@ def choose(
 
 def choice_of(kept: Store, crop: str, measure: str | None, rules: decide.Rules) -> decide.Choice:
     """The same from an open store; see ``choose``."""
+    found, newest, plots = ranked(kept, crop, measure, rules)
+    in_money = found.measure.key == net.NET
+    return replace(
+        found,
+        practices=_practices(newest, plots, found.measure),
+        growing=growing(kept, newest, plots, found.reordered) if in_money else (),
+        vase_life=vase_lives(kept, found.trials),
+    )
+
+
+def ranked(
+    kept: Store, crop: str, measure: str | None, rules: decide.Rules
+) -> tuple[decide.Choice, Trial, pd.DataFrame]:
+    """The standings alone, and the newest trial with its plots; see ``choose``."""
     named = None if measure is None else measure_named(measure)
     # Money takes as long to read as all the rest: only where it may decide.
     may_pay = named is None or named.key == net.NET
@@ -75,9 +89,7 @@ def choice_of(kept: Store, crop: str, measure: str | None, rules: decide.Rules) 
     stems = measure_named(STEMS_PER_PLANT)
     poor = outlook if deciding == stems else outlook_of(usable, plots, stems, basis)
     cost = net.trial_cost(kept, crop, plots[newest.code]) if in_money else None
-    ranked = decide.standings(outlook, rules, cost)
-    reordered = [s.entry for s in ranked if s.verdict is decide.Advice.REORDER]
-    return decide.Choice(
+    found = decide.Choice(
         crop=crop,
         next_season=newest.season + 1,
         measure=net.in_currency(deciding, kept),
@@ -85,15 +97,13 @@ def choice_of(kept: Store, crop: str, measure: str | None, rules: decide.Rules) 
         minimum_length_cm=newest.minimum_length_cm,
         trials=tuple(trial.code for trial in usable),
         outlook=outlook,
-        standings=ranked,
+        standings=decide.standings(outlook, rules, cost),
         rules=rules,
-        practices=_practices(newest, plots[newest.code], net.in_currency(deciding, kept)),
         stems_in_a_poor_season={row.entry: row.low for row in poor.entries},
         trial_cost=cost,
         lacking=() if measure else lacks,
-        growing=growing(kept, newest, plots[newest.code], reordered) if in_money else (),
-        vase_life=vase_lives(kept, [trial.code for trial in usable]),
     )
+    return found, newest, plots[newest.code]
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,8 +213,8 @@ def _others(kept: Store, crop: str) -> list[tuple[list[decide.SeasonMeans], floa
 
 def choose_again(choice: decide.Choice, rules: decide.Rules) -> decide.Choice:
     """The same draws of next season judged by other rules."""
-    ranked = decide.standings(choice.outlook, rules, choice.trial_cost)
-    return replace(choice, rules=rules, standings=ranked)
+    standings = decide.standings(choice.outlook, rules, choice.trial_cost)
+    return replace(choice, rules=rules, standings=standings)
 
 
 def _practices(

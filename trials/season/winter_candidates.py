@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from trials import decide
 from trials.errors import TrialState, UnknownName
 from trials.model.winter import SowingWish, WinterWishes
-from trials.season.choosing import STEMS_PER_PLANT, choice_of, usable_trials
+from trials.season.choosing import STEMS_PER_PLANT, ranked, usable_trials
 from trials.season.yields import plot_curves
 from trials.store import Store
 
@@ -98,7 +98,7 @@ def candidates(
     grown: list[tuple[Candidate, tuple[int, ...]]] = []
     left_out: dict[str, str] = dict.fromkeys(wishes.leave_out, "left out by the file")
     choices = {
-        crop: choice_of(kept, crop, STEMS_PER_PLANT, decide.Rules())
+        crop: ranked(kept, crop, STEMS_PER_PLANT, decide.Rules())[0]
         for crop in dict.fromkeys(wish.crop for wish in wishes.sowings)
     }
     for wish in wishes.sowings:
