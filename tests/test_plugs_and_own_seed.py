@@ -14,6 +14,7 @@ from trials import season
 from trials.decide import Sowing
 from trials.decide.planted import WinterChoice
 from trials.errors import RecordsRefused, TrialState
+from trials.model.money import CostKind
 from trials.model.winter import WinterWishes
 from trials.records.plan.winter_file import winter_wishes, wishes_of
 from trials.report.order_page import order_page
@@ -193,6 +194,13 @@ def test_a_variety_that_cannot_be_bought_is_planned_within_its_stock(farm: Path)
     (need,) = [need for need in found.needs if need.variety == "Rustlequill"]
     assert need.to_buy == 0
     assert need.on_hand == 120
+    # Seed of one's own costs nothing more, and not every seed becomes a plant that is set.
+    raising = {cost.kind: cost.amount for cost in Store.open(farm).costs("plume celosia")}
+    own = [crop for crop in found.winter.crops if crop.variety == "Rustlequill"]
+    assert own
+    for crop in own:
+        assert crop.cash == pytest.approx(raising[CostKind.RAISING] * crop.density)
+    assert 60 < found.winter.limits.plants["Rustlequill"] < 120
 
 
 @pytest.mark.slow

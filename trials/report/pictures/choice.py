@@ -121,7 +121,7 @@ def _bars(
     top = at + (LINE_PX + 4 if limit is not None else 0)
     names = names_down([Name(bar.name) for bar in bars], width, top)
     room = max(width_px(bar.shown, TEXT_PX, bold=True) for bar in bars) + 14
-    most = max((bar.value for bar in bars), default=0.0) or 1.0
+    most = max(bar.value for bar in bars) or 1.0
     scale = Scale(0.0, most, names.right, width - EDGE_PX - room)
     grid, bottom = across(scale, top, names.bottom, axis, width)
     marks: list[Mark] = [*head, *grid, *names.marks]
