@@ -233,6 +233,6 @@ def test_a_crop_with_a_cost_of_a_plug_is_planned_and_priced_as_plugs(
     gaps = {gap.variety: gap for gap in found.order.unfilled}
     assert grown <= set(gaps)
     assert all(gaps[name].plugs for name in grown)
-    assert "plugs not ordered, because no seed house lists it" in " ".join(
+    assert "plugs not ordered, because no price list used here has it" in " ".join(
         winter_page(found).split()
     )

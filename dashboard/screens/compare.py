@@ -205,7 +205,7 @@ def show_statistics(
         st.html(
             markup.section(
                 f"Every {factor_words(factor)}",
-                f"{letters_note([factor]) if tested else ''} "
+                f"{letters_note([factor], comparison.check) if tested else ''} "
                 f"{without_mean_note(comparison, factor)} "
                 f"{trend_words(comparison, factor, figures)}".strip(),
             )

@@ -134,7 +134,9 @@ def test_an_item_not_available_is_passed_over_and_reported() -> None:
 def test_varieties_nobody_can_send_are_refused_by_name_or_left_unfilled() -> None:
     items = [item("A", "a", "v", 100, 2.0), item("A", "g", "gone", 100, 2.0, have=False)]
     needs = [Need("v", 100), Need("gone", 50), Need("unheard", 30)]
-    with pytest.raises(OrderImpossible, match=r"gone \(listed.*unheard \(no seed house") as refusal:
+    with pytest.raises(
+        OrderImpossible, match=r"gone \(it is listed.*unheard \(no price list"
+    ) as refusal:
         order(needs, items, [house("A")])
     assert " v (" not in str(refusal.value)
     result = order(needs, items, [house("A")], allow_unfilled=True)

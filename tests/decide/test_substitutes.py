@@ -70,7 +70,7 @@ def test_a_packet_that_is_gone_stands_beside_the_cheapest_seed_of_its_variety() 
     assert found.substitutes == ()
     said = unavailable_sentence(found)
     assert "Barn is sold out of A50 (Ash, 50 seeds at 6.00 EUR per 100)." in said
-    assert "Cheapest alternative: a200 from Loft, 200 seeds at 7.00 EUR per 100." in said
+    assert "The lowest price per seed now: a200 from Loft, 200 seeds at 7.00 EUR per 100." in said
 
 
 def test_seed_in_the_same_currency_comes_first() -> None:

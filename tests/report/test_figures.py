@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from trials.model.trial import MEASURES
 from trials.model.units import UnitSystem
 from trials.report.figures import (
     Figures,
@@ -11,6 +12,7 @@ from trials.report.figures import (
     capital,
     count,
     listed,
+    measure_figures,
     p_value,
     pairs_of,
     per_cent,
@@ -82,3 +84,12 @@ def test_amounts_in_a_sentence_are_written_in_the_reader_s_units() -> None:
 def test_pairs_are_counted_out_of_all(number: int, every: int, words: str) -> None:
     assert pairs_of(number, every) == words
     assert capital(words) == words[0].upper() + words[1:]
+
+
+def test_what_is_shown_per_foot_is_named_so() -> None:
+    stems = next(measure for measure in MEASURES if measure.key == "stems_per_metre")
+    us = measure_figures(stems, UnitSystem.US)
+    assert (us.unit, us.named(stems.label)) == ("stems/ft", "stems per foot of bed")
+    assert measure_figures(stems, UnitSystem.METRIC).named(stems.label) == stems.label
+    length = next(measure for measure in MEASURES if measure.key == "stem_length_cm")
+    assert measure_figures(length, UnitSystem.US).named(length.label) == "stem length"

@@ -140,7 +140,7 @@ def test_the_page_has_every_part() -> None:
     for words in (*map(str, grounds(found)), order_sentence(found), earns_sentence(found)):
         assert " ".join(words.split()) in page
     assert "Lone (never compared)" in page
-    assert "Left out of the plan" not in winter_page(choice())
+    assert "Not considered for the plan" not in winter_page(choice())
 
 
 def test_the_calendar_unfolds_to_one_event_for_each_piece_of_work() -> None:

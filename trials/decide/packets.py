@@ -76,8 +76,8 @@ class Parcel:
 class UnfilledReason(StrEnum):
     """Why a need is not met in full."""
 
-    NOT_LISTED = "no seed house lists it"
-    NOT_AVAILABLE = "listed, but not available"
+    NOT_LISTED = "no price list used here has it"
+    NOT_AVAILABLE = "it is listed, but not available"
     OTHER_CURRENCY = "only seed houses in another currency have it"
     OVER_BUDGET = "the budget is too small"
 

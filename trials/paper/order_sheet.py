@@ -12,8 +12,8 @@ from trials.model.work_safety import ORDERING, cautions
 from trials.paper.page import TICK_BOX, Column, Sheet
 
 WHY_UNFILLED = {
-    UnfilledReason.NOT_LISTED: "no seed house lists it",
-    UnfilledReason.NOT_AVAILABLE: "listed, but not available",
+    UnfilledReason.NOT_LISTED: "no price list used here has it",
+    UnfilledReason.NOT_AVAILABLE: "it is listed, but not available",
     UnfilledReason.OTHER_CURRENCY: "only seed houses in another currency have it",
     UnfilledReason.OVER_BUDGET: "cut to stay within the budget",
 }

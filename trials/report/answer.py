@@ -70,8 +70,8 @@ def _untested(comparison: Comparison, ranked: list[Mean], figures: Figures) -> s
     name = level_words(ranked[0].levels)
     amount = _amount(comparison, ranked[0].mean, figures)
     return (
-        f"{name} has the {most} figure, {amount}, but one plot of each cannot show whether that "
-        "is more than chance."
+        f"{name} has the {most} figure, {amount}, but one plot of each cannot show "
+        "whether that is more than chance."
     )
 
 

@@ -19,7 +19,7 @@ from trials.decide import (
     VaseLife,
 )
 from trials.model.saleable import LEAST_SALEABLE_SHARE
-from trials.model.units import M_PER_FOOT, UnitSystem
+from trials.model.units import M_PER_FOOT, UnitSystem, level_with_unit
 from trials.report.comparison_tables import VERDICT_WORDS as PAIR_VERDICTS
 from trials.report.figures import (
     Figures,
@@ -67,10 +67,11 @@ def basis_sentence(choice: Choice, figures: Figures) -> str:
     behind = count(variation.trials, "trial") + (
         f" of {choice.crop} and {count(variation.others, 'other crop')}" if variation.others else ""
     )
+    by = figures.named(choice.measure.label)
     sentences = [
         (
             f"From {count(len(choice.trials), 'closed trial')} in "
-            f"{listed([str(season) for season in seasons])}, by {choice.measure.label}."
+            f"{listed([str(season) for season in seasons])}, by {by}."
         ),
         (
             f"From one season to the next a variety's lead changes by about "
@@ -169,16 +170,19 @@ def _growing(choice: Choice, figures: Figures) -> list[str]:
     if not choice.growing:
         return []
     said = "\n".join(wrapped(growing_sentence(row, figures)) for row in choice.growing)
-    return [f"How to grow the varieties to reorder, by {choice.measure.label}\n{said}"]
+    by = figures.named(choice.measure.label)
+    return [f"How to grow the varieties to reorder, by {by}\n{said}"]
+
+
+def _level_words(factor: str, level: str) -> str:
+    named = level_with_unit(factor, level)
+    return f"{factor_words(factor)} {level}" if named == level and level[:1].isdigit() else named
 
 
 def growing_sentence(row: Growing, figures: Figures) -> str:
     """What a treatment earns on a variety, and up to which prices that holds."""
     apart = figures.apart
-    level, other = (
-        f"{factor_words(row.factor)} {name}" if name[:1].isdigit() else name
-        for name in (row.level, row.other)
-    )
+    level, other = (_level_words(row.factor, name) for name in (row.level, row.other))
     said = (
         f"{row.variety}: {level} earns about {apart.amount(row.gain)} more than "
         f"{other} ({apart.interval(row.low, row.high)}; chance that it pays "
@@ -245,7 +249,7 @@ def _finding_row(finding: Finding, system: UnitSystem) -> tuple[str, ...]:
     unit = f" ({figures.unit})" if figures.unit else ""
     return (
         f"{level_words(pair.a)} over {level_words(pair.b)}",
-        finding.measure.label + unit,
+        figures.named(finding.measure.label) + unit,
         figures.signed(pair.difference),
         figures.interval(pair.low, pair.high),
         PAIR_VERDICTS[pair.verdict],
@@ -299,7 +303,7 @@ def rules_lines(rules: Rules, figures: Figures, choice: Choice) -> list[str]:
             f"sell, or a share of saleable length below {per_cent(LEAST_SALEABLE_SHARE)} so far, "
             "however good the flowers."
         ),
-        f"Ranked by the expected {choice.measure.label}.",
+        f"Ranked by the expected {figures.named(choice.measure.label)}.",
         f"Reorder: the leader, and those expected within {tie} of it (tied).",
         again,
         "Drop: all the rest.",

@@ -29,7 +29,7 @@ from trials.report.comparison_tables import (
 )
 from trials.report.comparison_tables import crossed as crossed_factors
 from trials.report.diagnostics_words import solid_line
-from trials.report.figures import Figures, count, figures_of
+from trials.report.figures import Figures, count, figures_of, named_in
 from trials.report.grid import printable, wrapped
 from trials.report.rests_on import rests_on_lines
 from trials.report.trends import trend_words
@@ -54,6 +54,7 @@ def comparison_page(
     ``every_pair`` lists all pairs; otherwise long lists are cut to those that differ and the
     number of the rest is said.
     """
+    comparison = named_in(comparison, system)
     figures = figures_of(comparison, system)
     words = plain_words(comparison, system)
     parts = [
@@ -93,7 +94,7 @@ def _means(comparison: Comparison, figures: Figures) -> list[str]:
     tables = [means_table(comparison, factor.name, figures) for factor in comparison.layout.factors]
     parts = [table.text() for table in tables if table.rows]
     lettered = lettered_factors(comparison)
-    notes = [letters_note(lettered)] if lettered else []
+    notes = [letters_note(lettered, comparison.check)] if lettered else []
     notes += [without_mean_note(comparison, factor.name) for factor in comparison.layout.factors]
     if any(notes):
         parts.append(wrapped(" ".join(note for note in notes if note), width=80))

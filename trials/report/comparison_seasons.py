@@ -104,7 +104,9 @@ def _untested(over: OverSeasons, tested: int) -> list[str]:
             reasons.setdefault(part.why_not, []).append(part.name)
     if not tested and len(reasons) == 1 and len(over.own) == len(next(iter(reasons.values()))):
         return [f"None of them can be tested alone: {_lowered(next(iter(reasons)))}"]
-    return [f"{listed(parts)} cannot be tested alone: {why}" for why, parts in reasons.items()]
+    return [
+        f"{listed(parts)} cannot be tested alone: {_lowered(why)}" for why, parts in reasons.items()
+    ]
 
 
 def _lowered(sentence: str) -> str:

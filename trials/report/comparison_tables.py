@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from trials.model.units import UnitSystem
-from trials.report.figures import Figures, amounts_in, listed, p_value
+from trials.report.figures import Figures, amounts_in, capital, listed, p_value
 from trials.report.grid import Column, Table
 from trials.report.scales import Differences, differences_of
 from trials.report.tested_words import factor_heading, factor_words, level_words, levels_noun
@@ -44,12 +44,17 @@ def lettered_factors(comparison: Comparison) -> tuple[str, ...]:
     return tuple(each.name for each in comparison.layout.factors if each.name in terms)
 
 
-def letters_note(factors: Sequence[str]) -> str:
+def letters_note(factors: Sequence[str], check: str | None) -> str:
     """What letters and 'could be best' mean in the tables of some factors."""
+    alone = (
+        ""
+        if check is None
+        else f"Beside {check} alone fewer pairs are compared, so smaller differences show. "
+    )
     which = listed([levels_noun(factor) for factor in factors])
     return (
-        f"{which[:1].upper()}{which[1:]} with the same letter are too close to call. Could be "
-        "best: the trial does not rule it out."
+        f"{capital(which)} with the same letter are too close to call when all pairs are "
+        f"compared. {alone}Could be best: the trial does not rule it out."
     )
 
 
@@ -130,8 +135,8 @@ def without_mean_note(comparison: Comparison, factor: str) -> str:
         return ""
     one = len(names) == 1
     return (
-        f"{listed(names)} {'has' if one else 'have'} no mean over all levels of the other factors "
-        f"and {'is' if one else 'are'} not ranked here."
+        f"{listed(names)} {'has' if one else 'have'} no mean over all levels of the other "
+        f"factors and {'is' if one else 'are'} not ranked here."
     )
 
 

@@ -35,7 +35,7 @@ def doubts_of(comparison: Comparison, term: str, *, found: bool) -> list[str]:
             f"{'it' if len(plots) == 1 else 'one'} out changes the verdict."
         )
     if found and not _confirmable(comparison, term):
-        hint = ", so it is only a hint" if test.den_df < ENOUGH_DF else ""
+        hint = ", so it is only a hint" if test.den_df < ENOUGH_DF - 1e-6 else ""
         doubts.append(f"no second test could confirm the result for {_subject(term)}{hint}.")
     return [
         f"But {doubt}" if number == 0 else capital(doubt) for number, doubt in enumerate(doubts)

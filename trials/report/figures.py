@@ -24,6 +24,10 @@ class Figures:
     factor: float = 1.0
     decimals: int = 1
 
+    def named(self, measure: str) -> str:
+        """The measure's name: what is stored per metre may be shown per foot."""
+        return measure.replace("per metre", "per foot") if self.unit.endswith("/ft") else measure
+
     def number(self, value: float | None) -> str:
         """The value without its unit; a dash where there is none."""
         if value is None:
@@ -100,6 +104,14 @@ def figures_of(comparison: Comparison, system: UnitSystem = UnitSystem.METRIC) -
         return Figures(unit, factor, decimals_of(min(errors) * factor))
     scale = abs(comparison.grand_mean) * factor
     return Figures(unit, factor, decimals_of(scale / 20) if scale else 1)
+
+
+def named_in(comparison: Comparison, system: UnitSystem) -> Comparison:
+    """The comparison with its measure named as its figures are shown, see ``Figures.named``."""
+    if system is UnitSystem.METRIC:
+        return comparison
+    shown = Figures(*_in_us(comparison.unit))
+    return replace(comparison, measure=shown.named(comparison.measure))
 
 
 def measure_figures(measure: Measure, system: UnitSystem = UnitSystem.METRIC) -> Figures:

@@ -20,7 +20,7 @@ _WORDS: Mapping[StepKind, tuple[str, str]] = {
         "Put the net on: {on} has passed. Record it once done.",
     ),
     StepKind.FIRST_CUT: ("The first cut is expected about {on}.", "The first cut was due on {on}."),
-    StepKind.HARVEST: ("Harvest about {on}.", "A harvest is overdue since {on}."),
+    StepKind.HARVEST: ("Harvest about {on}.", "A harvest has been overdue since {on}."),
     StepKind.FROST: (
         "Frost is expected about {on}.",
         "Frost has been due since {on}: record it, then close the trial.",
@@ -58,7 +58,8 @@ def _count(step: NextStep) -> str:
         return f"Count the living plants of {plots} when cutting starts."
     day = f"{step.on:%Y-%m-%d}"
     if step.overdue:
-        return f"Count the living plants of {plots} now: cutting started on {day}."
+        since = f"since cutting started on {day}"
+        return f"Count the living plants of {plots} now, unless plants have died {since}."
     return f"Count the living plants of {plots} by {day}."
 
 

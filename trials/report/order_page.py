@@ -136,7 +136,7 @@ def _passed_over(each: PassedOver) -> str:
     if instead is None:
         return f"{head} No other house has {gone.variety}."
     where = "the same house" if instead.house == gone.house else instead.house
-    return f"{head} Cheapest alternative: {instead.item} from {where}, {_by_100(instead)}."
+    return f"{head} The lowest price per seed now: {instead.item} from {where}, {_by_100(instead)}."
 
 
 def _by_100(packet: Packet) -> str:
@@ -173,6 +173,8 @@ def beds_sentence(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) ->
     plots = (
         f" For next season's trial, {sowing.trial_plants} plants each of {listed(again)}."
         if again
+        else " No variety is to be grown again, so no seed is ordered for trial plots."
+        if sowing.trial_plants
         else ""
     )
     return _wanted(sowing.wanted) + (

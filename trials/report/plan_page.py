@@ -26,6 +26,7 @@ from trials.report.plan_words import (
     square_metres,
     tells_sentence,
 )
+from trials.stats.results import LayoutKind
 
 ASSUMED_GAIN = (
     "gain %: how much more than the check the variety chosen after the trial is expected to yield, "
@@ -114,7 +115,7 @@ def decision_sentences(asked: Proposed) -> tuple[str, ...]:
             if most <= 0
             else f"For your money: layout {number}. It is expected to earn about {much} more "
             f"than it costs, over {over}. You sell its stems as usual, so the trial costs the "
-            "tallying and one packet of each entry."
+            "tallying and one packet of each new entry that has a price."
         )
     else:
         said.append("Add prices and costs (tallying, picking) to see what each layout earns.")
@@ -140,8 +141,10 @@ def table_notes(asked: Proposed, *, on_page: bool = False) -> tuple[str, ...]:
     """What the columns of ``proposals_table`` mean; a page's reader gets no keys."""
     plan, assumed = asked.written.plan, asked.written.assumed
     written = any(offer.way is Way.AS_WRITTEN for offer in asked.offers)
+    augmented = plan.kind is LayoutKind.AUGMENTED_BLOCKS
+    each = "each check; every new entry has one plot" if augmented else "every treatment"
     columns = ("*: the plan as you wrote it. " if written else "") + (
-        "plots each: plots of every treatment. plants/plot: plants picked and counted in a plot. "
+        f"plots each: plots of {each}. plants/plot: plants picked and counted in a plot. "
         "plants, seeds: totals, guard plants included."
     )
     told = (

@@ -134,8 +134,8 @@ def _empty(comparison: Comparison, each: FactorTested) -> str:
         ]
     )
     sentences = [
-        f"{level} has no figure with {listed(names, MOST_NAMED)}, so it has no mean over all "
-        f"levels of {others}."
+        f"{level} has no figure with {listed(names, MOST_NAMED)}, so it has no mean over "
+        f"all levels of {others}."
         for level, names in named[:MOST_NAMED]
     ]
     more = len(named) - MOST_NAMED

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trials.drawing.document import Document, Grid, Heading, Listing, Paragraph, Part, Photo, Photos
 from trials.model.photo import ReducedPhoto, StoredPhoto
@@ -25,13 +25,20 @@ from trials.report.comparison_tables import (
     without_mean_note,
 )
 from trials.report.diagnostics_words import solid_line
-from trials.report.figures import Figures, count, figures_of, listed
+from trials.report.figures import (
+    Figures,
+    count,
+    figures_of,
+    listed,
+    measure_figures,
+    named_in,
+)
 from trials.report.grid import Table
 from trials.report.length_grades import length_words
 from trials.report.pages import completeness_lines
 from trials.report.photo_words import photo_alt, photo_shows
 from trials.report.pictures.bed_map import Showing, bed_map_picture
-from trials.report.pictures.frame import WIDE_PX
+from trials.report.pictures.frame import WIDE_PX, titled
 from trials.report.pictures.of_trial import TrialViews, answer_drawable, drawables
 from trials.report.rests_on import rests_on_lines
 from trials.report.trends import trend_words
@@ -78,6 +85,11 @@ class TrialFacts:
 def trial_report(facts: TrialFacts, system: UnitSystem) -> Document:
     """The report of a trial as far as its records go; an open one says that figures may change."""
     trial = facts.trial
+    facts = replace(
+        facts,
+        views=tuple(replace(v, comparison=named_in(v.comparison, system)) for v in facts.views),
+        others=tuple(named_in(other, system) for other in facts.others),
+    )
     stage = "still open: figures may change"
     if trial.closed_on is not None:
         stage = f"closed {trial.closed_on:%Y-%m-%d}"
@@ -110,9 +122,10 @@ def _question(facts: TrialFacts, system: UnitSystem) -> Iterator[Part]:
     yield Heading("Question")
     yield Paragraph(trial.question)
     compared = [f"{f.name} ({count(len(f.levels), 'level')})" for f in trial.factors]
+    named = measure_figures(measure, system).named(measure.label)
     lines = [
         f"Compared: {listed(compared)}.",
-        f"Main measure, fixed before the season: {measure.label}: {measure.meaning}.",
+        f"Main measure, fixed before the season: {named}: {measure.meaning}.",
         f"Minimum saleable length: {length_words(trial.minimum_length_cm, system)}.",
         f"Accepted risk of a false alarm: {100 * trial.alpha:g}%.",
     ]
@@ -173,10 +186,10 @@ def _results(facts: TrialFacts, system: UnitSystem) -> Iterator[Part]:
     yield Heading("Results")
     yield from _measure(_comparison(facts), system)
     for other in facts.others:
-        yield Heading(other.measure.capitalize(), 3)
+        figures = figures_of(other, system)
+        yield Heading(titled(other.measure.capitalize(), figures.unit), 3)
         words = plain_words(other, system)
         yield Paragraph(words.differs)
-        figures = figures_of(other, system)
         for factor in other.layout.factors:
             yield from _grid(means_table(other, factor.name, figures))
 
@@ -184,7 +197,7 @@ def _results(facts: TrialFacts, system: UnitSystem) -> Iterator[Part]:
 def _measure(comparison: Comparison, system: UnitSystem) -> Iterator[Part]:
     """The main measure in full: sentences, means, pairs that differ, two factors together."""
     figures, words = figures_of(comparison, system), plain_words(comparison, system)
-    yield Heading(comparison.measure.capitalize(), 3)
+    yield Heading(titled(comparison.measure.capitalize(), figures.unit), 3)
     yield Paragraph(f"What differs: {words.differs}")
     yield Paragraph(f"Too close to call: {words.not_told}")
     yield Paragraph(f"What this trial cannot answer: {words.not_answered}")
@@ -198,7 +211,7 @@ def _measure(comparison: Comparison, system: UnitSystem) -> Iterator[Part]:
             yield Paragraph(" ".join(note for note in notes if note))
     lettered = lettered_factors(comparison)
     if lettered:
-        yield Paragraph(letters_note(lettered))
+        yield Paragraph(letters_note(lettered, comparison.check))
     for term in two_factor_terms(comparison):
         down, over = crossed(comparison, term)
         yield Heading(f"{down.name} by {over.name}", 3)

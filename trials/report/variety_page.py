@@ -197,7 +197,8 @@ def standing_sentence(choice: Choice, variety: str, figures: Figures) -> str:
         if standing.entry == variety:
             reasons = " ".join(reason_words(reason, figures) for reason in standing.reasons)
             return (
-                f"For {choice.next_season}: {standing.verdict.value}, number {standing.rank} of "
+                f"For {choice.next_season}, by {figures.named(choice.measure.label)}: "
+                f"{standing.verdict.value}, number {standing.rank} of "
                 f"{len(choice.standings)}. {reasons}"
             )
     return ""

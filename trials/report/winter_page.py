@@ -47,7 +47,7 @@ def winter_page(found: WinterChoice) -> str:
     ]
     if found.left_out:
         named = [f"{variety} ({why})" for variety, why in found.left_out]
-        parts.append(wrapped(f"Left out of the plan: {listed(named, most=20)}.", ""))
+        parts.append(wrapped(f"Not considered for the plan: {listed(named, most=20)}.", ""))
     return "\n\n".join(parts) + "\n"
 
 

@@ -13,6 +13,7 @@ from trials.report.figures import (
     count,
     figures_of,
     listed,
+    named_in,
     p_value,
     pairs_of,
     per_cent,
@@ -60,6 +61,7 @@ def plain_words(comparison: Comparison, system: UnitSystem = UnitSystem.METRIC) 
     Every amount is the simultaneous limit nearest to no difference ('at least'), never the
     estimate alone.
     """
+    comparison = named_in(comparison, system)
     figures = figures_of(comparison, system)
     return PlainWords(
         differs=" ".join(_differs(comparison, figures)),
@@ -114,7 +116,8 @@ def _main(comparison: Comparison, each: FactorTested, how: Differences) -> list[
     sentences = [_surest(comparison, shown, how)] if shown else []
     short = [item.level for item in comparison.too_short if item.factor == each.factor]
     if short:
-        sentences.append(f"Too short to sell, so left out: {listed(short, most=20)}.")
+        names = listed(short, most=20)
+        sentences.append(f"Too short to sell, so compared but not to be chosen: {names}.")
     if shown and len(pairs) > 1:
         verb = "differs" if len(shown) == 1 else "differ"
         sentences.append(f"{_number(shown, pairs, each)} of {noun} {verb}.")
@@ -259,8 +262,8 @@ def _too_close(
     how = differences_of(comparison, figures)
     reach = median(how.reach(pair) for pair in unknown)
     share = (
-        f" ({per_cent(reach / abs(comparison.grand_mean))} of the mean)"
-        if comparison.grand_mean
+        f" ({per_cent(reach / comparison.grand_mean)} of the mean)"
+        if comparison.grand_mean > 0
         and comparison.scale == Scale.IDENTITY
         and comparison.unit != "share"
         else ""
@@ -268,13 +271,15 @@ def _too_close(
     if len(pairs) == 1:
         a, b = spoken(unknown[0].a), spoken(unknown[0].b)
         which = f"{a} and {b} ({factor_words(each.factor)}) are"
+        this = "This trial"
     else:
         number = _number(unknown, pairs, each)
         which = f"{number} of {levels_noun(each.factor)} {'is' if len(unknown) == 1 else 'are'}"
+        this = f"Between two {levels_noun(each.factor)} this trial"
     noun = "differences of roots" if how.noun == "difference of roots" else f"{how.noun}s"
     return [
         f"{which} too close to call.",
-        f"This trial could only show {noun} of about {how.figures.amount(reach)}{share}.",
+        f"{this} could only show {noun} of about {how.figures.amount(reach)}{share}.",
     ]
 
 

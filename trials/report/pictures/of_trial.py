@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from trials.drawing.picture import Picture
 from trials.model.trial import Trial
 from trials.model.units import UnitSystem
 from trials.report.comparison_tables import ranked_means, two_factor_terms
-from trials.report.figures import figures_of
+from trials.report.figures import figures_of, named_in
 from trials.report.pictures.bed_map import Showing, bed_map_picture
 from trials.report.pictures.best import best_picture
 from trials.report.pictures.frame import WIDE_PX
@@ -53,13 +53,15 @@ def answer_drawable(comparison: Comparison, factor: str, system: UnitSystem) -> 
     """The picture of the answer: the means; None where nothing has a figure."""
     if not any(mean.term == factor for mean in comparison.means):
         return None
+    comparison = named_in(comparison, system)
     figures = figures_of(comparison, system)
     return Drawable("Means", partial(means_picture, comparison, factor, figures))
 
 
 def drawables(views: TrialViews, system: UnitSystem) -> tuple[Drawable, ...]:
     """The other pictures, in the order in which they are read."""
-    return tuple(_drawables(views, system))
+    named = replace(views, comparison=named_in(views.comparison, system))
+    return tuple(_drawables(named, system))
 
 
 def _drawables(views: TrialViews, system: UnitSystem) -> Iterator[Drawable]:

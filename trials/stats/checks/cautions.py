@@ -80,7 +80,8 @@ def _missing(plots: Plots, structure: Structure, found: Comparison) -> Iterator[
         yield Caution(
             "missing-plots",
             f"{len(names)} of {table.y.size} plots {'has' if one else 'have'} no figure and "
-            f"{'is' if one else 'are'} left out; the means are adjusted for it.",
+            f"{'is' if one else 'are'} left out; the means are adjusted for "
+            f"{'it' if one else 'them'}.",
             names,
         )
         lost = [
@@ -282,7 +283,8 @@ def _none_found(plots: Plots, structure: Structure, found: Comparison) -> Iterat
         share = found.unit == "share"
         if share:
             which = "all" if item.every else "none"
-            seen = f"{found.measure}: {which} of the {item.number:g} counted of {name}. "
+            head = f"{found.measure[:1].upper()}{found.measure[1:]} of {name}"
+            seen = f"{head}: {which} of the {item.number:,.0f} counted. "
         else:
             seen = f"None were counted for {name} on {_exposed(item.number, found.unit)}. "
         way = "as low as" if item.every else "up to"
