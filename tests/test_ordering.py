@@ -16,7 +16,7 @@ from trials.errors import TrialState, UnknownName
 from trials.season.field import plants_per_metre, survival
 from trials.season.ordering import price_lists
 from trials.season.stock import shelf
-from trials.season.yields import USUAL_DAYS_BETWEEN_SOWINGS
+from trials.season.yields import USUAL_DAYS_BETWEEN_SOWINGS, shares_of_sowings
 from trials.store import Store
 
 FARM = Path(__file__).parent.parent / "data" / "farm"
@@ -99,3 +99,11 @@ def test_beds_are_worked_out_as_plants_lived_and_stood_in_the_newest_trial() -> 
 def test_sowings_of_an_unknown_crop_are_three_to_four_weeks_apart() -> None:
     """Common practice."""
     assert 21 <= USUAL_DAYS_BETWEEN_SOWINGS <= 28
+
+
+@pytest.mark.slow
+def test_a_sowing_after_the_last_cut_gives_nothing(demo_store: Path) -> None:
+    kept = Store.open(demo_store).remembering()
+    shares = [each.share for each in shares_of_sowings(kept, ("cosmos-2024",), 12)]
+    assert shares == sorted(shares, reverse=True)
+    assert (shares[0], shares[-1]) == (1.0, 0.0)

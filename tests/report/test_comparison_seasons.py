@@ -10,7 +10,12 @@ import jsonschema
 import pytest
 
 from trials.report.comparison_page import comparison_page
-from trials.report.comparison_seasons import ranking_table, ranking_words, seasons_table
+from trials.report.comparison_seasons import (
+    ranking_table,
+    ranking_words,
+    seasons_table,
+    seasons_words,
+)
 from trials.report.document import comparison_document, schema
 from trials.report.figures import figures_of
 from trials.report.words import plain_words
@@ -134,3 +139,20 @@ def test_seasons_without_error_of_their_own_are_still_seasons(plot_table: MakeTa
     found = compare(plot_table(some, "variety", season="year"), Question())
     assert "These seasons are the only ones seen" in plain_words(found).not_answered
     assert "None of them can be tested alone" in " ".join(comparison_page(found, "x").split())
+
+
+def test_who_led_is_said_by_season_or_once_for_all(plot_table: MakeTable) -> None:
+    first = {2024: STEMS[2024], 2026: STEMS[2026]}
+    rows = [
+        (year, block, variety, stems)
+        for year, blocks in first.items()
+        for block, line in enumerate(blocks, 1)
+        for variety, stems in zip("UVWX", line, strict=True)
+    ]
+    names = ("year", "block", "variety", "yield")
+    table = dict(zip(names, map(list, zip(*rows, strict=True)), strict=True))
+    both = compare(plot_table(table, "variety", block="block", season="year"), Question())
+    assert seasons_words(both, "variety").startswith("U led every time.")
+    every = compare(plot_table(columns(), "variety", block="block", season="year"), Question())
+    said = seasons_words(every, "variety")
+    assert said.startswith("Leaders: U in 2024 and 2026; V in 2025.")
