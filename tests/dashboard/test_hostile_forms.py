@@ -159,7 +159,7 @@ CHOOSING = {
 }
 SHOWING = {
     *("cache_resource", "columns", "column_config", "container", "context"),
-    *("expander", "form", "fragment", "html", "logo", "navigation", "Page", "page_link"),
+    *("empty", "expander", "form", "fragment", "html", "logo", "navigation", "Page", "page_link"),
     *("popover", "rerun", "session_state", "set_page_config", "stop", "switch_page", "tabs", "App"),
     *("user", "progress", "spinner", "code"),
 }

@@ -104,7 +104,8 @@ def test_a_variety_s_page_has_all_the_store_has(demo_store: Path, show: Show) ->
     (standing,) = [
         each for each in season.choose(demo_store, "cosmos").standings if each.entry == "Wrenlatch"
     ]
-    assert f"For 2027: {standing.verdict.value}, number {standing.rank} of" in told
+    by = "net per metre of bed"
+    assert f"For 2027, by {by}: {standing.verdict.value}, number {standing.rank} of" in told
     assert "There are no photos yet." in told
     assert "Compare cosmos-2026 →" in links(page)
 
