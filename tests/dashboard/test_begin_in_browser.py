@@ -129,7 +129,9 @@ class Hands:
         self.page.wait_for_timeout(1_500)
 
     def unfold(self, words: str) -> None:
+        """A part of a page that is drawn: one that opens while the page is drawn closes again."""
         self.clicks += 1
+        self.page.locator("[data-testid=stApp][data-test-script-state=notRunning]").wait_for()
         self.page.get_by_text(words, exact=True).first.click()
 
     def fill(self, label: str, text: str) -> None:
@@ -289,7 +291,7 @@ def plan_and_plant(hands: Hands) -> None:
     hands.day("The day it was planted out", OUT)
     hands.press("Record the planting")
     hands.sees("(planted)")
-    hands.page.wait_for_timeout(2_000)  # a part that opens while the page is drawn closes again
+    hands.page.wait_for_timeout(2_000)  # the page is drawn again by then, or begun to be
     hands.unfold("Print its map, stakes, picking sheets and workbook")
     hands.press("Make the files")
     assert hands.take("stakes").startswith(b"%PDF")
