@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -10,7 +9,7 @@ from typing import Any
 from openpyxl import load_workbook
 from pypdf import PdfReader
 
-from tests.output.registry import DAY, ROOT, US, choosing_once, output
+from tests.output.registry import DAY, US, choosing_once, output, with_a_plan
 from trials import season
 from trials.decide import Sowing
 from trials.model.units import PaperSize, UnitSystem
@@ -46,9 +45,7 @@ def files_text(files: tuple[Path, ...]) -> str:
 @output
 def sheets_of_a_plan(store: Path) -> str:
     with tempfile.TemporaryDirectory() as folder:
-        own = Path(shutil.copy(store, folder))
-        plan = (ROOT / "data" / "plan-example.toml").read_text("utf-8")
-        season.plan_from_text(own, plan, "plan.toml")
+        own = with_a_plan(store, folder)
         hows = (
             season.Printing("Heronlap", DAY),
             season.Printing(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import shutil
 from collections.abc import Callable, Hashable, Iterable, Iterator
 from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from datetime import date
@@ -11,7 +12,7 @@ from pathlib import Path
 import click
 import pytest
 
-from trials import TallybedError
+from trials import TallybedError, season
 from trials.cli import tallybed
 from trials.decide import Choice, Rules
 from trials.drawing.picture import Picture
@@ -63,6 +64,14 @@ def said(store: Path, *words: str) -> str:
         except (TallybedError, click.ClickException) as refusal:
             print(refusal)
     return f"$ tallybed {' '.join(words)}\n{out.getvalue()}{err.getvalue()}"
+
+
+def with_a_plan(store: Path, folder: str) -> Path:
+    """A copy of the store with one more trial, laid out from the plan that is an example."""
+    own = Path(shutil.copy(store, folder))
+    plan = (ROOT / "data" / "plan-example.toml").read_text("utf-8")
+    season.plan_from_text(own, plan, "plan.toml")
+    return own
 
 
 def table_text(table: Table) -> str:

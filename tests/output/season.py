@@ -9,7 +9,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
-from tests.output.registry import ROOT, US, output, said
+from tests.output.registry import US, output, said, with_a_plan
 from tests.output.reports import report
 from trials import TallybedError, season
 from trials.layout.next_steps import next_steps
@@ -25,9 +25,7 @@ DAYS = [datetime(2026, month, 11, 12, tzinfo=UTC) for month in (1, 4, 5, 6, 7, 9
 @output
 def planned_trial(store: Path) -> str:
     with tempfile.TemporaryDirectory() as folder:
-        own = Path(shutil.copy(store, folder))
-        plan = (ROOT / "data" / "plan-example.toml").read_text("utf-8")
-        season.plan_from_text(own, plan, "plan.toml")
+        own = with_a_plan(store, folder)
         parts = [
             said(own, "trials"),
             said(own, "calendar", "aster-2026"),
@@ -144,9 +142,7 @@ def next_steps_through(own: Path) -> list[str]:
 @output
 def season_at_the_bed(store: Path) -> str:
     with tempfile.TemporaryDirectory() as folder:
-        own = Path(shutil.copy(store, folder))
-        plan = (ROOT / "data" / "plan-example.toml").read_text("utf-8")
-        season.plan_from_text(own, plan, "plan.toml")
+        own = with_a_plan(store, folder)
         parts = next_steps_through(own)
         season.planted(own, "aster-2026", OUT, signed=Signed("Ida"))
         parts += [*next_steps_through(own), *tallied(own), *next_steps_through(own)]

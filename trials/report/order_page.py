@@ -173,7 +173,7 @@ def beds_sentence(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) ->
     plots = (
         f" For next season's trial, {sowing.trial_plants} plants each of {listed(again)}."
         if again
-        else " No variety is to be grown again, so no seed is ordered for trial plots."
+        else " No seed for trial plots is in this order."
         if sowing.trial_plants
         else ""
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trials.model.trial import MEASURES, Better, Measure
-from trials.report.figures import MINUS, count, listed, per_cent
+from trials.report.figures import Figures, count, listed, per_cent
 from trials.report.grid import Column, Table, grid
 
 if TYPE_CHECKING:
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from trials.pool.run import Pooled
 
 _SHOWN = 20
+_LEAD = Figures("", decimals=2)
 
 
 def pooled_page(done: Pooled) -> str:
@@ -118,11 +119,11 @@ def _subject(subject: Subject) -> str:
         (
             each.variety,
             f"{each.farms:,}",
-            _signed(each.lead),
-            f"{_signed(each.low)} to {_signed(each.high)}",
+            _LEAD.signed(each.lead),
+            f"{_LEAD.signed(each.low)} to {_LEAD.signed(each.high)}",
             ""
             if each.new_low is None or each.new_high is None
-            else f"{_signed(each.new_low)} to {_signed(each.new_high)}",
+            else f"{_LEAD.signed(each.new_low)} to {_LEAD.signed(each.new_high)}",
         )
         for each in ranked[:_SHOWN]
     ]
@@ -138,10 +139,6 @@ def _subject(subject: Subject) -> str:
         lines.append(f"  and {len(ranked) - _SHOWN:,} more in varieties.csv")
     lines += [f"  {remark}" for remark in remarks(subject)]
     return "\n".join(lines)
-
-
-def _signed(lead: float) -> str:
-    return f"{lead:+.2f}".replace("-", MINUS)
 
 
 def contributed_page(done: Contributed) -> str:
