@@ -292,7 +292,9 @@ def _order_by_stems(run: Run, store: Path) -> None:
     # Of another lot the farm's records have 60, and of its own seed 40.
     assert need["on_hand"] == 50 + 60 + 40
     assert need["seeds"] - 160 <= need["to_buy"] < need["seeds"] - 100 * 0.9
-    assert "(150 in stock)" in run(*words, "--on-hand", f"{lot}=50").out
+    said = run(*words, "--on-hand", f"{lot}=50").out
+    row = next(line.split() for line in said.splitlines() if line.startswith("  Fennadrift"))
+    assert row[-4:-1] == [str(need["seeds"]), "150", str(need["to_buy"])]
     assert "is not a seed lot" in run(*words, "--on-hand", "L=none").err
     assert "no seed lot" in run(*words, "--on-hand", "L=5").err.lower()
     refused = run("order", "cosmos", "--store", store)

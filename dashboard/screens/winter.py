@@ -18,7 +18,6 @@ from dashboard.winter_form import asked_wishes
 from trials.decide.planted import WinterChoice
 from trials.errors import TallybedError
 from trials.model.work_safety import ORDERING, SOWING, cautions
-from trials.report.figures import listed
 from trials.report.order_page import parcel_sentence, parcel_table
 from trials.report.pictures.frame import HALF_PX, WIDE_PX
 from trials.report.pictures.winter import beds_picture, money_picture, stems_picture
@@ -27,6 +26,7 @@ from trials.report.winter_page import (
     gap_sentence,
     grounds,
     instead_sentence,
+    not_grown_sentences,
     order_sentence,
     vase_sentences,
 )
@@ -85,9 +85,8 @@ def show(found: WinterChoice, text: str) -> None:
     st.html(markup.section("Why"))
     with st.expander("The plots and cuts behind each sowing"):
         st.html(markup.lines(grounds(found)))
-    if found.left_out:
-        named = listed([f"{variety} ({why})" for variety, why in found.left_out], most=20)
-        st.html(markup.note(f"Left out of the plan: {named}."))
+    for words in not_grown_sentences(found):
+        st.html(markup.note(words))
 
 
 def show_beds(found: WinterChoice) -> None:

@@ -238,6 +238,8 @@ def test_less_than_one_is_zero_and_less_than_zero_is_not_recorded(
 def test_zero_missed_lost_and_a_note_are_taps_of_their_own(
     pages: Pages, finn: dict[str, str]
 ) -> None:
+    from playwright.sync_api import expect
+
     with pages.phone(finn, "P38") as page:
         page.evaluate("localStorage.clear()")
         page.reload()
@@ -253,7 +255,7 @@ def test_zero_missed_lost_and_a_note_are_taps_of_their_own(
         type_in(page, "What happened", "hail")
         tap(page, "Store note")
         status(page, "All your records are stored.")
-        assert page.get_by_label("What happened").input_value() == ""
+        expect(page.get_by_label("What happened")).to_have_value("")
         page.get_by_text("A note, or the plot is lost").click()
         type_in(page, "What happened", "<b>voles</b>")
         tap(page, "The plot is lost")

@@ -65,15 +65,15 @@ def practice(**depends_on: tuple[str, ...]) -> Practice:
 def test_an_interaction_names_the_measure_it_was_found_in() -> None:
     said = practice_sentence(practice(stems_per_plant=(), stem_length_cm=("variety",)))
     assert said == (
-        "In stem length, pinch did more for some varieties than for others: see the comparison of "
+        "How much pinch changed stem length depended on the variety: see the comparison of "
         "cosmos-2026 in that measure."
     )
 
 
 def test_measures_with_other_interactions_get_a_sentence_each() -> None:
     said = practice_sentence(practice(stems_per_plant=("cover",), stem_length_cm=("variety",)))
-    assert "In stems per plant, pinch did more for some cover levels than for others" in said
-    assert "In stem length, pinch did more for some varieties than for others" in said
+    assert "How much pinch changed stems per plant depended on the cover:" in said
+    assert "How much pinch changed stem length depended on the variety:" in said
 
 
 def test_without_interactions_nothing_is_said() -> None:

@@ -599,7 +599,7 @@ RULES: tuple[tuple[str, Truth], ...] = (
     (r"Each of (?P<n>\d+) levels of (?P<factor>\S+) has fewer than 3 .*", few_of),
     (r"The levels of (?P<factor>\S+) fall into groups that share no block, .*", apart_in_blocks),
     (
-        r"In yield, \S+ did more for some (varieties|\S+ levels) than for others: compare each .*",
+        r"How much \S+ changed yield depended on the \S+: compare each combination\.",
         acts_together,
     ),
     (r"The cheapest layout that answers it next season: .*", advice),

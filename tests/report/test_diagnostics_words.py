@@ -82,6 +82,10 @@ def test_one_line_says_whether_the_checks_agree(found: Comparison) -> None:
     assert solid_line(bare) == "Not checked."
     made = judged(bare, opinion(0.01), made=(Diagnostic.RANDOMISATION,))
     assert solid_line(made) == "Yes. 1 check made."
+    alone = judged(made, None, made=(Diagnostic.RANDOMISATION,))
+    assert solid_line(alone) == (
+        "Yes. 1 check made. No second test could confirm the result for cultivar."
+    )
     lacking = judged(made, opinion(0.01), not_made=((Diagnostic.RANDOMISATION, "too few"),))
     assert solid_line(lacking).startswith("Yes, as far as they could be made. 1 of 2 checks made.")
     assert "too few" in solid_line(lacking)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from trials.model.trial import MEASURES
+from trials.model.trial import MEASURES, Margin
 from trials.model.units import UnitSystem
 from trials.report.figures import (
     Figures,
@@ -12,6 +12,7 @@ from trials.report.figures import (
     capital,
     count,
     listed,
+    margin_words,
     measure_figures,
     p_value,
     pairs_of,
@@ -93,3 +94,20 @@ def test_what_is_shown_per_foot_is_named_so() -> None:
     assert measure_figures(stems, UnitSystem.METRIC).named(stems.label) == stems.label
     length = next(measure for measure in MEASURES if measure.key == "stem_length_cm")
     assert measure_figures(length, UnitSystem.US).named(length.label) == "stem length"
+
+
+@pytest.mark.parametrize(
+    ("margin", "key", "metric", "us"),
+    [
+        (Margin(10, percent=True), "stems_per_metre", "10%", "10%"),
+        (Margin(7, percent=False), "stems_per_metre", "7 stems/m", "2.1 stems/ft"),
+        (Margin(5, percent=False), "stem_length_cm", "5 cm", "2 in"),
+        (Margin(0.05, percent=False), "marketable_share", "5 percentage points",
+         "5 percentage points"),
+        (Margin(1.5, percent=False), "stems_per_plant", "1.5 stems/plant", "1.5 stems/plant"),
+    ],
+)  # fmt: skip
+def test_a_margin_has_the_readers_units(margin: Margin, key: str, metric: str, us: str) -> None:
+    measure = next(each for each in MEASURES if each.key == key)
+    assert margin_words(margin, measure, UnitSystem.METRIC) == metric
+    assert margin_words(margin, measure, UnitSystem.US) == us

@@ -44,11 +44,14 @@ def ordering(**changed: Any) -> Ordering:
 def test_each_variety_has_a_row_from_its_bed_to_its_seeds() -> None:
     table = needs_table(ordering())
     assert table.rows == (
-        ("Ember", "12.5 m", "1,200", "80%", "1,400 (100 in stock)", "150"),
-        ("Fern", "trial plots", "64", "75% assumed", "90", "0"),
+        ("Ember", "12.5 m", "1,200", "80%", "1,400", "100", "1,300", "150"),
+        ("Fern", "trial plots", "64", "75% assumed", "90", "0", "90", "0"),
     )
     # Words lean left, figures right.
-    assert [column.right for column in table.columns] == [False, *[True] * 5]
+    assert [column.right for column in table.columns] == [False, *[True] * 7]
+    fern = needs_table(ordering(needs=NEEDS[1:]))
+    assert fern.rows == (("Fern", "trial plots", "64", "75% assumed", "90", "0"),)
+    assert "in stock" not in [column.heading for column in fern.columns]
     assert needs_table(ordering(), UnitSystem.US).rows[0][1] == "41 ft"
 
 

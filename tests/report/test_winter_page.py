@@ -16,7 +16,7 @@ from trials.decide.germination import Replicate, germination
 from trials.decide.planted import Days, NotTaken, Planting, WinterChoice
 from trials.decide.sold import Sold
 from trials.decide.sowing import OnHand, VarietyNeed
-from trials.decide.winter import Limits, Winter, WinterPlan
+from trials.decide.winter import Crop, Limits, PlanLine, Winter, WinterPlan
 from trials.model.trial import SeedSaving
 from trials.report.calendar_file import calendar_file
 from trials.report.stock_words import stock_sentences
@@ -24,11 +24,12 @@ from trials.report.winter_page import (
     earns_sentence,
     grounds,
     instead_sentence,
+    not_grown_sentences,
     order_sentence,
     vase_sentences,
     winter_page,
 )
-from trials.report.winter_tables import by_day, needs_table, plantings_table
+from trials.report.winter_tables import by_day, earned_table, needs_table, plantings_table
 
 WINTER = Winter((), (), (), Limits())
 DAYS = Days(date(2027, 3, 1), date(2027, 4, 12), date(2027, 6, 20), date(2027, 9, 1))
@@ -67,6 +68,11 @@ def choice(**changed: Any) -> WinterChoice:
     plan = WinterPlan(WINTER, (), NET, 0.0123)
     whole = WinterChoice(2027, WINTER, plan, (LATE, EARLY), (need,), ORDER, (), "EUR", (), SOLD)
     return replace(whole, **changed)
+
+
+def crop(variety: str) -> Crop:
+    none = np.zeros((1, 1, 1))
+    return Crop("zinnia", variety, "", "", "", none, 2.0, 0.0, none[0, 0], np.ones(1, np.bool_))
 
 
 def test_plantings_stand_in_the_order_of_planting() -> None:
@@ -140,7 +146,29 @@ def test_the_page_has_every_part() -> None:
     for words in (*map(str, grounds(found)), order_sentence(found), earns_sentence(found)):
         assert " ".join(words.split()) in page
     assert "Lone (never compared)" in page
-    assert "Not considered for the plan" not in winter_page(choice())
+    assert "onsidered" not in winter_page(choice())
+    considered = replace(found, winter=replace(WINTER, crops=(crop("Ember"), crop("Ash"))))
+    assert not_grown_sentences(considered) == [
+        "Considered, but not in the plan: Ash.",
+        "Not considered for the plan: Lone (never compared).",
+    ]
+
+
+def test_the_money_by_variety_adds_up_to_what_the_plan_earns() -> None:
+    grown = (crop("Ember"), crop("Ash"))
+    winter = replace(WINTER, crops=grown)
+    short = choice(
+        winter=winter,
+        plan=replace(choice().plan, winter=winter, lines=(PlanLine(0, "Bed 1", 12.5),)),
+        sold=replace(choice().sold, by_crop=np.array([400.0, 0.0]), charges=1230.0),
+    )
+    assert earned_table(short).rows == (
+        ("Ember", "zinnia", "400", "25", "375"),
+        ("stems short of what you promise", "", "0", "1,230", "−1,230"),
+        ("total", "", "400", "1,255", "−855"),
+    )
+    kept = replace(short, sold=replace(short.sold, charges=0.4))
+    assert [row[0] for row in earned_table(kept).rows] == ["Ember", "total"]
 
 
 def test_the_calendar_unfolds_to_one_event_for_each_piece_of_work() -> None:

@@ -116,6 +116,12 @@ class WinterChoice:
         return sum(self.winter.crops[each.place].cash * each.metres for each in self.plan.lines)
 
     @property
+    def not_grown(self) -> tuple[str, ...]:
+        """The candidates of which the plan has no planting."""
+        grown = {each.variety for each in self.plantings}
+        return tuple(sorted({crop.variety for crop in self.winter.crops} - grown))
+
+    @property
     def earned(self) -> tuple[Earned, ...]:
         """What each variety of the plan earns, the most first."""
         metres = self.plan.metres

@@ -30,7 +30,7 @@ from trials.report.figures import (
     per_cent,
 )
 from trials.report.grid import Column, Table, grid, wrapped
-from trials.report.tested_words import factor_heading, factor_words, level_words, levels_noun
+from trials.report.tested_words import factor_heading, factor_words, level_words
 
 VERDICT_WORDS = {
     Advice.REORDER: "reorder",
@@ -225,8 +225,8 @@ def practice_sentence(practice: Practice) -> str:
         if found.depends_on:
             measures.setdefault(found.depends_on, {})[found.measure.label] = None
     return " ".join(
-        f"In {listed(list(labels))}, {factor_words(practice.factor)} did more for some "
-        f"{listed([levels_noun(name) for name in names])} than for others: see the comparison of "
+        f"How much {factor_words(practice.factor)} changed {listed(list(labels))} depended on the "
+        f"{listed([factor_words(name) for name in names])}: see the comparison of "
         f"{practice.trial} in {'that measure' if len(labels) == 1 else 'those measures'}."
         for names, labels in measures.items()
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from trials.report.figures import capital, count, listed, p_value
 from trials.report.tested_words import factor_words, levels_noun
 from trials.stats.results import Comparison
-from trials.stats.what_was_tested import Diagnostic, SecondOpinion
+from trials.stats.what_was_tested import Diagnostic, SecondOpinion, TermTest
 
 MOST_NAMED = 4
 ENOUGH_DF = 3  # judgement: with fewer the error itself is hardly known, as for normality
@@ -114,8 +114,15 @@ def solid_line(comparison: Comparison) -> str:
         said = f"Yes. {_made(comparison)}"
     else:
         said = f"Yes, as far as they could be made. {_made(comparison)}"
+    alone = [_subject(test.term) for test in comparison.tests if _alone(comparison, test)]
+    if solid.made and alone:
+        said += f" No second test could confirm the result for {listed(alone)}."
     lacking = [f"{name} ({why})" for name, why in solid.not_made]
     return f"{said} Not possible here: {'; '.join(lacking)}." if lacking else said
+
+
+def _alone(comparison: Comparison, test: TermTest) -> bool:
+    return test.p <= comparison.alpha and not _confirmable(comparison, test.term)
 
 
 def _made(comparison: Comparison) -> str:

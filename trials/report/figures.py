@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from trials.model.units import CM_PER_INCH, M_PER_FOOT, UnitSystem
 
 if TYPE_CHECKING:
-    from trials.model.trial import Measure
+    from trials.model.trial import Margin, Measure
     from trials.stats.results import Comparison
 
 MINUS = "\u2212"
@@ -137,6 +137,15 @@ def amounts_in(text: str, system: UnitSystem) -> str:
         return f"{float(found[1]) * factor:.{max(2, len(found[1].replace('.', '')))}g} {unit}"
 
     return _AMOUNT.sub(written, text)
+
+
+def margin_words(margin: Margin, measure: Measure, system: UnitSystem) -> str:
+    """A difference that does not matter, in the reader's units."""
+    if margin.percent:
+        return f"{margin.value:g}%"
+    if measure.unit == "share":
+        return f"{100 * margin.value:g} percentage points"
+    return amounts_in(f"{margin.value:g} {measure.unit}", system)
 
 
 def decimals_of(error: float) -> int:

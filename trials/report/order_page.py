@@ -237,13 +237,18 @@ def _density(per_metre: float, system: UnitSystem) -> str:
 
 
 def needs_table(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> Table:
-    """One row a variety, from its bed to the seeds ordered for it."""
+    """One row a variety, from its bed to the seeds ordered for it.
+
+    Seed in stock may germinate worse than seed bought, so what is to buy is said beside it.
+    """
+    stocked = any(need.on_hand for need in ordering.needs)
     columns = (
         Column("variety"),
         Column("bed per sowing", right=True),
         Column("plants", right=True),
         Column("germination", right=True),
         Column("seeds to sow", right=True),
+        *((Column("in stock", right=True), Column("to buy", right=True)) if stocked else ()),
         Column("seeds ordered", right=True),
     )
     rows = tuple(
@@ -252,7 +257,8 @@ def needs_table(ordering: Ordering, system: UnitSystem = UnitSystem.METRIC) -> T
             "trial plots" if need.bed_metres is None else _length(need.bed_metres, system),
             f"{need.plants_set:,}",
             germination_words(need),
-            "none" if need.plugs else f"{need.seeds:,}" + _in_stock(need),
+            "none" if need.plugs else f"{need.seeds:,}",
+            *(_stocked_cells(need) if stocked else ()),
             units_words(ordering.order.seeds_of(need.variety), plugs=need.plugs),
         )
         for need in ordering.needs
@@ -272,8 +278,8 @@ def units_words(number: int, *, plugs: bool) -> str:
     return f"{number:,} plugs" if plugs else f"{number:,}"
 
 
-def _in_stock(need: VarietyNeed) -> str:
-    return f" ({need.on_hand:,} in stock)" if need.on_hand else ""
+def _stocked_cells(need: VarietyNeed) -> tuple[str, str]:
+    return f"{need.on_hand:,}", units_words(need.to_buy, plugs=need.plugs)
 
 
 def money(amount: Decimal, currency: str) -> str:

@@ -30,6 +30,7 @@ from trials.report.figures import (
     count,
     figures_of,
     listed,
+    margin_words,
     measure_figures,
     named_in,
 )
@@ -132,8 +133,7 @@ def _question(facts: TrialFacts, system: UnitSystem) -> Iterator[Part]:
     if trial.check is not None:
         lines.insert(1, f"Check variety, with which the others are compared: {trial.check}.")
     if trial.margin is not None:
-        margin = trial.margin
-        said = f"{margin.value:g}%" if margin.percent else f"{margin.value:g} {measure.unit}"
+        said = margin_words(trial.margin, measure, system)
         lines.append(f"A difference that does not matter to this grower: {said}.")
     yield Listing(tuple(lines))
 

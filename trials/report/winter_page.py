@@ -45,9 +45,7 @@ def winter_page(found: WinterChoice) -> str:
         *([wrapped(words, "")] if (words := instead_sentence(found)) else []),
         "Why\n" + "\n".join(wrapped(line, "  ") for line in grounds(found)),
     ]
-    if found.left_out:
-        named = [f"{variety} ({why})" for variety, why in found.left_out]
-        parts.append(wrapped(f"Not considered for the plan: {listed(named, most=20)}.", ""))
+    parts += [wrapped(words, "") for words in not_grown_sentences(found)]
     return "\n\n".join(parts) + "\n"
 
 
@@ -114,6 +112,18 @@ def instead_sentence(found: WinterChoice) -> str:
     ]
     sold_out = turn_to_sentence(found.passed_over, (), found.order.currency or "")
     return " ".join([*said, *([sold_out] if sold_out else [])])
+
+
+def not_grown_sentences(found: WinterChoice) -> list[str]:
+    """Which varieties the plan does without, and which it never had before it."""
+    said = []
+    if found.not_grown:
+        named = listed(list(found.not_grown), most=20)
+        said.append(f"Considered, but not in the plan: {named}.")
+    if found.left_out:
+        named = listed([f"{variety} ({why})" for variety, why in found.left_out], most=20)
+        said.append(f"Not considered for the plan: {named}.")
+    return said
 
 
 def vase_sentences(found: WinterChoice) -> list[str]:

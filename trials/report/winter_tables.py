@@ -132,7 +132,7 @@ def outlet_words(outlet: Outlet) -> str:
 
 
 def earned_table(found: WinterChoice) -> Table:
-    """One row per variety: what its stems bring, what it costs, and what is left."""
+    """One row per variety: what its stems bring, what it costs, and what is left; then the sum."""
     columns = (
         Column("variety"),
         Column("crop"),
@@ -140,11 +140,18 @@ def earned_table(found: WinterChoice) -> Table:
         Column("costs", right=True),
         Column("net", right=True),
     )
-    rows = tuple(
-        (each.variety, each.crop, *(f"{n:,.0f}" for n in (each.sales, each.costs, each.net)))
-        for each in found.earned
-    )
-    return Table(columns, rows)
+    earned, charges = found.earned, found.sold.charges
+    rows = [_earned_row(each.variety, each.crop, each.sales, each.costs) for each in earned]
+    if charges >= 0.5:
+        rows.append(_earned_row("stems short of what you promise", "", 0.0, charges))
+    sales, costs = sum(each.sales for each in earned), sum(each.costs for each in earned)
+    rows.append(_earned_row("total", "", sales, costs + charges))
+    return Table(columns, tuple(rows))
+
+
+def _earned_row(of: str, crop: str, sales: float, costs: float) -> tuple[str, ...]:
+    amounts = (f"{round(n):,}".replace("-", "−") for n in (sales, costs, sales - costs))
+    return (of, crop, *amounts)
 
 
 def in_money(amount: float, found: WinterChoice) -> str:

@@ -190,10 +190,10 @@ def interaction_sentence(comparison: Comparison, term: str) -> str:
     names = term.split(":")
     levels = {factor.name: len(factor.levels) for factor in comparison.layout.factors}
     first = min(names, key=lambda name: levels[name])
-    others = [levels_noun(name) for name in names if name != first]
+    others = [factor_words(name) for name in names if name != first]
     return (
-        f"In {comparison.measure}, {factor_words(first)} did more for some {' and '.join(others)} "
-        "than for others: compare each combination."
+        f"How much {factor_words(first)} changed {comparison.measure} depended on the "
+        f"{' and '.join(others)}: compare each combination."
     )
 
 

@@ -130,8 +130,8 @@ def _missed(plots: tuple[PlotConduct, ...]) -> Caution | None:
         return None
     return Caution(
         "missed-picks",
-        "Some harvests were missed, so the season totals of these plots are too low. Compare "
-        "again without them to see whether a verdict changes.",
+        "Some harvests were missed, so these plots gave more than is counted. Compare again "
+        "without them to see whether a verdict changes.",
         missed,
     )
 
@@ -142,8 +142,8 @@ def _blank(plots: tuple[PlotConduct, ...]) -> Caution | None:
         return None
     return Caution(
         "unrecorded-picks",
-        "On some days these plots have no record, neither 0 nor missed, so their season "
-        "totals may be too low. Compare again without them to see whether a verdict changes.",
+        "On some days these plots have no record, neither 0 nor missed, so they may have given "
+        "more than is counted. Compare again without them to see whether a verdict changes.",
         blank,
     )
 
