@@ -126,8 +126,7 @@ def test_an_interaction() -> None:
     }
     found = compare(table_of(columns, "pinch", "variety", block="block", **STEMS), Question())
     assert (
-        "In stems per plant, pinch did more for some varieties than for others: compare each "
-        "combination."
+        "How much pinch changed stems per plant depended on the variety: compare each combination."
     ) in said(found)
 
 
