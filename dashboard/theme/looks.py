@@ -101,6 +101,9 @@ table.tb-table {{ border-collapse: collapse; width: 100%; font-size: .96rem; lin
   border-bottom: 2px solid {LINE}; vertical-align: bottom; }}
 .tb-table td {{ padding: .42rem .7rem; border-bottom: 1px solid {LINE}; vertical-align: top;
   overflow-wrap: break-word; }}
+@media (min-width: 40.01rem) {{  /* so that eight columns or more fit a part of a page */
+  .tb-table:has(th:nth-child(8)) :is(th, td) {{ padding-inline: .35rem; }}
+}}
 .tb-table th.right, .tb-table td.right {{ text-align: right; }}
 .tb-table td.right {{ white-space: nowrap; }}
 .tb-table td:first-child {{ font-weight: 600; }}
