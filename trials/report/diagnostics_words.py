@@ -35,8 +35,7 @@ def doubts_of(comparison: Comparison, term: str, *, found: bool) -> list[str]:
             f"{'it' if len(plots) == 1 else 'one'} out changes the verdict."
         )
     if found and not _confirmable(comparison, term):
-        hint = ", so it is only a hint" if test.den_df < ENOUGH_DF - 1e-6 else ""
-        doubts.append(f"no second test could confirm the result for {_subject(term)}{hint}.")
+        doubts.append(_unconfirmed(test))
     return [
         f"But {doubt}" if number == 0 else capital(doubt) for number, doubt in enumerate(doubts)
     ]
@@ -114,11 +113,15 @@ def solid_line(comparison: Comparison) -> str:
         said = f"Yes. {_made(comparison)}"
     else:
         said = f"Yes, as far as they could be made. {_made(comparison)}"
-    alone = [_subject(test.term) for test in comparison.tests if _alone(comparison, test)]
-    if solid.made and alone:
-        said += f" No second test could confirm the result for {listed(alone)}."
+    alone = [test for test in comparison.tests if _alone(comparison, test)] if solid.made else []
+    said = " ".join([said, *(capital(_unconfirmed(test)) for test in alone)])
     lacking = [f"{name} ({why})" for name, why in solid.not_made]
     return f"{said} Not possible here: {'; '.join(lacking)}." if lacking else said
+
+
+def _unconfirmed(test: TermTest) -> str:
+    hint = ", so it is only a hint" if test.den_df < ENOUGH_DF - 1e-6 else ""
+    return f"no second test could confirm the result for {_subject(test.term)}{hint}."
 
 
 def _alone(comparison: Comparison, test: TermTest) -> bool:
