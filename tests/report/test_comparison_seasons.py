@@ -13,6 +13,7 @@ from trials.report.comparison_page import comparison_page
 from trials.report.comparison_seasons import (
     ranking_table,
     ranking_words,
+    seasons_heading,
     seasons_table,
     seasons_words,
 )
@@ -156,3 +157,19 @@ def test_who_led_is_said_by_season_or_once_for_all(plot_table: MakeTable) -> Non
     every = compare(plot_table(columns(), "variety", block="block", season="year"), Question())
     said = seasons_words(every, "variety")
     assert said.startswith("Leaders: U in 2024 and 2026; V in 2025.")
+
+
+@pytest.mark.parametrize(
+    ("season", "site", "said"),
+    [
+        ("2026", None, "3 seasons side by side"),
+        (None, "Low Field", "3 sites side by side"),
+        ("2026", "Low Field", "3 seasons and sites side by side"),
+    ],
+)
+def test_the_heading_says_what_varied(
+    three: Comparison, season: str | None, site: str | None, said: str
+) -> None:
+    own = tuple(replace(part, season=season, site=site) for part in over(three).own)
+    assert seasons_heading(replace(three, over_seasons=replace(over(three), own=own))) == said
+    assert seasons_heading(three) == "3 seasons side by side"

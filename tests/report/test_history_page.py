@@ -16,9 +16,11 @@ from trials.report.history_page import (
     changes_left_out,
     changes_table,
     entry_about,
+    entry_head,
     history_document,
     history_page,
     local_time,
+    rows_words,
     undo_words,
 )
 from trials.report.rests_on import rests_on_lines
@@ -186,3 +188,26 @@ def test_programs_are_told_of_which_time_the_records_are() -> None:
     assert as_known_document(6) == 6
     east = datetime(2026, 10, 14, 20, 30, tzinfo=timezone(timedelta(hours=2)))
     assert as_known_document(east) == "2026-10-14T18:30:00Z"
+
+
+def test_a_change_of_a_package_names_its_farm_and_its_number_there() -> None:
+    came = replace(RECOUNT, origin="Ash Farm", origin_number=7, undone_by=9)
+    assert entry_head(came)[2].endswith(
+        ", by Ann, change 7 of the package of Ash Farm (undone by change 9)"
+    )
+
+
+def test_rows_that_only_went_begin_the_sentence() -> None:
+    gone = replace(RECOUNT, rows=(("cut", 0, 1),))
+    added, removed = rows_words(RECOUNT).split("; ")
+    assert added.startswith("Added 1 ")
+    assert removed.startswith("removed 1 ")
+    assert rows_words(gone).startswith("Removed 1 ")
+
+
+def test_a_photo_s_change_is_of_what_the_photo_shows() -> None:
+    shows = (("variety", "Ember"), ("plot", None))
+    came = Change("photo", (("digest", "a1"),), None, shows)
+    gone = Change("photo", (("digest", "a1"),), shows, None)
+    for change in (came, gone):
+        assert entry_about(replace(RECOUNT, changes=(change,))) == "Ember"

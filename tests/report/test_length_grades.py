@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from trials.model.units import UnitSystem, grade_of_inches, inches_to_cm
-from trials.report.length_grades import grade_words, length_words
+from trials.report.length_grades import grade_words, length_words, measured_words
 
 
 def test_a_grade_ends_a_centimetre_below_the_next_and_the_last_is_open() -> None:
@@ -36,3 +36,9 @@ def test_without_grades_there_are_no_words() -> None:
 def test_a_length_alone() -> None:
     assert length_words(40) == "40 cm"
     assert length_words(2.54, UnitSystem.US) == "1 in"
+
+
+def test_a_measured_stem_is_shown_as_finely_as_it_is_measured() -> None:
+    assert measured_words(50.8, UnitSystem.US) == "20 in"
+    assert measured_words(50, UnitSystem.US) == "19.69 in"  # 50 / 2.54 = 19.685
+    assert measured_words(50.5) == "50.5 cm"

@@ -11,6 +11,8 @@ from trials.report.safety_page import (
     check_lines,
     check_page,
     copies_table,
+    missing_photos_sentence,
+    restored_lines,
     restored_page,
     what_to_do_lines,
 )
@@ -90,3 +92,35 @@ def test_what_was_restored_says_where_the_store_before_it_went() -> None:
     assert "made 2026-10-12 09:05" in page
     assert "is now farm.before" in page
     assert "is now" not in restored_page(replace(done, kept_aside=None))
+
+
+def test_photos_are_counted_and_those_that_lack_are_said() -> None:
+    assert "Photos" not in check_page(WHOLE) + backup_page(MADE)
+    assert "Photos   2 files, each compared with its digest" in check_page(replace(WHOLE, photos=2))
+    assert missing_photos_sentence(MADE) == ""
+    lacks = replace(MADE, photos=("a", "b", "c"), photos_missing=("d",))
+    assert (
+        "Photos   3 files\nWARNING  1 photo could not be backed up: the file is missing or "
+        "changed. Verify the store.\nTo       copies/farm-1\n"
+    ) in backup_page(lacks)
+    page = restored_page(Restored(lacks, Path("farm.tallybed"), None))
+    assert page.endswith("To       farm.tallybed\nPhotos   3 files\n")
+
+
+def test_where_only_photos_lack_they_come_from_a_backup_again() -> None:
+    lost = Finding(Part.PHOTOS, None, "photos/a.jpg is missing")
+    page = check_page(replace(WHOLE, photos=2, findings=(lost,)))
+    assert page.endswith(
+        "The store is DAMAGED:\n  photos: photos/a.jpg is missing\n\nEvery record is undamaged. "
+        "Only these photos are missing or changed.\nCopy their files from the folder photos of a "
+        "backup, then verify the store again.\n"
+    )
+
+
+def test_a_page_says_what_was_restored_and_where_the_store_before_it_is() -> None:
+    alone = restored_lines(Restored(MADE, Path("farm.tallybed"), None))
+    assert alone == [
+        "The backup of 2026-10-12 09:05 is restored: 1,234 rows, read and found equal."
+    ]
+    aside = restored_lines(Restored(MADE, Path("farm.tallybed"), Path("farm-1.tallybed")))
+    assert aside == [*alone, "The store that was there is kept as farm-1.tallybed."]
