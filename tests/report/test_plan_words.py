@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -22,22 +23,34 @@ from trials.layout.calendar import (
 )
 from trials.layout.field.neighbours import Neighbours
 from trials.layout.plan import Planting
+from trials.layout.power.detectable import Detectable, Found, ReplicatesNeeded, Wanted
+from trials.layout.power.differences import Between, Difference
 from trials.layout.power.plot_size_variation import TrialSpread, sized_spread
+from trials.layout.power.power import Family
+from trials.layout.power.sample_size import OnTheBeds, Possible
 from trials.layout.power.variation import Spread, SpreadSource, assumed_spread
 from trials.model.crop_facts import Fact
 from trials.model.trial import AppliedTo, Factor
 from trials.model.units import UnitSystem, feet_to_m, inches_to_cm
 from trials.records.plan.file import plan_text
 from trials.records.plan.proposed import Note, NoteKind
-from trials.report.calendar_page import TASK_WORDS, calendar_table, days_to_print, guide_words
+from trials.report.calendar_page import (
+    TASK_WORDS,
+    calendar_table,
+    days_to_print,
+    frost_words,
+    guide_words,
+)
 from trials.report.plan_words import (
     density_sentence,
     larger_units_sentence,
     metres,
     neighbours_sentence,
     note_words,
+    possible_sentences,
     spread_sentence,
     square_metres,
+    tells_sentence,
     times_in_100,
 )
 
@@ -186,3 +199,94 @@ def test_a_page_s_reader_gets_no_keys_and_no_files(kind: NoteKind) -> None:
     assert "_" not in said
     assert "[" not in said
     assert ".csv" not in said
+
+
+def test_pairs_of_leaves_are_counted_in_any_units() -> None:
+    guide = Guide(GuideKind.LEAF_PAIRS, 3, 4)
+    assert "3 to 4 pairs of leaves" in guide_words(guide)
+    assert guide_words(guide) == guide_words(guide, UnitSystem.US)
+
+
+def test_the_frosts_are_said_with_their_margin() -> None:
+    frost = Frost(date(2027, 5, 1), date(2027, 10, 5))
+    average = frost_words(frost, on_page=True)
+    assert average == (
+        "Average last frost 2027-05-01, average first frost 2027-10-05: half of all years are "
+        "earlier, half later."
+    )
+    asked = "For a safety margin, give frost_margin_days in [calendar]."
+    assert frost_words(frost) == f"{average} {asked}"
+    clear = f"{average} The calendar stays 10 days clear of both."
+    assert frost_words(replace(frost, margin_days=10), on_page=True) == clear
+    assert frost_words(replace(frost, margin_days=10)) == clear
+
+
+NEEDS = ReplicatesNeeded(Wanted(20.0, family=Family.ONE_PAIR), 2, 36.04, 0.31, 6, 19.5, 40)
+POSSIBLE = Possible(NEEDS, False, 90.0, 60.0, None, None, (), None)
+
+
+def possible(**changed: Any) -> tuple[str, ...]:
+    return possible_sentences(replace(POSSIBLE, **changed), UnitSystem.METRIC)
+
+
+def test_a_wish_is_told_with_what_it_takes_and_what_the_beds_give() -> None:
+    wish, planned, takes = possible()
+    assert wish == f"You want to find a difference of 20% ({Family.ONE_PAIR}), 80 times in 100."
+    assert planned == (
+        "With 2 plots each, as planned, a difference of 20% is found 31 times in 100. Only "
+        "differences of 36.0% or more are found as often as you want."
+    )
+    assert takes == (
+        "20% needs 6 plots each (enough for 19.5%), 90.0 m of bed. Your beds have 60.0 m. They do "
+        "not fit."
+    )
+    assert possible(fits=True)[2].endswith("They fit.")
+    room = OnTheBeds(12, 4, 25.0, 0.5)
+    (most,) = possible(most_here=room)[3:]
+    assert most.startswith("The beds have room for at most 4 plots each of 12 plants, which find a")
+    assert most.endswith(" difference of 25.0%.")
+    assert possible(fits=True, most_here=room)[3:] == ()
+    assert possible(weighing=(room,))[3:] == ("No other size of plot shows more on the same beds.",)
+
+
+def test_smaller_plots_are_praised_only_where_they_are_smaller() -> None:
+    best = OnTheBeds(6, 8, None, None)
+    words = (
+        "More plots or more plants per plot? The same beds have room for 8 plots each of 6 "
+        "plants, too few for a test."
+    )
+    praise = f"{words} More plots show more than more plants per plot."
+    assert possible(best_here=best)[3:] == (words,)
+    for plants, said in ((12, praise), (6, words), (4, words)):
+        written = OnTheBeds(plants, 4, 25.0, 0.5)
+        assert possible(fits=True, most_here=written, best_here=best)[3:] == (said,)
+
+
+def test_a_plan_that_is_enough_or_never_enough_says_so() -> None:
+    enough = replace(NEEDS, needed=2)
+    assert possible(needs=enough, weighing=(OnTheBeds(6, 8, 20.0, 0.8),))[2:] == (
+        "That is enough: 2 plots each would do.",
+    )
+    never = replace(NEEDS, found_percent=None, chance=None, needed=None)
+    assert possible(needs=never, bed_m_needed=None)[1:] == (
+        "With 2 plots each, as planned, no difference can be tested.",
+        "Even 40 plots each would not find 20%.",
+    )
+    assert possible(joint_chance=0.4)[2] == (
+        "The F-test of all entries together finds two entries that far apart 40 times in 100."
+    )
+
+
+def test_a_difference_within_a_level_names_it_and_one_without_error_has_no_test() -> None:
+    kind = Difference("variety", ("pinch",), Between.ANY, 6, 10.0, 12, (AppliedTo.PLOT,))
+    row = Detectable(kind, 0.05, 0.8, (Found(Family.ONE_PAIR, 2.2, 22.58, 31.84),), None)
+    assert tells_sentence(row) == (
+        "variety within pinch (any two levels): least significant difference 22.6% of the mean "
+        "(one pair chosen beforehand). Difference found 80 times in 100: 31.8% "
+        f"({Family.ONE_PAIR})."
+    )
+    none = replace(row, found=(), difference=replace(kind, within=(), df=0))
+    assert tells_sentence(none) == (
+        "variety (any two levels): no test is possible, as too few plots are left to estimate "
+        "error from."
+    )

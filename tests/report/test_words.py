@@ -16,8 +16,8 @@ from trials.report.diagnostics_words import solid_line
 from trials.report.figures import figures_of
 from trials.report.words import plain_words
 from trials.stats import Labels, PlotTable, Question, Treatment, compare, second_opinions
-from trials.stats.results import Comparison
-from trials.stats.what_was_tested import FragileVerdict
+from trials.stats.results import Comparison, Verdict
+from trials.stats.what_was_tested import FragileVerdict, Why
 
 # Clewer & Scarisbrick 2001, 4 cultivars in 3 blocks; Tukey: C4 - C1 differ (p 0.0486), no other.
 CULTIVARS = ("C1", "C2", "C3", "C4") * 3
@@ -227,3 +227,49 @@ def test_a_constant_measure_is_called_constant() -> None:
     words, page = plain_words(found), comparison_page(found, "t")
     assert words.differs == "Nothing was compared: yield is 7.0 kg in every plot."
     assert "replication" not in page
+
+
+def test_what_was_not_compared_is_left_out_of_the_count() -> None:
+    """C4 - C1 alone of the six pairs, as where the other cultivars never met within a block."""
+    found = cultivars()
+    (tested,) = found.tested.factors
+    one = next(pair for pair in found.all_pairs if pair.verdict is not Verdict.UNKNOWN)
+    part = replace(tested, compared=1, why=Why.NEVER_MET, left_out=("C2", "C3"))
+    met = replace(
+        found,
+        all_pairs=(one,),
+        tested=replace(found.tested, factors=(part,)),
+        solid=replace(found.solid, fragile=(), made=(), not_made=()),
+    )
+    assert plain_words(met).not_told == "The one pair that was compared got an answer."
+    assert (
+        "1 of the 6 pairs of cultivars was compared: the others never met within a block, "
+        "directly or through other levels."
+    ) in plain_words(met).not_answered
+    two = replace(met, all_pairs=(one, replace(one, a=one.b, b=one.a)))
+    assert plain_words(two).not_told == "Each of the 2 pairs that were compared got an answer."
+    none = replace(
+        met,
+        all_pairs=tuple(replace(pair, verdict=Verdict.UNKNOWN) for pair in met.all_pairs),
+        tests=(),
+    )
+    assert plain_words(none).differs == (
+        "None of the differences in yield that could be compared is larger than chance could "
+        "explain."
+    )
+
+
+def test_what_only_differs_from_the_check_is_said_so() -> None:
+    found = cultivars(Question(check="C1"))
+    unknown = tuple(replace(pair, verdict=Verdict.UNKNOWN) for pair in found.all_pairs)
+    only = replace(found, all_pairs=unknown, tests=())
+    beside = [pair for pair in found.with_check if pair.verdict is not Verdict.UNKNOWN]
+    named = sorted(pair.a[0][1] for pair in beside)
+    assert named == ["C4"]
+    assert plain_words(only).differs == (
+        "C4 differs from C1 when only comparisons with the check are made."
+    )
+    more = replace(only, with_check=(*beside, replace(beside[0], a=(("cultivar", "C2"),))))
+    assert plain_words(more).differs == (
+        "C2, C4 differ from C1 when only comparisons with the check are made."
+    )
