@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 from trials import season
+from trials.errors import UnknownName
 from trials.season.comparing import Asked
 
 FARM = Path(__file__).parent.parent / "data" / "farm"
@@ -74,3 +75,13 @@ def test_a_measure_in_money_is_in_the_farms_own_currency(farm_store: Path, measu
 def test_a_measure_that_is_no_money_keeps_its_unit(farm_store: Path) -> None:
     found = season.compare_trial(farm_store, TRIAL, "stems_per_metre", Asked(second_opinions=False))
     assert found.unit == "stems/m"
+
+
+def test_length_grades_are_of_a_factor_of_the_trial(farm_store: Path) -> None:
+    with pytest.raises(UnknownName) as refused:
+        season.length_grades(farm_store, TRIAL, "shade")
+    assert "shade" in refused.value.text
+    assert "variety" in refused.value.text
+    plots = pd.read_csv(FARM / "plots.csv", low_memory=False).query("trial == @TRIAL")
+    found = season.length_grades(farm_store, TRIAL, "variety")
+    assert {each.level for each in found} <= set(plots["variety"])

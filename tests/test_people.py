@@ -234,3 +234,24 @@ def test_sessions_that_ran_out_are_cleared_away(
     people.sign_in(store, "Ada Brook", PASSPHRASE)
     rows = {table.table: table.rows for table in Store.open(store).check().tables}
     assert rows["sign_in"] == 1
+
+
+def test_a_person_without_any_way_in_is_refused(store: Path) -> None:
+    with pytest.raises(TallybedError, match=r"Give the person a passphrase or an e-mail address\."):
+        people.add_person(store, "Ben", Role.PICKER, None)
+    assert [person.name for person in people.everybody(store)] == ["Ada Brook"]
+
+
+def test_who_signs_in_by_a_cheaper_hash_gets_one_of_today_s_cost(store: Path) -> None:
+    crew = Store.open(store).crew
+    old = PasswordHasher(time_cost=1, memory_cost=16, parallelism=1).hash(PASSPHRASE)
+    crew.set_passphrase("Ada Brook", old)
+    with pytest.raises(SignInRefused):
+        people.sign_in(store, "Ada Brook", OTHER)
+    assert crew.passphrase_hash("Ada Brook") == ("Ada Brook", old)
+    people.sign_in(store, "Ada Brook", PASSPHRASE)
+    found = crew.passphrase_hash("Ada Brook")
+    assert found is not None
+    assert ",t=1,p=1" in found[1]
+    assert "m=8" in found[1]
+    people.sign_in(store, "Ada Brook", PASSPHRASE)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections import Counter
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -15,10 +16,13 @@ from openpyxl import load_workbook
 from trials.cli import tallybed
 from trials.decide.planted import WinterChoice
 from trials.errors import FileRefused, TrialState, UnknownName
+from trials.model.units import PaperSize
 from trials.records.plan.winter_file import winter_wishes
 from trials.report.winter_page import winter_page
+from trials.season.order_files import write_orders
 from trials.season.winter import winter
 from trials.season.winter_files import write_winter
+from trials.store import Store
 
 pytestmark = pytest.mark.slow
 
@@ -181,3 +185,38 @@ def test_wishes_that_the_store_does_not_know_are_refused(store: Path, tmp_path: 
     elsewhere = winter_wishes(changed(tmp_path, '"Saturday market"', '"Sunday market"'))
     with pytest.raises(TrialState, match="has no prices"):
         winter(store, elsewhere)
+
+
+def test_a_sowing_of_another_year_is_refused(store: Path, tmp_path: Path) -> None:
+    wishes = winter_wishes(WISHES)
+    crop = wishes.sowings[0].crop
+    late = replace(wishes.sowings[0], plant_out=(date(wishes.season + 1, 6, 1),))
+    with pytest.raises(TrialState) as refused:
+        winter(store, replace(wishes, sowings=(late,)))
+    assert refused.value.text == (
+        f"{crop} is planted out on {wishes.season + 1}-06-01, not in {wishes.season}."
+    )
+
+
+def test_where_every_variety_is_left_out_each_is_named_with_why(store: Path) -> None:
+    wishes = winter_wishes(WISHES)
+    sowing = wishes.sowings[0]
+    grown = set(Store.open(store).varieties(sowing.crop)["variety"])
+    none = replace(wishes, sowings=(sowing,), leave_out=tuple(sorted(grown)), wanted={})
+    none = replace(none, markets=tuple(m for m in wishes.markets if m.crops == (sowing.crop,)))
+    with pytest.raises(TrialState, match="No variety of these sowings is a candidate") as refused:
+        winter(store, none)
+    assert refused.value.text.endswith(
+        "Close a trial of the crop, leave fewer varieties out, or load a seed house's price list."
+    )
+
+
+def test_files_that_cannot_be_written_name_the_folder(
+    planned: WinterChoice, tmp_path: Path
+) -> None:
+    there = tmp_path / "a file"
+    there.write_text("not a folder", encoding="utf-8")
+    with pytest.raises(FileRefused, match=r"a file: .*Name another folder"):
+        write_winter(planned, there, farm="", on=date(2026, 11, 29))
+    with pytest.raises(FileRefused, match=r"a file: .*Name another folder"):
+        write_orders(planned.order, 2027, there, farm="", on=date(2026, 11, 29), size=PaperSize.A4)
