@@ -107,3 +107,9 @@ def test_an_effect_that_depends_on_the_other_factor_is_said(cosmos: Comparison) 
     tests = tuple(replace(test, p=0.001) if ":" in test.term else test for test in cosmos.tests)
     said = answer(replace(cosmos, tests=tests)).but
     assert any("compare each combination" in sentence for sentence in said)
+
+
+def test_where_the_best_could_not_be_asked_for_nobody_is_ruled_out(cosmos: Comparison) -> None:
+    said = answer(with_could(cosmos, set()))
+    assert said.sentence.startswith(f"{ranked(cosmos)[0]} leads with ")
+    assert said.sentence.endswith(", but this trial cannot rule out any other of the varieties.")

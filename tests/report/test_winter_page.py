@@ -249,3 +249,15 @@ def test_what_grows_in_place_of_a_variety_that_cannot_be_had_is_said_with_why() 
     none = instead_sentence(choice(substitutes=(Substitute("Lone", None, False, None),)))
     assert "no other variety of its crop in its place" in none
     assert instead_sentence(choice()) == ""
+
+
+def test_an_old_test_says_its_age_and_that_nothing_shows_the_loss() -> None:
+    test = germination([Replicate(50, 45), Replicate(50, 44)])
+    lot = OnHand("Ember", 40, test.rate, "L7", 2024, test, years=2.0)
+    (said,) = stock_sentences([lot], 2027)
+    assert said.endswith(
+        "The replicates agree. The test will be 2 years old when the seed is sown. Your records do "
+        "not show what this crop's seed loses per year, so 89% still counts: test it again."
+    )
+    (new,) = stock_sentences([replace(lot, years=0.0)], 2027)
+    assert new.endswith("The replicates agree.")
