@@ -14,13 +14,14 @@ from trials.report.comparison_seasons import (
     ranking_table,
     ranking_words,
     seasons_heading,
+    seasons_note,
     seasons_table,
     seasons_words,
 )
 from trials.report.document import comparison_document, schema
 from trials.report.figures import figures_of
 from trials.report.words import plain_words
-from trials.stats import Question, compare
+from trials.stats import Question, Scale, compare
 from trials.stats.design.table import PlotTable
 from trials.stats.results import Comparison, OverSeasons, Ranking
 
@@ -173,3 +174,18 @@ def test_the_heading_says_what_varied(
     own = tuple(replace(part, season=season, site=site) for part in over(three).own)
     assert seasons_heading(replace(three, over_seasons=replace(over(three), own=own))) == said
     assert seasons_heading(three) == "3 seasons side by side"
+
+
+def test_limits_are_shown_where_they_can_be_read(three: Comparison) -> None:
+    own = over(three).own
+    four = replace(three, over_seasons=replace(over(three), own=(*own, own[0])))
+    five = replace(three, over_seasons=replace(over(three), own=(*own, *own[:2])))
+    for found, shown in (
+        (three, True),
+        (four, True),
+        (five, False),
+        (replace(three, scale=Scale.LOG), False),
+    ):
+        (first, *_) = seasons_table(found, "variety", figures_of(found)).rows
+        assert all(("±" in cell) is shown for cell in first[1:]), found.scale
+        assert seasons_note(found).startswith("After ±") is shown

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Callable
 from datetime import date, timedelta
 from io import StringIO
 from itertools import pairwise
@@ -354,6 +355,12 @@ def test_stems_so_far_are_the_weeks_added_up() -> None:
     assert column(picture, "stems per plant so far") == [0.0, 2.5, 3.5, 1.5, 1.5, 2.0]
 
 
+@pytest.mark.parametrize("draw", [weeks_picture, so_far_picture])
+def test_a_level_without_stems_in_any_week_has_no_place(draw: Callable[..., Picture]) -> None:
+    picture = draw(WEEKS, "variety", [RED, "Nowhere"], WIDE_PX)
+    assert set(column(picture, "variety")) == {RED}
+
+
 def test_the_response_has_the_line_of_its_trend() -> None:
     """y = 30 - 2 x exactly: the fitted line meets each mean, as the bend is chance."""
     levels = ("9", "12", "15")
@@ -397,6 +404,7 @@ def test_every_plot_has_a_place_of_its_own_on_the_map(showing: Showing, width: i
     boxes = [m for m in picture.marks if isinstance(m, Box) and m.height > 20 and m.y > 0]
     assert len({(box.x, box.y) for box in boxes}) == len(PLOTS)
     assert column(picture, "stems (in)") == [5.0, 7.0, None, 6.0]
+    assert column(picture, "difference from the mean of its treatment") == [-1.0, 1.0, None, 0.0]
 
 
 def test_a_plot_without_a_figure_shows_a_dash_and_no_colour() -> None:
