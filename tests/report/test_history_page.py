@@ -5,12 +5,13 @@ from datetime import UTC, date, datetime, timedelta, timezone
 
 import pytest
 
-from trials.model.trial import Change, Entry, RecordsDigest
+from trials.model.trial import Cell, Change, Entry, RecordsDigest
 from trials.report.history_page import (
     MOST_ROWS_OF_A_TABLE,
     RECORD_WORDS,
     as_known_document,
     as_known_words,
+    change_words,
     changed_page,
     changed_sentence,
     changes_left_out,
@@ -211,3 +212,17 @@ def test_a_photo_s_change_is_of_what_the_photo_shows() -> None:
     gone = Change("photo", (("digest", "a1"),), shows, None)
     for change in (came, gone):
         assert entry_about(replace(RECOUNT, changes=(change,))) == "Ember"
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "said"),
+    [
+        (None, 5, "stems nothing → 5"),
+        (5, None, "stems 5 → nothing"),
+        (True, False, "stems yes → no"),
+        (0.25, 1 / 3, "stems 0.25 → 0.333333333333"),
+    ],
+)
+def test_what_was_not_recorded_is_nothing(before: Cell, after: Cell, said: str) -> None:
+    change = Change("cut_line", LINE, (("stems", before),), (("stems", after),))
+    assert change_words(change).endswith(f": {said}")

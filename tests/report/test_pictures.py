@@ -308,6 +308,21 @@ def test_grades_lie_on_their_side_of_the_shortest_length() -> None:
     assert "7.0" in words(picture)
 
 
+def test_a_grade_that_a_level_has_no_stem_of_has_no_piece() -> None:
+    found = [
+        GradeShare(BOLD, 40.0, 3.0, 0.75), GradeShare(BOLD, 50.0, 1.0, 0.25),
+        GradeShare(RED, 50.0, 2.0, 1.0),
+    ]  # fmt: skip
+    picture = grades_picture(found, 40.0, UnitSystem.METRIC, "variety", [BOLD, RED], WIDE_PX)
+    pieces = [mark for mark in picture.marks if isinstance(mark, Box) and mark.height == 20]
+    assert len(pieces) == 3
+    by_row = sorted({mark.y for mark in pieces})
+    (red,) = [mark for mark in pieces if mark.y == by_row[1]]
+    first, second = sorted((mark for mark in pieces if mark.y == by_row[0]), key=lambda m: m.x)
+    assert red.x == pytest.approx(first.x)  # both begin at the line
+    assert red.width == pytest.approx(2 * second.width)
+
+
 def test_grades_can_be_shares() -> None:
     assert [text for text in words(grades(as_shares=True)) if text.endswith("%")] == [
         "70%",
